@@ -1,0 +1,66 @@
+"""The commands that record, and the one place that turns errors into exit codes.
+
+0 done, 1 a `JournalError`, 2 wrong usage, 130 interrupted. Other packages add commands through the entry-point group
+`thirdstop.commands`; each entry is a function that takes the typer app.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sqlite3
+import sys
+from importlib.metadata import entry_points
+
+from journal.cli.app import app
+from journal.cli.output import say
+from journal.errors import JournalError
+
+#: Modules of this package that register commands when imported.
+COMMAND_MODULES = ("log", "sessions", "gear", "importing", "judge", "upkeep", "demo")
+
+
+def load_commands() -> None:
+    """Registers every command, ours and those of the entry-point group, once."""
+    for name in COMMAND_MODULES:
+        importlib.import_module(f"journal.cli.{name}")
+    if not getattr(app, "has_added_commands", False):
+        app.has_added_commands = True  # type: ignore[attr-defined]
+        for entry in entry_points(group="thirdstop.commands"):
+            entry.load()(app)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Runs the command line and ends the process with the exit code."""
+    load_commands()
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Runs one command; returns the exit code. No traceback reaches a user for what can be foreseen."""
+    import click
+
+    from journal.store.opening import journal_error
+
+    try:
+        result = app(args=arguments, prog_name="thirdstop", standalone_mode=False)
+        return result if isinstance(result, int) else 0
+    except JournalError as error:
+        say(f"Error: {error.problem}\n  Next: {error.next_step}", err=True)
+        return 1
+    except sqlite3.DatabaseError as error:
+        told = journal_error(error)
+        say(f"Error: {told.problem}\n  Next: {told.next_step}", err=True)
+        return 1
+    except click.exceptions.Abort:
+        say("Interrupted; nothing more was written.", err=True)
+        return 130
+    except KeyboardInterrupt:
+        say("Interrupted; nothing more was written.", err=True)
+        return 130
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except BrokenPipeError:  # the reader of a pipe went away, as `head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0

@@ -1,0 +1,23 @@
+"""Options that many commands share, and where the journal is when nobody says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+JournalOption = Annotated[
+    Path | None,
+    typer.Option("--journal", envvar="THIRDSTOP_JOURNAL", help="The journal file to use.", show_envvar=True),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for scripts.")]
+
+
+def journal_path(option: Path | None) -> Path:
+    """The journal asked for, or the one in the platform's data folder."""
+    if option is not None:
+        return option.expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("thirdstop", appauthor=False) / "thirdstop.journal"
