@@ -53,7 +53,10 @@ def _json_safe(value: Any) -> Any:
 
 
 def table(
-    columns: Sequence[str], rows: Sequence[Sequence[object]], right: Sequence[str] = (), grey: Sequence[bool] = ()
+    columns: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    right: Sequence[str] = (),
+    grey: Sequence[bool] = (),
 ) -> None:
     """Prints a table. Columns named in `right` are aligned right; rows marked in `grey` are dimmed."""
     from rich import box
@@ -84,7 +87,14 @@ def progress(total: int | None, description: str) -> Iterator[Callable[[int], No
         yield lambda _steps: None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        ProgressColumn,
+        TextColumn,
+        TimeRemainingColumn,
+    )
     from rich.text import Text
 
     class RateColumn(ProgressColumn):

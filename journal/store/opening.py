@@ -123,7 +123,8 @@ def _make_folder(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise JournalError(
-            f"The folder {path.parent} cannot be made: {error.strerror}.", "Choose another file with --journal PATH."
+            f"The folder {path.parent} cannot be made: {error.strerror}.",
+            "Choose another file with --journal PATH.",
         ) from error
     if path.exists() and not os.access(path, os.R_OK):
         raise JournalError(f"The journal {path} cannot be read.", "Check the permissions of the file.")

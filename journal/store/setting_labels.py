@@ -1,0 +1,51 @@
+"""How the values of a setting are grouped and named where keepers are counted by it.
+
+Exposure time, f-number and ISO are grouped by their engraved value; stops below the rule and the EV at ISO 100 by
+whole stops. A label is what the reader sees; the sort key orders the labels.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def setting_label(setting: str, key: float | str | None) -> tuple[str | None, float | None]:
+    """The label and the sort key of a group; (None, None) where nobody wrote the setting down."""
+    if key is None:
+        return None, None
+    if setting in _NUMERIC_LABELS:
+        number = float(key)
+        return _NUMERIC_LABELS[setting](number), _SORT_KEYS.get(setting, float)(number)
+    if setting == "month":
+        year, month = str(key).split("-")
+        return str(key), float(year) * 12 + float(month)
+    return str(key), None
+
+
+def _below_rule(thirds: float) -> str:
+    stops = round(thirds / 3)
+    if stops == 0:
+        return "at the rule"
+    plural = "" if abs(stops) == 1 else "s"
+    return f"{abs(stops)} stop{plural} {'below' if stops > 0 else 'above'} the rule"
+
+
+def _whole_stop(thirds: float) -> float:
+    return float(round(thirds / 3))
+
+
+_NUMERIC_LABELS: dict[str, Callable[[float], str]] = {
+    "exposure_time": lambda key: nominal_time_name(int(key)),
+    "f_number": lambda key: nominal_f_number_name(int(key)),
+    "iso": lambda key: nominal_iso_name(int(key)),
+    "focal_length": lambda key: f"{key:.0f} mm",
+    "stops_below_rule": _below_rule,
+    "ev100": lambda key: f"EV {round(key / 3)}",
+    "session": lambda key: f"session {key:.0f}",
+}
+_SORT_KEYS: dict[str, Callable[[float], float]] = {"stops_below_rule": _whole_stop, "ev100": _whole_stop}
