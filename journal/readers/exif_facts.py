@@ -191,6 +191,10 @@ def sensor_diagonal_mm(source: ExifSource) -> float | None:
     # Pixels are square: where the two resolutions differ, one of them is wrong and nobody knows which.
     if not 0.9 < x_resolution / y_resolution < 1.1:
         return None
+    # Some bodies write sensor pixels × 1000 as the numerator; pixels of another picture make the size wrong.
+    top, bottom = rational(source, "Photo", "FocalPlaneXResolution") or (0, 1)
+    if top % 1000 == 0 and bottom > 1 and top != 1000 * width:
+        return None
     diagonal = math.hypot(width / x_resolution, height / y_resolution) * unit
     smallest, largest = SENSOR_DIAGONALS_MM
     return diagonal if smallest <= diagonal <= largest else None

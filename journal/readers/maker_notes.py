@@ -67,6 +67,10 @@ SERIAL: dict[str, Keys] = {
 }
 #: Canon's "not available" in CameraSettings.
 CANON_NO_ISO = 0x7FFF
+#: Distances are 16-bit centimetres: the top of the range stands for "farther than that" or "not known".
+FARTHEST_M = 655.0
+#: 65535 in a tenth of the unit, as compact cameras write it.
+UNKNOWN_DISTANCE_M = 65.53
 #: Larger numbers of exposures than any shutter makes come from a wrong key to an enciphered block.
 MAX_SHUTTER_COUNT = 10_000_000
 
@@ -86,8 +90,9 @@ def maker_note_fields(source: Exiv2Source, known: Fields) -> Fields:
     if brand is None:
         return fields
     if known.get("body_serial_number") is None:
-        serial = _words(source, SERIAL[brand], interpreted=False)
-        fields["body_serial_number"] = None if serial is None else real_name(serial.removeprefix("NO= "))
+        # Panasonic's is a row of bytes, which only exiv2's interpretation turns into letters.
+        serial = _words(source, SERIAL[brand], interpreted=brand == "panasonic") or ""
+        fields["body_serial_number"] = real_name(" ".join(serial.removeprefix("NO= ").split())) if serial else None
     if known.get("subject_distance_m") is None:
         fields |= _distance(source, DISTANCE.get(brand, ()))
     fields["stabiliser"] = _stabiliser(source, brand)
@@ -146,7 +151,7 @@ def _distance(source: Exiv2Source, keys: Keys) -> Fields:
         if words.lower().startswith("infinit"):
             return {"subject_distance_m": math.inf, "subject_distance_source": "makernote"}
         match = _METRES.match(words)
-        if match is not None and 0 < float(match[1]) < 600:
+        if match is not None and 0 < float(match[1]) < FARTHEST_M and float(match[1]) != UNKNOWN_DISTANCE_M:
             return {"subject_distance_m": float(match[1]), "subject_distance_source": "makernote"}
     return {}
 
