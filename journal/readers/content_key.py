@@ -34,11 +34,11 @@ class FirstLook:
 
 
 def content_key(size_bytes: int, head: bytes, tail: bytes) -> str:
-    """Key of a content: 128-bit BLAKE2b of the size, the first 64 KiB and the last 16 KiB, in hexadecimal."""
-    digest = hashlib.blake2b(size_bytes.to_bytes(8, "big"), digest_size=16)
+    """Key of a content: the first 128 bits of SHA-256 over the size, the first 64 KiB and the last 16 KiB, in hexadecimal."""
+    digest = hashlib.sha256(size_bytes.to_bytes(8, "big"))
     digest.update(head)
     digest.update(tail)
-    return digest.hexdigest()
+    return digest.hexdigest()[:32]
 
 
 def look_at(path: str) -> FirstLook:

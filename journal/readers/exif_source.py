@@ -13,6 +13,8 @@ MAX_TEXT = 500
 
 #: Where Pillow keeps a group's tags.
 PILLOW_GROUPS = {"Photo": 0x8769, "GPSInfo": 0x8825}
+#: Types whose numbers are never negative.
+UNSIGNED = (exiv2.TypeId.unsignedRational, exiv2.TypeId.unsignedLong)
 #: Exif's tag numbers (CIPA DC-008), by exiv2's name of the tag.
 TAG_NUMBERS = {
     "Make": 0x010F,
@@ -114,7 +116,11 @@ class Exiv2Source:
         if datum is None:
             return ()
         value = datum.value()
-        return tuple(value.toRational(i) for i in range(min(value.count(), 3)))
+        pairs = tuple(value.toRational(i) for i in range(min(value.count(), 3)))
+        if datum.typeId() in UNSIGNED:
+            # The binding hands unsigned numbers over as signed: 0xFFFFFFFF, "infinity", as -1.
+            return tuple((top & 0xFFFFFFFF, bottom & 0xFFFFFFFF) for top, bottom in pairs)
+        return pairs
 
     def text(self, group: str, name: str) -> str | None:
         datum = self.datum(group, name)

@@ -83,6 +83,8 @@ def maker_note_fields(source: Exiv2Source, known: Fields) -> Fields:
     make = (known.get("make") or "").lower()
     brand = next((brand for brand in SERIAL if make.startswith(brand)), None)
     fields: Fields = {}
+    if source.datum("Photo", "MakerNote") is None and brand is None:
+        return fields
     if known.get("lens_model") is None:
         fields["lens_model"] = _lens(source)
     if known.get("iso") is None:

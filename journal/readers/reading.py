@@ -127,6 +127,9 @@ def fill(fields: Fields, more: Fields) -> Fields:
     filled = dict(fields)
     taken = {name for name, value in fields.items() if value not in (None, ())}
     for name, value in more.items():
+        if value in (None, ()):
+            filled.setdefault(name, value)
+            continue
         stem = name.removesuffix("_num").removesuffix("_den").removesuffix("_source").removesuffix("_s")
         if not any(known in (name, stem) or known.startswith(stem + "_") for known in taken):
             filled[name] = value

@@ -23,13 +23,30 @@ from journal.records.files import FileFacts
 KEYS = [
     exiv2.ExifKey(key)
     for key in (
-        "Exif.Image.Make Exif.Image.Model Exif.Image.Orientation Exif.Photo.DateTimeOriginal "
-        "Exif.Photo.SubSecTimeOriginal Exif.Photo.OffsetTimeOriginal Exif.Photo.ExposureTime Exif.Photo.FNumber "
-        "Exif.Photo.ISOSpeedRatings Exif.Photo.ExposureBiasValue Exif.Photo.ExposureProgram Exif.Photo.ExposureMode "
-        "Exif.Photo.MeteringMode Exif.Photo.Flash Exif.Photo.WhiteBalance Exif.Photo.FocalLength "
-        "Exif.Photo.FocalLengthIn35mmFilm Exif.Photo.SubjectDistance Exif.Photo.BodySerialNumber "
-        "Exif.Photo.LensModel Exif.Photo.ImageUniqueID Exif.GPSInfo.GPSLatitude Exif.GPSInfo.GPSLongitude"
-    ).split()
+        "Exif.Image.Make",
+        "Exif.Image.Model",
+        "Exif.Image.Orientation",
+        "Exif.Photo.DateTimeOriginal",
+        "Exif.Photo.SubSecTimeOriginal",
+        "Exif.Photo.OffsetTimeOriginal",
+        "Exif.Photo.ExposureTime",
+        "Exif.Photo.FNumber",
+        "Exif.Photo.ISOSpeedRatings",
+        "Exif.Photo.ExposureBiasValue",
+        "Exif.Photo.ExposureProgram",
+        "Exif.Photo.ExposureMode",
+        "Exif.Photo.MeteringMode",
+        "Exif.Photo.Flash",
+        "Exif.Photo.WhiteBalance",
+        "Exif.Photo.FocalLength",
+        "Exif.Photo.FocalLengthIn35mmFilm",
+        "Exif.Photo.SubjectDistance",
+        "Exif.Photo.BodySerialNumber",
+        "Exif.Photo.LensModel",
+        "Exif.Photo.ImageUniqueID",
+        "Exif.GPSInfo.GPSLatitude",
+        "Exif.GPSInfo.GPSLongitude",
+    )
 ]
 
 

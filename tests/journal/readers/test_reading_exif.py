@@ -47,9 +47,7 @@ def test_settings_keep_the_fractions_of_the_file(make_picture):
 
 def test_a_picture_without_tags_says_nothing(make_picture):
     facts = facts_of(make_picture("bare.jpg"))
-    said = {
-        name: getattr(facts, name) for name in facts.__slots__ if getattr(facts, name) not in (None, ())
-    }
+    said = {name: getattr(facts, name) for name in facts.__slots__ if getattr(facts, name) not in (None, ())}
     assert set(said) == {
         "path", "file_name", "kind", "size_bytes", "mtime_ns", "content_key", "width_px", "height_px",
     }  # fmt: skip

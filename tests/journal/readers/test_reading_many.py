@@ -61,7 +61,9 @@ def hostile_files(folder: Path) -> list[Path]:
         contents.append(struct.pack(">I", 24) + b"ftyp" + brand + bytes(4) + brand + b"mif1" + chance.randbytes(3000))
     contents.append(b"II*\0\x08\0\0\0" + struct.pack("<H", 65535) + chance.randbytes(65535 * 4))
     contents.append(b"II*\0\x08\0\0\0" + struct.pack("<HHHIII", 1, 0x8769, 4, 1, 8, 8))  # a directory inside itself
-    contents.append(b"\xff\xd8\xff\xc0" + struct.pack(">HBHHB", 17, 8, 65535, 65535, 3) + b"\1\x22\0\2\x11\1\3\x11\1\xff\xd9")
+    contents.append(
+        b"\xff\xd8\xff\xc0" + struct.pack(">HBHHB", 17, 8, 65535, 65535, 3) + b"\1\x22\0\2\x11\1\3\x11\1\xff\xd9"
+    )
     paths = []
     for number, content in enumerate(contents):
         path = folder / f"hostile-{number}.{('jpg', 'nef', 'heic', 'xmp')[number % 4]}"
@@ -96,7 +98,10 @@ def test_a_gigantic_declared_size_costs_no_memory(tmp_path):
     tags = [(256, 4, 1, 1_000_000), (257, 4, 1, 1_000_000), (258, 3, 1, 8), (259, 3, 1, 1), (262, 3, 1, 1)]
     tags += [(273, 4, 1, 8), (277, 3, 1, 1), (278, 4, 1, 1_000_000), (279, 4, 1, 100)]
     path.write_bytes(
-        b"II*\0\x08\0\0\0" + struct.pack("<H", len(tags)) + b"".join(struct.pack("<HHII", *tag) for tag in tags) + bytes(4)
+        b"II*\0\x08\0\0\0"
+        + struct.pack("<H", len(tags))
+        + b"".join(struct.pack("<HHII", *tag) for tag in tags)
+        + bytes(4)
     )
     ((facts, preview),) = read_many([path], previews=True)
     assert isinstance(facts, FileFacts)
