@@ -34,7 +34,7 @@ class FirstLook:
 
 
 def content_key(size_bytes: int, head: bytes, tail: bytes) -> str:
-    """Key of a content: the first 128 bits of SHA-256 over the size, the first 64 KiB and the last 16 KiB, in hexadecimal."""
+    """Key of a content: 128 bits of SHA-256 over the size, the first 64 KiB and the last 16 KiB, as hexadecimal."""
     digest = hashlib.sha256(size_bytes.to_bytes(8, "big"))
     digest.update(head)
     digest.update(tail)
