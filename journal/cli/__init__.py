@@ -11,13 +11,20 @@ import os
 import sqlite3
 import sys
 from importlib.metadata import entry_points
+from typing import Any
+
+import typer
 
 from journal.cli.app import app
 from journal.cli.output import say
 from journal.errors import JournalError
 
 #: Modules of this package that register commands when imported.
-COMMAND_MODULES = ("log", "sessions", "gear", "importing", "judge", "upkeep", "demo")
+COMMAND_MODULES = ("log", "importing", "judge", "demo")
+
+
+#: What wrong usage raises. typer brings a click of its own from some release on, so it is found through typer.
+UsageProblem: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
 
 
 def load_commands() -> None:
@@ -38,8 +45,6 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str] | None = None) -> int:
     """Runs one command; returns the exit code. No traceback reaches a user for what can be foreseen."""
-    import click
-
     from journal.store.opening import journal_error
 
     try:
@@ -52,15 +57,15 @@ def run(arguments: list[str] | None = None) -> int:
         told = journal_error(error)
         say(f"Error: {told.problem}\n  Next: {told.next_step}", err=True)
         return 1
-    except click.exceptions.Abort:
+    except typer.Abort:
         say("Interrupted; nothing more was written.", err=True)
         return 130
     except KeyboardInterrupt:
         say("Interrupted; nothing more was written.", err=True)
         return 130
-    except click.ClickException as error:
+    except UsageProblem as error:
         error.show()
-        return error.exit_code
+        return int(error.exit_code)
     except BrokenPipeError:  # the reader of a pipe went away, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0

@@ -60,7 +60,8 @@ def render(
     electrons = np.clip(light * 2.0**stops, 0, None) * well
     counted = rng.normal(electrons, np.sqrt(electrons + READ_NOISE**2))
     linear = np.clip(counted / well, 0, 1)
-    return (255 * np.where(linear < 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)).astype(np.uint8)
+    toned = np.where(linear < 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    return np.asarray(255 * toned, dtype=np.uint8)
 
 
 def as_jpeg(pixels: NDArray[np.uint8], exif: Image.Exif, xmp: bytes) -> bytes:
@@ -83,7 +84,7 @@ def _disc(radius: float) -> NDArray[np.float64]:
     reach = math.ceil(radius)
     rows, columns = np.mgrid[-reach : reach + 1, -reach : reach + 1]
     disc = (rows**2 + columns**2 <= radius**2).astype(np.float64)
-    return disc / disc.sum()
+    return np.asarray(disc / disc.sum(), dtype=np.float64)
 
 
 def _streak(length: float, angle: float) -> NDArray[np.float64]:
@@ -91,4 +92,4 @@ def _streak(length: float, angle: float) -> NDArray[np.float64]:
     streak = np.zeros((2 * reach + 1, 2 * reach + 1))
     for step in np.linspace(-length / 2, length / 2, 8 * reach):
         streak[round(reach + step * math.sin(angle)), round(reach + step * math.cos(angle))] += 1
-    return streak / streak.sum()
+    return np.asarray(streak / streak.sum(), dtype=np.float64)

@@ -78,9 +78,14 @@ def writing(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
         with explained():
             connection.execute("commit")
     except BaseException:
-        if connection.in_transaction:
-            connection.execute("rollback")
+        _roll_back(connection)
         raise
+
+
+def _roll_back(connection: sqlite3.Connection) -> None:
+    """SQLite may have rolled back by itself, as it does on a full disk."""
+    if connection.in_transaction:
+        connection.execute("rollback")
 
 
 @contextmanager

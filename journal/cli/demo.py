@@ -1,0 +1,55 @@
+"""`thirdstop demo`: a simulated year to try everything on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from journal.cli.app import app
+from journal.cli.options import JsonOption
+from journal.cli.output import print_json, progress, say
+from journal.errors import JournalError
+
+
+@app.command()
+def demo(
+    journal: Annotated[
+        Path, typer.Option("--journal", envvar="THIRDSTOP_DEMO", help="Where to make the simulated journal.")
+    ] = Path("thirdstop-demo.journal"),
+    seed: Annotated[int, typer.Option(help="Another seed makes another year.")] = 20250301,
+    again: Annotated[bool, typer.Option("--again", help="Make it anew where there is one already.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Make a simulated journal: rowing at dawn, wading birds at dusk, a folk dance night. Nothing in it is real."""
+    from journal.demo.building import build_demo, clear_demo
+    from journal.demo.career import N_SESSIONS
+
+    pictures = journal.with_name(f"{journal.name}-pictures")
+    if journal.exists() and not again:
+        raise JournalError(f"There is a file at {journal} already.", "Add --again to make the simulated journal anew.")
+    if journal.exists() and not _is_simulated(journal):
+        raise JournalError(f"{journal} is not a simulated journal.", "Choose another place with --journal.")
+    clear_demo(journal, pictures)
+    with progress(N_SESSIONS, "Simulating sessions") as advance:
+        built = build_demo(journal, pictures, seed, advance)
+    if as_json:
+        print_json({"journal": str(journal), "n_sessions": built.n_sessions, "n_frames": built.n_frames})
+        return
+    say(
+        f"Simulated data: {built.n_sessions} sessions, {built.n_frames} frames, {built.n_rendered} of them rendered "
+        f"as pictures and imported, in {journal}."
+    )
+    say(f"Next: thirdstop keepers exposure-time --journal {journal}")
+
+
+def _is_simulated(path: Path) -> bool:
+    """Only a journal whose every session is simulated may be made anew."""
+    from journal.store.opening import open_read_only
+
+    connection = open_read_only(path)
+    try:
+        return connection.execute("select 1 from sessions where is_simulated = 0").fetchone() is None
+    finally:
+        connection.close()

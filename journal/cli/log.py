@@ -1,0 +1,127 @@
+"""`thirdstop log`: what an outing was for and what it was like, in under a minute."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from journal.cli.app import app
+from journal.cli.options import JournalOption, JsonOption, journal_path
+from journal.cli.output import print_json, say
+from journal.cli.stated import (
+    ApertureOption,
+    EndOption,
+    Ev100Option,
+    IntentOption,
+    IsoOption,
+    LightOption,
+    NotesOption,
+    PaceOption,
+    PlaceOption,
+    PositionOption,
+    PriorityOption,
+    StartOption,
+    SupportOption,
+    TimeOption,
+    ZoneOption,
+    stated_values,
+)
+from journal.errors import JournalError
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
+
+if TYPE_CHECKING:
+    import sqlite3
+
+
+@app.command()
+def log(
+    journal: JournalOption = None,
+    intent: IntentOption = None,
+    priority: PriorityOption = None,
+    pace: PaceOption = None,
+    light: LightOption = None,
+    ev100: Ev100Option = None,
+    support: SupportOption = None,
+    place: PlaceOption = None,
+    position: PositionOption = None,
+    time: TimeOption = None,
+    aperture: ApertureOption = None,
+    iso: IsoOption = None,
+    notes: NotesOption = None,
+    start: StartOption = None,
+    end: EndOption = None,
+    zone: ZoneOption = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Ask nothing; take what the options say.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Log an outing: what you meant, what it was like, what you planned.
+
+    What is missing is asked for where there is a terminal; Enter takes what stands in brackets.
+    """
+    from journal.records.sessions import Session
+    from journal.store.opening import open_journal
+    from journal.store.sessions import add_session, last_session
+
+    stated: dict[str, Any] = {
+        "intent": intent, "priority": priority, "pace": pace, "light": light, "ev100": ev100, "support": support,
+        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "notes": notes,
+        "start": start, "end": end, "zone": zone,
+    }  # fmt: skip
+    connection = open_journal(journal_path(journal))
+    if not yes and sys.stdin.isatty():
+        ask_for_missing(stated, last_session(connection))
+    if not stated["start"] or not stated["end"]:
+        raise JournalError(
+            "It is not said when the outing was.", 'Add --start and --end, like --start "2026-03-01 06:40".'
+        )
+    values = stated_values(stated)
+    session_id = add_session(connection, Session(**values))
+    if as_json:
+        print_json({"session_id": session_id, **values})
+        return
+    n_frames = connection.execute("select count(*) from frames where session_id = ?", [session_id]).fetchone()[0]
+    taken = f" It took {n_frames} frames that were already imported." if n_frames else ""
+    say(f"Session {session_id} is logged, {stated['start']} to {stated['end']}.{taken}")
+    for caution in cautions(values):
+        say(caution)
+    say("Next: thirdstop import CARD")
+
+
+def ask_for_missing(stated: dict[str, Any], last: sqlite3.Row | None) -> None:
+    """Asks up to eight short questions, with the last session's answers as defaults."""
+    now = datetime.now().astimezone()
+
+    def ask(name: str, question: str, default: str) -> None:
+        if stated[name] is None:
+            stated[name] = typer.prompt(question, default=default, show_default=bool(default)) or None
+
+    def before(column: str) -> str:
+        return str(last[column] or "") if last is not None else ""
+
+    if stated["start"] is None:
+        ask("start", "When did it begin", (now - timedelta(hours=2)).strftime("%Y-%m-%d %H:%M"))
+    ask("end", "When did it end", now.strftime("%Y-%m-%d %H:%M"))
+    ask("intent", "What were the pictures for", before("intent"))
+    ask("priority", f"What came first ({', '.join(PRIORITIES)})", before("priority"))
+    ask("pace", f"How fast was the subject ({', '.join(PACES)})", before("subject_pace"))
+    ask("support", f"How was the camera held ({', '.join(SUPPORTS)})", before("camera_support"))
+    ask("light", "What was the light like", before("light"))
+    ask("place", "Where was it", before("place"))
+
+
+def cautions(values: dict[str, Any]) -> list[str]:
+    """Short cautions for the choices just made."""
+    words = f"{values['light']} {values['intent']}".lower()
+    found = []
+    if "sun" in words.replace("sunday", ""):
+        found.append("Mind your eyes: never look at the sun through an optical finder; use a solar filter.")
+    if "flash" in words:
+        found.append("Flash: not near infants, animals, drivers or people with photosensitive epilepsy.")
+    if (values["planned_exposure_time_max_s"] or 0) >= 1:
+        found.append("Long exposures: stand only where you would stand without a camera; local rules come first.")
+    if "nest" in words or "roost" in words:
+        found.append("Nests and roosts: distance first, and no location in anything published.")
+    return found

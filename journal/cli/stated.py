@@ -1,0 +1,111 @@
+"""What a photographer states about an outing: the options, and the values they stand for."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from journal.errors import JournalError
+from journal.notation import (
+    format_instant,
+    parse_exposure_time,
+    parse_f_number,
+    parse_instant,
+    parse_iso,
+    parse_position,
+    parse_range,
+    parse_zone,
+)
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+IntentOption = Annotated[str | None, typer.Option(help="What the pictures were for, in your words.")]
+PriorityOption = Annotated[str | None, typer.Option(help="What the settings served first: depth or motion.")]
+PaceOption = Annotated[str | None, typer.Option(help="Subject pace: still, slow, walking, running or fast.")]
+LightOption = Annotated[str | None, typer.Option(help="What the light was like, in your words.")]
+Ev100Option = Annotated[float | None, typer.Option(help="The light as an exposure value at ISO 100.")]
+SupportOption = Annotated[str | None, typer.Option(help="Camera support: hand-held, monopod, tripod or braced.")]
+PlaceOption = Annotated[str | None, typer.Option(help="Name of the place.")]
+PositionOption = Annotated[str | None, typer.Option(help="Latitude,longitude in degrees, for the sun's height.")]
+TimeOption = Annotated[str | None, typer.Option(help="Planned exposure time or range, like 1/1000-1/250.")]
+ApertureOption = Annotated[str | None, typer.Option(help="Planned f-number or range, like f/4-f/8.")]
+IsoOption = Annotated[str | None, typer.Option(help="Planned ISO or range, like 100-3200.")]
+NotesOption = Annotated[str | None, typer.Option(help="Anything else worth remembering.")]
+StartOption = Annotated[str | None, typer.Option(help='When it began, like "2026-03-01 06:40".')]
+EndOption = Annotated[str | None, typer.Option(help="When it ended; a time alone is of the same day or the next.")]
+ZoneOption = Annotated[str | None, typer.Option(help="Time zone: +01:00 or Europe/Lisbon; else this machine's.")]
+
+#: A session may begin this far ahead of the clock, for zones and clocks that are a little off.
+_AHEAD = timedelta(days=1)
+
+
+def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
+    """The columns of a session that these options state; options that are None state nothing.
+
+    Raises:
+        JournalError: a word or number that is none of the journal's.
+    """
+    values: dict[str, Any] = {}
+    for option, column in (("intent", "intent"), ("light", "light"), ("place", "place"), ("notes", "notes")):
+        if stated[option] is not None:
+            values[column] = stated[option]
+    for option, column, words in (
+        ("priority", "priority", PRIORITIES),
+        ("pace", "subject_pace", PACES),
+        ("support", "camera_support", SUPPORTS),
+    ):
+        if stated[option]:
+            values[column] = _word(option, stated[option], words)
+    if stated["ev100"] is not None:
+        values["light_ev100"] = _ev100(stated["ev100"])
+    parsers: tuple[tuple[str, str, str, Callable[[str], Any]], ...] = (
+        ("time", "planned_exposure_time_{}_s", "time", parse_exposure_time),
+        ("aperture", "planned_f_number_{}", "aperture", parse_f_number),
+        ("iso", "planned_iso_{}", "iso", parse_iso),
+    )
+    for option, column, _name, parse in parsers:
+        if stated[option]:
+            low, high = parse_range(stated[option], parse)
+            values |= {column.format("min"): low, column.format("max"): high}
+    values |= _times(stated)
+    if stated["position"]:
+        values["latitude"], values["longitude"] = parse_position(stated["position"])
+    if "planned_exposure_time_max_s" not in values:
+        values["planned_exposure_time_max_s"] = None
+    return {"light": "", "intent": ""} | values
+
+
+def _word(option: str, text: str, words: tuple[str, ...]) -> str:
+    if text.strip().lower() not in words:
+        raise JournalError(f"{text!r} is no {option} this journal knows.", f"Use one of: {', '.join(words)}.")
+    return text.strip().lower()
+
+
+def _ev100(value: float) -> float:
+    if not -12 <= value <= 24:
+        raise JournalError(f"EV {value:g} at ISO 100 is no light on earth.", "Give a value between -12 and 24.")
+    return value
+
+
+def _times(stated: dict[str, Any]) -> dict[str, Any]:
+    zone = parse_zone(stated["zone"]) if stated["zone"] else datetime.now().astimezone().tzinfo or UTC
+    start = parse_instant(stated["start"], zone)
+    text = stated["end"].strip()
+    if len(text) <= 5:
+        end = parse_instant(f"{start.date().isoformat()} {text}", zone)
+        end = end if end >= start else end + timedelta(days=1)
+    else:
+        end = parse_instant(text, zone)
+    if end < start:
+        raise JournalError(f"The outing ends ({text}) before it begins.", "Check --start and --end.")
+    if start > datetime.now(UTC) + _AHEAD:
+        raise JournalError(f"{stated['start']!r} lies in the future.", "Log an outing after it; check the date.")
+    return {
+        "started_at": format_instant(start),
+        "ended_at": format_instant(end),
+        "time_zone": stated["zone"] or start.strftime("%z"),
+    }

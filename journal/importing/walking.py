@@ -1,0 +1,53 @@
+"""Finds the picture files and sidecars of a card or folder."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from journal.errors import JournalError, Problem
+from journal.readers import is_picture, is_sidecar
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def find_files(paths: Sequence[Path]) -> tuple[list[str], list[Problem]]:
+    """Every picture and sidecar below the paths, sorted, and the folders that could not be read.
+
+    Raises:
+        JournalError: a path is not there, or no path holds a picture or sidecar.
+    """
+    found: set[str] = set()
+    problems: list[Problem] = []
+    for path in paths:
+        if not path.exists():
+            raise JournalError(f"There is nothing at {path}.", "Check the path, or whether the card is mounted.")
+        if path.is_dir():
+            found |= _walk(path, problems)
+        else:
+            found.add(str(path.absolute()))
+    if not found and not problems:
+        names = ", ".join(str(path) for path in paths)
+        raise JournalError(
+            f"There are no pictures in {names}.", "Name a folder that holds JPEG, HEIF, TIFF or raw files."
+        )
+    return sorted(found), problems
+
+
+def _walk(folder: Path, problems: list[Problem]) -> set[str]:
+    """Links to folders are not followed, so a loop of links ends."""
+
+    def note(error: OSError) -> None:
+        reason = error.strerror or "unknown reason"
+        problems.append(Problem(str(error.filename), f"The folder cannot be read: {reason}.", "Check its permissions."))
+
+    found = set()
+    for parent, folders, names in os.walk(folder.absolute(), onerror=note):
+        folders.sort()
+        for name in names:
+            path = Path(parent, name)
+            if not name.startswith("._") and (is_picture(path) or is_sidecar(path)):
+                found.add(str(path))
+    return found

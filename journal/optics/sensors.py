@@ -1,0 +1,38 @@
+"""Sensor formats and what follows from their size.
+
+Sizes are nominal; makers differ by tenths of a millimetre. Source: CIPA DCG-001 (equivalent focal length) for the
+diagonal of 43.27 mm that "35 mm" stands for.
+"""
+
+from __future__ import annotations
+
+import math
+
+#: Width and height by format [mm].
+SENSOR_FORMATS: dict[str, tuple[float, float]] = {
+    "medium-format": (43.8, 32.9),
+    "full-frame": (36.0, 24.0),
+    "aps-c": (23.5, 15.6),
+    "aps-c-small": (22.3, 14.9),
+    "four-thirds": (17.3, 13.0),
+    "one-inch": (13.2, 8.8),
+}
+#: Diagonal of 36 x 24 mm [mm].
+DIAGONAL_35MM = math.hypot(36.0, 24.0)
+
+
+def crop_factor(sensor_width_mm: float, sensor_height_mm: float | None = None) -> float:
+    """Ratio of the 36 x 24 mm diagonal to this sensor's; by the widths where the height is unknown. Unit: 1."""
+    if sensor_height_mm is None:
+        return 36.0 / sensor_width_mm
+    return DIAGONAL_35MM / math.hypot(sensor_width_mm, sensor_height_mm)
+
+
+def focal_length_35mm_of_sensor(
+    focal_length_mm: float, sensor_width_mm: float, sensor_height_mm: float | None = None
+) -> float:
+    """Focal length of the same angle of view on 36 x 24 mm [mm], rounded to a tenth.
+
+    Source: CIPA DCG-001, by the diagonals.
+    """
+    return round(focal_length_mm * crop_factor(sensor_width_mm, sensor_height_mm), 1)

@@ -1,0 +1,164 @@
+"""Frames, files, bodies, lenses and bursts: what an import stores."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from journal.notation import format_instant
+from journal.optics.derived import DERIVED_VERSION, derive
+from journal.store.opening import writing
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterable, Sequence
+
+#: Frames this close to a session's time still belong to it.
+SLACK = timedelta(minutes=30)
+#: Frames of one body whose starts are no further apart than this, plus the exposure, share a burst [s].
+BURST_GAP_S = 2.0
+
+FRAME_COLUMNS = (
+    "frame_key", "session_id", "body_id", "lens_id", "import_id", "file_name", "taken_at", "taken_at_local",
+    "utc_offset_min", "exposure_time_num", "exposure_time_den", "exposure_time_s", "exposure_time_source",
+    "f_number_num", "f_number_den", "f_number", "f_number_source", "iso", "iso_source", "exposure_bias_ev",
+    "exposure_program", "exposure_mode", "metering_mode", "flash", "white_balance", "focal_length_mm",
+    "focal_length_source", "focal_length_35mm", "focal_length_35mm_source", "subject_distance_m",
+    "subject_distance_source", "camera_support", "is_stabilised", "drive_mode", "shutter_count", "orientation",
+    "width_px", "height_px", "latitude", "longitude", "image_unique_id", "rating", "label", "keywords",
+    "is_simulated",
+)  # fmt: skip
+DERIVED_COLUMNS = ("ev100", "stops_below_rule", "tv6", "av6", "sv6", "ev100_third", "stops_below_rule_third")
+
+
+def body_id(connection: sqlite3.Connection, make: str, model: str, serial_number: str) -> int:
+    """The body of that make, model and serial number; made when first seen."""
+    key = [make, model, serial_number]
+    connection.execute("insert into bodies (make, model, serial_number) values (?, ?, ?) on conflict do nothing", key)
+    row = connection.execute("select id from bodies where make = ? and model = ? and serial_number = ?", key)
+    return int(row.fetchone()[0])
+
+
+def lens_id(connection: sqlite3.Connection, model: str) -> int:
+    """The lens of that model; made when first seen."""
+    connection.execute("insert into lenses (model) values (?) on conflict do nothing", [model])
+    return int(connection.execute("select id from lenses where model = ?", [model]).fetchone()[0])
+
+
+def derived_values(frame: dict[str, Any]) -> dict[str, Any]:
+    """The derived columns of a frame and their version."""
+    numbers = derive(frame["exposure_time_s"], frame["f_number"], frame["iso"], frame["focal_length_35mm"])
+    return {name: getattr(numbers, name) for name in DERIVED_COLUMNS} | {"derived_version": DERIVED_VERSION}
+
+
+def add_frames(connection: sqlite3.Connection, frames: Sequence[dict[str, Any]]) -> dict[str, int]:
+    """Stores frames that are not there yet; returns the id of each by its key, old and new."""
+    names = (*FRAME_COLUMNS, *DERIVED_COLUMNS, "derived_version")
+    marks = ", ".join(f":{name}" for name in names)
+    connection.executemany(
+        f"insert into frames ({', '.join(names)}) values ({marks}) on conflict (frame_key) do nothing",  # noqa: S608
+        [frame | derived_values(frame) for frame in frames],
+    )
+    ids: dict[str, int] = {}
+    for frame in frames:
+        found = connection.execute("select id from frames where frame_key = ?", [frame["frame_key"]]).fetchone()
+        ids[frame["frame_key"]] = found[0]
+    return ids
+
+
+def add_files(connection: sqlite3.Connection, files: Iterable[tuple[object, ...]]) -> None:
+    """Stores files as (frame_id, path, file_name, kind, size_bytes, mtime_ns, content_key); a known path is updated."""
+    connection.executemany(
+        "insert into files (frame_id, path, file_name, kind, size_bytes, mtime_ns, content_key) "
+        "values (?, ?, ?, ?, ?, ?, ?) on conflict (path) do update set frame_id = excluded.frame_id, "
+        "size_bytes = excluded.size_bytes, mtime_ns = excluded.mtime_ns, content_key = excluded.content_key",
+        files,
+    )
+
+
+def add_previews(connection: sqlite3.Connection, previews: Iterable[tuple[int, bytes]]) -> None:
+    """Stores small previews by frame; one that is there stays."""
+    connection.executemany("insert into previews values (?, ?) on conflict do nothing", previews)
+
+
+def matching_session(connection: sqlite3.Connection, taken_at: str) -> int | None:
+    """The session whose time holds this moment, give or take the slack; stated ones before suggested ones."""
+    moment = datetime.fromisoformat(taken_at)
+    early, late = format_instant(moment - SLACK), format_instant(moment + SLACK)
+    row = connection.execute(
+        "select id from sessions where started_at <= :late and ended_at >= :early order by is_suggested, "
+        "max(0, julianday(started_at) - julianday(:at), julianday(:at) - julianday(ended_at)), id limit 1",
+        {"early": early, "late": late, "at": taken_at},
+    ).fetchone()
+    return None if row is None else int(row[0])
+
+
+def suggest_session(connection: sqlite3.Connection, first: str, last: str, note: str = "") -> int:
+    """A session for frames that have none, marked as suggested, until the photographer logs the outing."""
+    now = format_instant(datetime.now(UTC))
+    cursor = connection.execute(
+        "insert into sessions (intent, started_at, ended_at, notes, is_suggested, created_at, changed_at) "
+        "values ('', ?, ?, ?, 1, ?, ?)",
+        [first, last, note, now, now],
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def adopt_frames(connection: sqlite3.Connection, session_id: int) -> set[int]:
+    """Moves frames without a stated session into this one where they lie in its time; returns the sessions touched."""
+    session = connection.execute("select * from sessions where id = ?", [session_id]).fetchone()
+    early = format_instant(datetime.fromisoformat(session["started_at"]) - SLACK)
+    late = format_instant(datetime.fromisoformat(session["ended_at"]) + SLACK)
+    condition = (
+        "taken_at between :early and :late and (session_id is null "
+        "or session_id in (select id from sessions where is_suggested = 1 and id <> :session))"
+    )
+    where = {"early": early, "late": late, "session": session_id}
+    with writing(connection):
+        sql = f"select distinct session_id from frames where {condition}"  # noqa: S608
+        touched = {row[0] for row in connection.execute(sql, where)}
+        connection.execute(f"update frames set session_id = :session where {condition}", where)  # noqa: S608
+        if touched:
+            find_bursts(connection, session_id)
+        for other in touched - {None}:
+            find_bursts(connection, other)
+            connection.execute(
+                "delete from sessions where id = ? and is_suggested = 1 "
+                "and not exists (select 1 from frames where session_id = sessions.id)",
+                [other],
+            )
+    return touched - {None}
+
+
+def find_bursts(connection: sqlite3.Connection, session_id: int) -> int:
+    """Makes the bursts of a session anew from its frames; returns how many there are. Undated frames stand alone."""
+    frames = connection.execute(
+        "select id, body_id, taken_at, exposure_time_s from frames where session_id = ? "
+        "order by body_id, taken_at is null, taken_at, file_name, id",
+        [session_id],
+    ).fetchall()
+    bursts: list[list[sqlite3.Row]] = []
+    for frame in frames:
+        if bursts and _continues(bursts[-1][-1], frame):
+            bursts[-1].append(frame)
+        else:
+            bursts.append([frame])
+    connection.execute("update frames set burst_id = null where session_id = ?", [session_id])
+    connection.execute("delete from bursts where session_id = ?", [session_id])
+    for burst in bursts:
+        cursor = connection.execute(
+            "insert into bursts (session_id, body_id, started_at, n_frames) values (?, ?, ?, ?)",
+            [session_id, burst[0]["body_id"], burst[0]["taken_at"], len(burst)],
+        )
+        connection.executemany(
+            "update frames set burst_id = ?, position_in_burst = ? where id = ?",
+            [(cursor.lastrowid, position, frame["id"]) for position, frame in enumerate(burst)],
+        )
+    return len(bursts)
+
+
+def _continues(before: sqlite3.Row, after: sqlite3.Row) -> bool:
+    if before["body_id"] != after["body_id"] or before["taken_at"] is None or after["taken_at"] is None:
+        return False
+    gap = datetime.fromisoformat(after["taken_at"]) - datetime.fromisoformat(before["taken_at"])
+    return gap.total_seconds() <= BURST_GAP_S + (before["exposure_time_s"] or 0)
