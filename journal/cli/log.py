@@ -114,13 +114,13 @@ def ask_for_missing(stated: dict[str, Any], last: sqlite3.Row | None) -> None:
 
 def cautions(values: dict[str, Any]) -> list[str]:
     """Short cautions for the choices just made."""
-    words = f"{values['light']} {values['intent']}".lower()
+    words = f"{values.get('light', '')} {values.get('intent', '')}".lower()
     found = []
     if "sun" in words.replace("sunday", ""):
         found.append("Mind your eyes: never look at the sun through an optical finder; use a solar filter.")
     if "flash" in words:
         found.append("Flash: not near infants, animals, drivers or people with photosensitive epilepsy.")
-    if (values["planned_exposure_time_max_s"] or 0) >= 1:
+    if (values.get("planned_exposure_time_max_s") or 0) >= 1:
         found.append("Long exposures: stand only where you would stand without a camera; local rules come first.")
     if "nest" in words or "roost" in words:
         found.append("Nests and roosts: distance first, and no location in anything published.")

@@ -74,9 +74,17 @@ def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
     values |= _times(stated)
     if stated["position"]:
         values["latitude"], values["longitude"] = parse_position(stated["position"])
-    if "planned_exposure_time_max_s" not in values:
-        values["planned_exposure_time_max_s"] = None
-    return {"light": "", "intent": ""} | values
+        values |= _sun(values)
+    return values
+
+
+def _sun(values: dict[str, Any]) -> dict[str, Any]:
+    """The sun's height in the middle of the outing."""
+    from journal.optics.sunlight import sun_elevation_deg, sunlight_name
+
+    start, end = (datetime.fromisoformat(values[name]) for name in ("started_at", "ended_at"))
+    elevation = sun_elevation_deg(values["latitude"], values["longitude"], start + (end - start) / 2)
+    return {"sun_elevation_deg": round(elevation, 1), "sunlight": sunlight_name(elevation)}
 
 
 def _word(option: str, text: str, words: tuple[str, ...]) -> str:

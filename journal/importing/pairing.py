@@ -36,12 +36,17 @@ class FrameFiles:
         return next((value for file in order if (value := getattr(file, name)) not in (None, ())), None)
 
 
-def stem_key(path: str) -> str:
-    """What the files of one exposure share: folder and stem, in lower case."""
+def stem_path(path: str) -> str:
+    """The path without its suffix; of a sidecar `name.ext.xmp`, without both."""
     name = Path(path)
     if name.suffix.lower() == ".xmp":
         name = name.with_suffix("")
-    return str(name.with_suffix("")).lower() if name.suffix else str(name).lower()
+    return str(name.with_suffix(""))
+
+
+def stem_key(path: str) -> str:
+    """What the files of one exposure share: folder and stem, in lower case."""
+    return stem_path(path).lower()
 
 
 def pair(files: Iterable[FileFacts]) -> list[FrameFiles]:

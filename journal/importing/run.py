@@ -151,6 +151,7 @@ def _without(paths: Sequence[str]) -> Iterator[tuple[FileFacts | Problem, bytes 
 def _add(summary: Summary, stored: Stored) -> None:
     summary.n_frames += stored.n_frames
     summary.n_known += stored.n_known
+    summary.problems += stored.problems
     summary.session_ids = sorted({*summary.session_ids, *stored.sessions})
     summary.suggested_ids = sorted({*summary.suggested_ids, *stored.suggested})
 

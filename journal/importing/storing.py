@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from journal.errors import Problem
+from journal.importing.pairing import stem_key, stem_path
 from journal.notation import format_instant
 from journal.optics.sensors import focal_length_35mm_of_sensor
 from journal.store.frames import (
@@ -63,6 +65,7 @@ class Stored:
     n_known: int = 0
     sessions: set[int] = field(default_factory=set)
     suggested: set[int] = field(default_factory=set)
+    problems: list[Problem] = field(default_factory=list)
 
 
 def store_chunk(
@@ -78,7 +81,9 @@ def store_chunk(
         new: list[tuple[FrameFiles, dict[str, Any]]] = []
         for frame in frames:
             known = _known_frame(connection, frame)
-            if known is None:
+            if known is None and frame.leading.kind == "sidecar":
+                stored.problems.append(_lonely(frame.leading))
+            elif known is None:
                 new.append((frame, _row(connection, frame, circumstances, import_id)))
             else:
                 _join(connection, known, frame)
@@ -101,10 +106,12 @@ def store_chunk(
     return stored
 
 
+def _lonely(sidecar: FileFacts) -> Problem:
+    return Problem(sidecar.path, "The sidecar's picture is not in the journal.", "Import the folder of its picture.")
+
+
 def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | None:
     """The frame that already has one of these pictures, wherever it lay then; or the frame of the same exposure."""
-    from journal.importing.pairing import stem_key
-
     pictures = [file for file in frame.files if file.kind != "sidecar"]
     for file in pictures or frame.files:
         row = connection.execute(
@@ -113,10 +120,11 @@ def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | Non
         if row:
             return int(row[0])
     leading = frame.leading
+    stem = stem_path(leading.path)
     near = connection.execute(
         "select files.frame_id, files.path, frames.taken_at_local from files "
         "join frames on frames.id = files.frame_id where files.path >= ? and files.path < ?",
-        [(stem := leading.path[: leading.path.rfind(".")]) + ".", stem + "/"],
+        [f"{stem}.", f"{stem}/"],
     )
     for row in near:
         same_time = (

@@ -1,0 +1,163 @@
+"""`sessions`, `session`, `edit` and `delete`: what was logged, and how to mend it."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from journal.cli.app import app
+from journal.cli.options import JournalOption, JsonOption, journal_path
+from journal.cli.output import print_json, say, table
+from journal.cli.stated import (
+    ApertureOption,
+    EndOption,
+    Ev100Option,
+    IntentOption,
+    IsoOption,
+    LightOption,
+    NotesOption,
+    PaceOption,
+    PlaceOption,
+    PositionOption,
+    PriorityOption,
+    StartOption,
+    SupportOption,
+    TimeOption,
+    ZoneOption,
+    stated_values,
+)
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    import sqlite3
+
+SessionArgument = Annotated[int, typer.Argument(help="The session's number, as `thirdstop sessions` lists it.")]
+
+
+@app.command()
+def sessions(
+    journal: JournalOption = None,
+    search: Annotated[
+        str | None, typer.Option(help="Only sessions whose intent, light, place or notes say so.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List sessions with their frames and keepers."""
+    from journal.store.opening import open_read_only
+    from journal.store.sessions import list_sessions
+
+    rows = list_sessions(open_read_only(journal_path(journal)), search)
+    if as_json:
+        print_json([dict(row) for row in rows])
+        return
+    if not rows:
+        say("There are no such sessions." if search else "No session is logged yet. Next: thirdstop log")
+        return
+    columns = ["session", "began", "intent", "frames", "judged", "keepers", "commonest fault"]
+    table(columns, [_cells(row) for row in rows], right=["session", "frames", "judged", "keepers"])
+
+
+def _cells(row: sqlite3.Row) -> list[object]:
+    intent = row["intent"] or ("(suggested)" if row["is_suggested"] else "")
+    counts = [row["n_frames"], row["n_judged"], row["n_keepers"], row["commonest_fault"]]
+    return [row["id"], local_time(row["started_at"], row["time_zone"]), intent, *counts]
+
+
+def local_time(instant: str, zone: str) -> str:
+    """A stored moment as the clock at the session showed it."""
+    from journal.notation import parse_zone
+
+    return datetime.fromisoformat(instant).astimezone(parse_zone(zone)).strftime("%Y-%m-%d %H:%M")
+
+
+@app.command()
+def session(number: SessionArgument, journal: JournalOption = None, as_json: JsonOption = False) -> None:
+    """Show one session: what was stated, and what came of it."""
+    from journal.cli.takeaway import takeaway_lines
+    from journal.store.opening import open_read_only
+    from journal.store.sessions import get_session
+
+    connection = open_read_only(journal_path(journal))
+    row = dict(get_session(connection, number))
+    lines = takeaway_lines(connection, number)
+    if as_json:
+        print_json(row | {"summary": lines})
+        return
+    for line in lines:
+        say(line)
+    hidden = ("id", "created_at", "changed_at", "is_suggested", "is_simulated")
+    table(
+        ["what", "stated"],
+        [(key.replace("_", " "), value) for key, value in row.items() if key not in hidden and value],
+    )
+
+
+@app.command()
+def edit(
+    number: SessionArgument,
+    journal: JournalOption = None,
+    intent: IntentOption = None,
+    priority: PriorityOption = None,
+    pace: PaceOption = None,
+    light: LightOption = None,
+    ev100: Ev100Option = None,
+    support: SupportOption = None,
+    place: PlaceOption = None,
+    position: PositionOption = None,
+    time: TimeOption = None,
+    aperture: ApertureOption = None,
+    iso: IsoOption = None,
+    notes: NotesOption = None,
+    start: StartOption = None,
+    end: EndOption = None,
+    zone: ZoneOption = None,
+) -> None:
+    """Change what is stated about a session; what is not named stays."""
+    from journal.store.opening import open_journal
+    from journal.store.sessions import change_session, get_session
+
+    connection = open_journal(journal_path(journal), must_exist=True)
+    row = get_session(connection, number)
+    stated: dict[str, Any] = {
+        "intent": intent, "priority": priority, "pace": pace, "light": light, "ev100": ev100, "support": support,
+        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "notes": notes,
+        "start": start, "end": end, "zone": zone,
+    }  # fmt: skip
+    if all(value is None for value in stated.values()):
+        raise JournalError("Nothing is named that should change.", 'Name it, like --intent "birds at dusk".')
+    in_zone = zone or row["time_zone"]
+    stated |= {
+        "zone": in_zone,
+        "start": start or local_time(row["started_at"], in_zone),
+        "end": end or local_time(row["ended_at"], in_zone),
+    }
+    changes = stated_values(stated)
+    if start is None and end is None:
+        changes = {name: value for name, value in changes.items() if name not in ("started_at", "ended_at")}
+    if zone is None:
+        changes.pop("time_zone", None)
+    change_session(connection, number, changes)
+    say(f"Session {number} is changed.")
+
+
+@app.command()
+def delete(
+    number: SessionArgument,
+    journal: JournalOption = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again.")] = False,
+) -> None:
+    """Delete a session; its frames and their verdicts stay in the journal."""
+    from journal.store.opening import open_journal
+    from journal.store.sessions import delete_session, get_session
+
+    connection = open_journal(journal_path(journal), must_exist=True)
+    row = get_session(connection, number)
+    if not yes:
+        if not sys.stdin.isatty():
+            raise JournalError(f"Session {number} is not deleted without a yes.", "Add --yes to delete it.")
+        typer.confirm(f"Delete session {number} ({row['intent'] or 'no intent stated'})?", abort=True)
+    n_frames = delete_session(connection, number)
+    say(f"Session {number} is deleted; {n_frames} frames stay without a session.")
