@@ -1,0 +1,73 @@
+"""Backups that open and hold everything, and checks that find what is broken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from journal.errors import JournalError
+from journal.records.sessions import Session
+from journal.store.opening import open_journal, writing
+from journal.store.sessions import add_session
+from journal.store.upkeep import back_up, check
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    connection = open_journal(tmp_path / "test.journal")
+    add_session(connection, Session("2026-03-01T06:40:00Z", "2026-03-01T07:40:00Z", intent="dawn"))
+    yield connection
+    connection.close()
+
+
+def test_a_backup_holds_what_is_committed_while_another_change_is_open(
+    journal: sqlite3.Connection, tmp_path: Path
+) -> None:
+    other = open_journal(tmp_path / "test.journal")
+    with writing(other):
+        other.execute("update sessions set intent = 'dusk'")
+        back_up(journal, tmp_path / "copy.journal")
+    other.close()
+    copy = open_journal(tmp_path / "copy.journal")
+    assert copy.execute("select intent from sessions").fetchone()[0] == "dawn"
+    copy.close()
+
+
+def test_a_backup_replaces_nothing_unasked(journal: sqlite3.Connection, tmp_path: Path) -> None:
+    target = tmp_path / "copy.journal"
+    target.write_text("mine", encoding="utf-8")
+    with pytest.raises(JournalError, match="There is a file at"):
+        back_up(journal, target)
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert back_up(journal, target, overwrite=True) > 4096
+
+
+def test_a_sound_journal_has_no_faults(journal: sqlite3.Connection) -> None:
+    assert check(journal).faults == ()
+
+
+def test_a_summary_that_is_not_current_is_found(journal: sqlite3.Connection) -> None:
+    journal.execute("update session_summaries set n_frames = 3")
+    assert check(journal).faults == ("The summaries of 1 sessions are not current.",)
+
+
+def test_a_row_that_points_nowhere_is_found(journal: sqlite3.Connection) -> None:
+    journal.execute("pragma foreign_keys = off")
+    journal.execute("insert into session_bodies values (1, 99)")
+    assert check(journal).faults == ("1 rows point to rows that are gone.",)
+
+
+def test_a_full_disk_is_said_in_plain_words_and_loses_nothing(journal: sqlite3.Connection) -> None:
+    pages = journal.execute("pragma page_count").fetchone()[0]
+    journal.execute(f"pragma max_page_count = {pages}")
+    big = Session("2026-03-02T06:40:00Z", "2026-03-02T07:40:00Z", notes="long " * 200_000)
+    with pytest.raises(Exception) as refused:
+        add_session(journal, big)
+    assert getattr(refused.value, "sqlite_errorname", "") == "SQLITE_FULL"
+    assert journal.execute("select count(*) from sessions").fetchone()[0] == 1
