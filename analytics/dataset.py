@@ -10,7 +10,7 @@ from analytics.queries import COUNTS_BY_SETTING, TOTALS
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
 
-#: The frame table: one row per frame, without positions.
+#: The frame table: one row per frame, without positions. Parameters: :number - of one frame, or null for all
 FRAMES = """
 select
     frames.id as frame_id, frames.file_name, frames.taken_at, frames.session_id, frames.burst_id,
@@ -25,6 +25,7 @@ from frames
 left join sessions on sessions.id = frames.session_id
 left join bodies on bodies.id = frames.body_id
 left join lenses on lenses.id = frames.lens_id
+where :number is null or frames.id = :number
 order by frames.taken_at, frames.id
 """
 
@@ -59,9 +60,10 @@ class OpenJournal:
             self.connection.close()
             raise JournalError(f"{file} is not a journal.", "Choose a journal with --journal PATH.")
 
-    def frames(self) -> pd.DataFrame:
-        """One row per frame, columns named as in the glossary; unknown stays unknown."""
-        return pd.read_sql(FRAMES, self.connection, dtype_backend="numpy_nullable")
+    def frames(self, number: int | None = None) -> pd.DataFrame:
+        """One row per frame (or the one of that number), columns named as in the glossary; unknown stays unknown."""
+        where = {"number": number}
+        return pd.read_sql(FRAMES, self.connection, params=where, dtype_backend="numpy_nullable")
 
     def sessions(self) -> pd.DataFrame:
         """One row per session with its counts."""

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 
 def add_commands(app: typer.Typer) -> None:
     """Adds the reading commands to `thirdstop`."""
-    from analytics.cli import keepers
+    from analytics.cli import export, frame, keepers
 
-    keepers.add(app)
+    for command in (keepers, frame, export):
+        command.add(app)

@@ -1,0 +1,64 @@
+"""`thirdstop export`: frames or sessions as CSV, JSON or Parquet, without positions and serial numbers."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from journal.cli.options import JournalOption, journal_path
+from journal.cli.output import say
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: A spreadsheet takes a cell that begins so for a formula.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def add(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(export)
+
+
+def export(
+    what: Annotated[str, typer.Argument(help="frames or sessions.")],
+    journal: JournalOption = None,
+    form: Annotated[str, typer.Option("--format", help="csv, json or parquet.")] = "csv",
+    output: Annotated[Path | None, typer.Option(help="File to write; else the terminal.")] = None,
+) -> None:
+    """Export frames or sessions for other tools. Positions and serial numbers stay in the journal."""
+    if what not in ("frames", "sessions"):
+        raise JournalError(f"{what!r} cannot be exported.", "Use frames or sessions.")
+    if form not in ("csv", "json", "parquet"):
+        raise JournalError(f"{form!r} is no format of the export.", "Use csv, json or parquet.")
+    if form == "parquet" and output is None:
+        raise JournalError("Parquet cannot be shown on a terminal.", "Name a file with --output.")
+    if output is not None and output.exists():
+        raise JournalError(f"There is a file at {output} already.", "Choose another name for --output.")
+    from analytics.dataset import OpenJournal
+
+    opened = OpenJournal(journal_path(journal))
+    rows = opened.frames() if what == "frames" else opened.sessions()
+    if form == "parquet":
+        rows.to_parquet(output)
+    else:
+        text = defused(rows).to_csv(index=False) if form == "csv" else rows.to_json(orient="records", indent=2)
+        if output is None:
+            sys.stdout.write(str(text))
+            return
+        output.write_text(str(text), encoding="utf-8")
+    say(f"{len(rows)} {what} written to {output}.")
+
+
+def defused(rows: pd.DataFrame) -> pd.DataFrame:
+    """The table with an apostrophe before each text that a spreadsheet would take for a formula."""
+    safe = rows.copy()
+    for name in rows.select_dtypes(include=["object", "string"]).columns:
+        safe[name] = rows[name].map(
+            lambda text: f"'{text}" if isinstance(text, str) and text.startswith(FORMULA_STARTS) else text
+        )
+    return safe
