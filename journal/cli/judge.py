@@ -91,9 +91,16 @@ def verdicts_of_ratings(connection: sqlite3.Connection, keep_from: int | None) -
             "insert into settings values ('keep_from', ?) on conflict (name) do update set value = excluded.value",
             [str(keep_from)],
         )
-    rows = connection.execute("select id, rating from frames where rating is not null and rating <> 0").fetchall()
+    rows = connection.execute(RATED).fetchall()
     return [Verdict(row["id"], "keeper" if row["rating"] >= keep_from else "reject") for row in rows]
 
+
+#: Frames with a rating that nobody judged otherwise; what was said in the journal outweighs what a file says.
+RATED = """
+select id, rating from frames
+where rating is not null and rating <> 0
+    and not exists (select 1 from verdicts where frame_id = frames.id and source <> 'xmp')
+"""
 
 #: Frames with their facts. Parameters: :session - or null for all; :unjudged - 1 to leave out judged frames.
 LIST = """

@@ -165,6 +165,15 @@ def test_two_imports_at_once_store_every_frame_once(journal: Path, card: Path) -
     assert stored_frames(journal) == 5
 
 
+def test_a_verdict_given_by_hand_outweighs_the_rating_of_a_file(journal: Path, card: Path) -> None:
+    thirdstop(journal, "import", str(card), "--zone", "UTC")
+    (number,) = [frame["id"] for frame in as_json(journal, "frames") if frame["file_name"] == "B.jpg"]
+    thirdstop(journal, "judge", str(number), "--keeper")
+    thirdstop(journal, "judge", "--ratings", "--keep-from", "3", code=1)
+    verdicts = {frame["file_name"]: frame["verdict"] for frame in as_json(journal, "frames")}
+    assert verdicts["B.jpg"] == "keeper"
+
+
 def test_judging_counts_keepers_and_names_the_commonest_fault(journal: Path, card: Path) -> None:
     thirdstop(journal, "import", str(card), "--zone", "UTC")
     thirdstop(journal, "judge", "1-3", "--keeper")
