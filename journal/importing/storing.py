@@ -111,12 +111,21 @@ def _lonely(sidecar: FileFacts) -> Problem:
 
 
 def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | None:
-    """The frame that already has one of these pictures, wherever it lay then; or the frame of the same exposure."""
+    """The frame that already has one of these pictures, wherever it lay then; or the frame of the same exposure.
+
+    A path alone proves nothing: a formatted card counts its names from the beginning and is mounted where it was.
+    """
     pictures = [file for file in frame.files if file.kind != "sidecar"]
     for file in pictures or frame.files:
-        row = connection.execute(
-            "select frame_id from files where content_key = ? or path = ? limit 1", [file.content_key, file.path]
-        ).fetchone()
+        row = connection.execute("select frame_id from files where content_key = ?", [file.content_key]).fetchone()
+        row = (
+            row
+            or connection.execute(
+                "select files.frame_id from files join frames on frames.id = files.frame_id where files.path = :path "
+                "and (:is_sidecar or substr(ifnull(taken_at_local, ''), 1, 19) = :second)",
+                {"path": file.path, "is_sidecar": file.kind == "sidecar", "second": (file.taken_at_local or "")[:19]},
+            ).fetchone()
+        )
         if row:
             return int(row[0])
     leading = frame.leading

@@ -133,7 +133,7 @@ def adopt_frames(connection: sqlite3.Connection, session_id: int) -> set[int]:
 def find_bursts(connection: sqlite3.Connection, session_id: int) -> int:
     """Makes the bursts of a session anew from its frames; returns how many there are. Undated frames stand alone."""
     frames = connection.execute(
-        "select id, body_id, taken_at, exposure_time_s from frames where session_id = ? "
+        "select id, body_id, taken_at, exposure_time_s, burst_id, position_in_burst from frames where session_id = ? "
         "order by body_id, taken_at is null, taken_at, file_name, id",
         [session_id],
     ).fetchall()
@@ -143,18 +143,37 @@ def find_bursts(connection: sqlite3.Connection, session_id: int) -> int:
             bursts[-1].append(frame)
         else:
             bursts.append([frame])
-    connection.execute("update frames set burst_id = null where session_id = ?", [session_id])
-    connection.execute("delete from bursts where session_id = ?", [session_id])
+    _store_bursts(connection, session_id, bursts)
+    return len(bursts)
+
+
+def _store_bursts(connection: sqlite3.Connection, session_id: int, bursts: Sequence[Sequence[sqlite3.Row]]) -> None:
+    """Writes only what changed: each chunk of an import asks again, and to delete a burst reads all summaries."""
+    stored = {
+        row["id"]: (row["body_id"], row["started_at"], row["n_frames"])
+        for row in connection.execute("select * from bursts where session_id = ?", [session_id])
+    }
+    free = set(stored)
     for burst in bursts:
-        cursor = connection.execute(
-            "insert into bursts (session_id, body_id, started_at, n_frames) values (?, ?, ?, ?)",
-            [session_id, burst[0]["body_id"], burst[0]["taken_at"], len(burst)],
-        )
+        first = burst[0]
+        values = (first["body_id"], first["taken_at"], len(burst))
+        burst_id = next((frame["burst_id"] for frame in burst if frame["burst_id"] in free), None)
+        if burst_id is None:
+            sql = "insert into bursts (session_id, body_id, started_at, n_frames) values (?, ?, ?, ?)"
+            burst_id = connection.execute(sql, [session_id, *values]).lastrowid
+        elif stored[burst_id] != values:
+            sql = "update bursts set body_id = ?, started_at = ?, n_frames = ? where id = ?"
+            connection.execute(sql, [*values, burst_id])
+        free.discard(burst_id)
         connection.executemany(
             "update frames set burst_id = ?, position_in_burst = ? where id = ?",
-            [(cursor.lastrowid, position, frame["id"]) for position, frame in enumerate(burst)],
+            [
+                (burst_id, position, frame["id"])
+                for position, frame in enumerate(burst)
+                if (frame["burst_id"], frame["position_in_burst"]) != (burst_id, position)
+            ],
         )
-    return len(bursts)
+    connection.executemany("delete from bursts where id = ?", [(burst_id,) for burst_id in free])
 
 
 def _continues(before: sqlite3.Row, after: sqlite3.Row) -> bool:

@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -92,6 +93,52 @@ def test_a_renamed_file_is_the_same_frame(journal: Path, card: Path) -> None:
     (card / "A40.jpg").rename(card / "dance.jpg")
     summary = as_json(journal, "import", str(card), "--zone", "UTC")
     assert (summary["n_frames"], summary["n_known"], len(as_json(journal, "frames"))) == (0, 1, 5)
+
+
+def test_a_new_picture_under_the_name_of_an_old_one_is_a_frame_of_its_own(journal: Path, card: Path) -> None:
+    thirdstop(journal, "import", str(card), "--zone", "UTC")
+    picture(card / "A40.jpg", "2026:04:09 18:00:00")
+    summary = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert (summary["n_frames"], summary["n_known"], len(as_json(journal, "frames"))) == (1, 0, 6)
+
+
+def test_a_picture_saved_again_in_its_place_is_the_same_frame(journal: Path, card: Path) -> None:
+    from PIL import Image
+
+    thirdstop(journal, "import", str(card), "--zone", "UTC")
+    with Image.open(card / "A40.jpg") as opened:
+        exif, changed = opened.getexif(), opened.point(lambda level: 255 - level)
+    changed.save(card / "A40.jpg", exif=exif)
+    summary = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert (summary["n_frames"], summary["n_known"], len(as_json(journal, "frames"))) == (0, 1, 5)
+
+
+def test_frames_that_come_later_close_the_gap_between_two_bursts(journal: Path, tmp_path: Path) -> None:
+    card = tmp_path / "later"
+    card.mkdir()
+    for second in (0, 1, 5, 6, 20):
+        picture(card / f"C{second:02}.jpg", f"2026:03:01 07:00:{second:02}")
+    thirdstop(journal, "import", str(card), "--zone", "UTC")
+    assert bursts(journal) == [("C00.jpg", "C01.jpg"), ("C05.jpg", "C06.jpg"), ("C20.jpg",)]
+    picture(card / "C03.jpg", "2026:03:01 07:00:03")
+    thirdstop(journal, "import", str(card), "--zone", "UTC")
+    assert bursts(journal) == [("C00.jpg", "C01.jpg", "C03.jpg", "C05.jpg", "C06.jpg"), ("C20.jpg",)]
+
+
+def bursts(journal: Path) -> list[tuple[str, ...]]:
+    """The file names of each burst, in order of position; the counts that bursts state are checked on the way."""
+    with closing(sqlite3.connect(journal)) as connection:
+        rows = connection.execute(
+            "select bursts.n_frames, bursts.started_at, frames.taken_at, position_in_burst, file_name, bursts.id "
+            "from bursts left join frames on frames.burst_id = bursts.id order by bursts.started_at, position_in_burst"
+        ).fetchall()
+    found: dict[int, list[Any]] = {}
+    for row in rows:
+        found.setdefault(row[5], []).append(row)
+    for members in found.values():
+        assert [row[3] for row in members] == list(range(members[0][0]))
+        assert members[0][1] == members[0][2]
+    return [tuple(row[4] for row in members) for members in found.values()]
 
 
 def test_a_sidecar_that_comes_later_joins_its_frame(journal: Path, card: Path) -> None:
