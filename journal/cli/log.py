@@ -54,6 +54,8 @@ def log(
     start: StartOption = None,
     end: EndOption = None,
     zone: ZoneOption = None,
+    body: Annotated[list[str] | None, typer.Option(help="Model of a body that was used; once for each.")] = None,
+    lens: Annotated[list[str] | None, typer.Option(help="Model of a lens that was used; once for each.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Ask nothing; take what the options say.")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -62,8 +64,8 @@ def log(
     What is missing is asked for where there is a terminal; Enter takes what stands in brackets.
     """
     from journal.records.sessions import Session
-    from journal.store.opening import open_journal
-    from journal.store.sessions import add_session, last_session
+    from journal.store.opening import open_journal, writing
+    from journal.store.sessions import add_session
 
     stated: dict[str, Any] = {
         "intent": intent, "priority": priority, "pace": pace, "light": light, "ev100": ev100, "support": support,
@@ -72,13 +74,18 @@ def log(
     }  # fmt: skip
     connection = open_journal(journal_path(journal))
     if not yes and sys.stdin.isatty():
-        ask_for_missing(stated, last_session(connection))
+        ask_for_missing(stated, connection)
     if not stated["start"] or not stated["end"]:
         raise JournalError(
             "It is not said when the outing was.", 'Add --start and --end, like --start "2026-03-01 06:40".'
         )
     values = stated_values(stated)
-    session_id = add_session(connection, Session(**values))
+    with writing(connection):
+        session_id = add_session(connection, Session(**values))
+        if body or lens:
+            from journal.store.gear import link_gear
+
+            link_gear(connection, session_id, body or [], lens or [])
     if as_json:
         print_json({"session_id": session_id, **values})
         return
@@ -90,13 +97,20 @@ def log(
     say("Next: thirdstop import CARD")
 
 
-def ask_for_missing(stated: dict[str, Any], last: sqlite3.Row | None) -> None:
-    """Asks up to eight short questions, with the last session's answers as defaults."""
-    now = datetime.now().astimezone()
+def ask_for_missing(stated: dict[str, Any], connection: sqlite3.Connection) -> None:
+    """Asks up to eight short questions, with the answers of the last similar session as defaults."""
+    from journal.store.sessions import similar_session
 
-    def ask(name: str, question: str, default: str) -> None:
-        if stated[name] is None:
-            stated[name] = typer.prompt(question, default=default, show_default=bool(default)) or None
+    now = datetime.now().astimezone()
+    last = similar_session(connection, stated["intent"] or "", stated["place"] or "")
+
+    def ask(name: str, question: str, default: str, words: tuple[str, ...] = ()) -> None:
+        while stated[name] is None:
+            answer = typer.prompt(question, default=default, show_default=bool(default)).strip()
+            if words and answer and answer.lower() not in words:
+                say(f"Please answer with one of: {', '.join(words)}; or nothing.")
+                continue
+            stated[name] = answer
 
     def before(column: str) -> str:
         return str(last[column] or "") if last is not None else ""
@@ -105,9 +119,10 @@ def ask_for_missing(stated: dict[str, Any], last: sqlite3.Row | None) -> None:
         ask("start", "When did it begin", (now - timedelta(hours=2)).strftime("%Y-%m-%d %H:%M"))
     ask("end", "When did it end", now.strftime("%Y-%m-%d %H:%M"))
     ask("intent", "What were the pictures for", before("intent"))
-    ask("priority", f"What came first ({', '.join(PRIORITIES)})", before("priority"))
-    ask("pace", f"How fast was the subject ({', '.join(PACES)})", before("subject_pace"))
-    ask("support", f"How was the camera held ({', '.join(SUPPORTS)})", before("camera_support"))
+    last = similar_session(connection, stated["intent"] or "", stated["place"] or "")
+    ask("priority", f"What came first ({', '.join(PRIORITIES)})", before("priority"), PRIORITIES)
+    ask("pace", f"How fast was the subject ({', '.join(PACES)})", before("subject_pace"), PACES)
+    ask("support", f"How was the camera held ({', '.join(SUPPORTS)})", before("camera_support"), SUPPORTS)
     ask("light", "What was the light like", before("light"))
     ask("place", "Where was it", before("place"))
 

@@ -71,12 +71,17 @@ def get_session(connection: sqlite3.Connection, session_id: int) -> sqlite3.Row:
     return row
 
 
-def last_session(connection: sqlite3.Connection) -> sqlite3.Row | None:
-    """The session that began last, whose answers serve as defaults."""
-    row: sqlite3.Row | None = connection.execute(
-        "select * from sessions where is_suggested = 0 order by started_at desc, id desc limit 1"
-    ).fetchone()
-    return row
+def similar_session(connection: sqlite3.Connection, intent: str, place: str) -> sqlite3.Row | None:
+    """The last session at this place or with a word of this intent; failing that, the last one."""
+    words = {word.lower() for word in intent.split() if len(word) > 3}
+    rows = connection.execute(
+        "select * from sessions where is_suggested = 0 order by started_at desc, id desc limit 200"
+    ).fetchall()
+    for row in rows:
+        same_place = place and row["place"].lower() == place.lower()
+        if same_place or words & {word.lower() for word in row["intent"].split()}:
+            return row  # type: ignore[no-any-return]
+    return rows[0] if rows else None
 
 
 #: Sessions with their counts, oldest first. Parameters: :ids - JSON list of ids, or null for all.

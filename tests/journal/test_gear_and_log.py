@@ -1,0 +1,165 @@
+"""Gear that is stated, frames that follow, and logging with a terminal."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pexpect
+import pytest
+
+from journal.errors import JournalError
+from journal.records.sessions import Session
+from journal.store.gear import find_body, link_gear, list_bodies, state_body, state_lens
+from journal.store.opening import open_journal
+from journal.store.sessions import add_session, similar_session
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterator
+
+INSTANT = "2026-03-01T06:40:00Z"
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[sqlite3.Connection]:
+    connection = open_journal(tmp_path / "test.journal")
+    add_session(connection, Session(INSTANT, "2026-03-01T07:40:00Z", intent="rowing at dawn", place="Oxmere"))
+    connection.execute("insert into bodies (id, make, model) values (1, 'Tidewell', 'S2')")
+    connection.executemany(
+        "insert into frames (id, frame_key, session_id, body_id, file_name, taken_at, exposure_time_s, "
+        "focal_length_mm, focal_length_35mm, focal_length_35mm_source) values (?, ?, 1, 1, 'a', ?, 0.01, 50, ?, ?)",
+        [(1, "a", "2026-03-01T07:00:00Z", None, None), (2, "b", "2026-03-01T07:00:01Z", 75, "exif")],
+    )
+    yield connection
+    connection.close()
+
+
+def test_stating_the_sensor_gives_frames_their_equivalent_focal_length(journal: sqlite3.Connection) -> None:
+    state_body(journal, "S2", sensor_width_mm=23.5, sensor_height_mm=15.6)
+    rows = journal.execute("select focal_length_35mm, focal_length_35mm_source from frames order by id").fetchall()
+    assert [tuple(row) for row in rows] == [(76.7, "sensor"), (75.0, "exif")]
+
+
+def test_the_stops_below_the_rule_follow_the_sensor(journal: sqlite3.Connection) -> None:
+    import math
+
+    state_body(journal, "S2", sensor_width_mm=23.5, sensor_height_mm=15.6)
+    below = journal.execute("select stops_below_rule from frames where id = 1").fetchone()[0]
+    assert below == pytest.approx(math.log2(0.01 * 76.7))
+
+
+def test_a_clock_that_was_ahead_moves_its_frames_back_once(journal: sqlite3.Connection) -> None:
+    for _ in range(2):
+        state_body(journal, "S2", clock_offset_s=3600)
+    assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00Z"
+
+
+def test_two_bodies_of_a_model_are_told_apart_by_serial_number(journal: sqlite3.Connection) -> None:
+    journal.execute("insert into bodies (make, model, serial_number) values ('Tidewell', 'S2', '77')")
+    with pytest.raises(JournalError, match="There are 2 bodies of the model S2"):
+        state_body(journal, "S2", base_iso=100)
+    state_body(journal, "S2", serial_number="77", base_iso=200)
+    assert {row["serial_number"]: row["base_iso"] for row in list_bodies(journal)} == {"": None, "77": 200}
+
+
+def test_a_session_knows_its_gear(journal: sqlite3.Connection) -> None:
+    state_lens(journal, "35 mm", focal_length_min_mm=35.0, focal_length_max_mm=35.0)
+    link_gear(journal, 1, ["S2", "new body"], ["35 mm"])
+    assert journal.execute("select count(*) from session_bodies").fetchone()[0] == 2
+    assert find_body(journal, "NEW BODY") is not None
+
+
+def test_defaults_come_from_the_last_similar_session(journal: sqlite3.Connection) -> None:
+    add_session(journal, Session("2026-03-02T06:40:00Z", "2026-03-02T07:40:00Z", intent="folk dance"))
+    for intent, place, expected in (
+        ("rowing", "", "rowing at dawn"),
+        ("", "oxmere", "rowing at dawn"),
+        ("", "", "folk dance"),
+    ):
+        found = similar_session(journal, intent, place)
+        assert found is not None
+        assert found["intent"] == expected
+
+
+def spawn(journal: Path, *arguments: str) -> pexpect.spawn[str]:
+    command = ["-c", "from journal.cli import main; main()", *arguments, "--journal", str(journal)]
+    environment = os.environ | {"TERM": "dumb"}
+    return pexpect.spawn(sys.executable, command, encoding="utf-8", timeout=20, env=environment)
+
+
+def test_logging_asks_eight_questions_and_asks_again_where_a_word_is_unknown(tmp_path: Path) -> None:
+    journal = tmp_path / "asked.journal"
+    child = spawn(journal, "log")
+    for question, answer in (
+        ("begin", "2026-03-01 18:00"),
+        ("end", "20:00"),
+        ("pictures for", "wading birds"),
+        ("came first", "motion"),
+        ("fast was the subject", "leisurely"),
+        ("fast was the subject", "walking"),
+        ("camera held", ""),
+        ("light like", "low sun"),
+        ("Where was it", ""),
+    ):
+        child.expect(question)
+        child.sendline(answer)
+    child.expect("Session 1 is logged")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 0
+    connection = open_journal(journal)
+    row = connection.execute("select * from sessions").fetchone()
+    stated = (row["intent"], row["priority"], row["subject_pace"], row["camera_support"], row["light"], row["place"])
+    connection.close()
+    assert stated == ("wading birds", "motion", "walking", None, "low sun", "")
+
+
+def test_enter_takes_what_the_last_similar_session_said(tmp_path: Path) -> None:
+    journal = tmp_path / "again.journal"
+    connection = open_journal(journal)
+    add_session(connection, Session(INSTANT, INSTANT, intent="rowing at dawn", subject_pace="running", place="Oxmere"))
+    connection.close()
+    child = spawn(journal, "log")
+    for _ in range(8):
+        child.expect(": ")
+        child.sendline("")
+    child.expect("is logged")
+    child.expect(pexpect.EOF)
+    child.close()
+    connection = open_journal(journal)
+    row = connection.execute("select * from sessions where id = 2").fetchone()
+    assert (row["intent"], row["subject_pace"], row["place"]) == ("rowing at dawn", "running", "Oxmere")
+    connection.close()
+
+
+def test_an_interrupted_log_stores_nothing_and_says_so(tmp_path: Path) -> None:
+    journal = tmp_path / "stopped.journal"
+    child = spawn(journal, "log")
+    child.expect("When did it begin")
+    child.sendintr()
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 130
+    connection = open_journal(journal)
+    assert connection.execute("select count(*) from sessions").fetchone()[0] == 0
+    connection.close()
+
+
+def test_a_quick_log_loads_nothing_heavy(tmp_path: Path) -> None:
+    import subprocess
+
+    heavy = ("pandas", "altair", "datasette", "sqlite_utils", "pydantic", "numpy", "scipy")
+    arguments = ["log", "--start", "2026-03-01 06:00", "--end", "07:00", "--journal", str(tmp_path / "q.journal")]
+    code = (
+        "import sys, json\nfrom journal.cli import load_commands, run\nload_commands()\n"
+        f"code = run({arguments!r})\nprint(json.dumps([code, [n for n in {heavy!r} if n in sys.modules]]))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, stdin=subprocess.DEVNULL
+    )
+    said: Any = json.loads(done.stdout.splitlines()[-1])
+    assert said == [0, []]
