@@ -1,9 +1,12 @@
-"""`thirdstop judge` and `thirdstop frames`: which frames are keepers, and why the others failed."""
+"""`thirdstop judge`: which frames are keepers, and why the others failed."""
 
 from __future__ import annotations
 
 import re
+import sys
+from dataclasses import asdict
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,8 +14,8 @@ import typer
 from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
-from journal.errors import JournalError
-from journal.notation import format_exposure_time, format_f_number
+from journal.errors import JournalError, Problem
+from journal.importing.verdict_table import read_verdicts
 from journal.records.verdicts import Verdict
 
 if TYPE_CHECKING:
@@ -27,11 +30,22 @@ def judge(
     reject: Annotated[bool, typer.Option("--reject", help="These frames are rejects; say why with --fault.")] = False,
     unjudged: Annotated[bool, typer.Option("--unjudged", help="Take the verdicts back.")] = False,
     fault: Annotated[list[str] | None, typer.Option(help="A visible fault; say every one you see.")] = None,
+    finals: Annotated[
+        Path | None, typer.Option(help="A folder of finished pictures: their frames are keepers.")
+    ] = None,
+    rest_rejects: Annotated[
+        bool | None,
+        typer.Option("--rest-rejects/--rest-unjudged", help="With --finals: what the other frames of a session are."),
+    ] = None,
+    table_file: Annotated[
+        Path | None, typer.Option("--csv", help="A table with columns file_name or frame, verdict, faults.")
+    ] = None,
     ratings: Annotated[bool, typer.Option("--ratings", help="Take xmp:Rating of the frames: -1 rejects.")] = False,
     keep_from: Annotated[
         int | None, typer.Option(help="With --ratings: the lowest rating of a keeper; remembered.")
     ] = None,
     by: Annotated[str, typer.Option(help="Who judges.")] = "photographer",
+    history: Annotated[bool, typer.Option("--history", help="Show every verdict on a frame instead.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Judge frames: keeper or reject, with every visible fault. Nothing is overwritten; the newest verdict counts."""
@@ -40,20 +54,57 @@ def judge(
     from journal.store.verdicts import record
 
     connection = open_journal(journal_path(journal), must_exist=True)
-    if ratings:
+    if history:
+        _show_history(connection, parse_frames(frames or []), as_json)
+        return
+    problems: list[Problem] = []
+    if finals is not None:
+        verdicts, problems = _of_finals(connection, finals, rest_rejects)
+        source = "finals"
+    elif table_file is not None:
+        verdicts, problems = read_verdicts(connection, table_file)
+        source = "csv"
+    elif ratings:
         verdicts, source = verdicts_of_ratings(connection, keep_from), "xmp"
     else:
         word = _one_word(keeper, reject, unjudged)
         verdicts = [Verdict(number, word, tuple(fault or ())) for number in parse_frames(frames or [])]
         source = "command line"
-    if not verdicts:
+    if not verdicts and not problems:
         raise JournalError("There is nothing to judge.", "Name frames, like: thirdstop judge 12 20-31 --keeper")
     touched = record(connection, verdicts, judged_by=by, source=source, judged_at=datetime.now(UTC))
     if as_json:
-        print_json({"n_verdicts": len(verdicts), "session_ids": touched})
+        told = [asdict(problem) for problem in problems]
+        print_json({"n_verdicts": len(verdicts), "session_ids": touched, "problems": told})
         return
-    say(f"{len(verdicts)} verdicts taken.")
+    say(f"{len(verdicts)} verdicts taken, {len(problems)} problems.")
+    if problems:
+        table(["where", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in problems])
     print_takeaways(connection, touched)
+
+
+def _of_finals(
+    connection: sqlite3.Connection, folder: Path, rest_rejects: bool | None
+) -> tuple[list[Verdict], list[Problem]]:
+    from journal.importing.finals import match_finished, rest_of_sessions
+
+    finished = match_finished(connection, folder)
+    rest = rest_of_sessions(connection, finished)
+    if rest and rest_rejects is None and sys.stdin.isatty():
+        rest_rejects = typer.confirm(f"{len(rest)} other frames of these sessions are unjudged. Are they rejects?")
+    return [*finished.keepers, *(rest if rest_rejects else [])], finished.problems
+
+
+def _show_history(connection: sqlite3.Connection, numbers: list[int], as_json: bool) -> None:
+    from journal.store.verdicts import history
+
+    rows = [{"frame": number, **dict(row)} for number in numbers for row in history(connection, number)]
+    if as_json:
+        print_json(rows)
+    elif rows:
+        table(list(rows[0]), [list(row.values()) for row in rows])
+    else:
+        say("Nobody has judged these frames yet.")
 
 
 def parse_frames(texts: list[str]) -> list[int]:
@@ -101,51 +152,3 @@ select id, rating from frames
 where rating is not null and rating <> 0
     and not exists (select 1 from verdicts where frame_id = frames.id and source <> 'xmp')
 """
-
-#: Frames with their facts. Parameters: :session - or null for all; :unjudged - 1 to leave out judged frames.
-LIST = """
-select id, file_name, taken_at_local, session_id, exposure_time_s, f_number, iso, focal_length_mm, verdict,
-    (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults
-from frames
-where (:session is null or session_id = :session) and (:unjudged = 0 or verdict = 'unjudged')
-order by taken_at, id
-"""
-
-
-@app.command("frames")
-def frames_(
-    journal: JournalOption = None,
-    session: Annotated[int | None, typer.Option(help="Only frames of this session.")] = None,
-    unjudged: Annotated[bool, typer.Option("--unjudged", help="Only frames nobody has judged yet.")] = False,
-    as_json: JsonOption = False,
-) -> None:
-    """List frames with their settings and verdicts."""
-    from journal.store.opening import open_read_only
-
-    connection = open_read_only(journal_path(journal))
-    rows = connection.execute(LIST, {"session": session, "unjudged": int(unjudged)}).fetchall()
-    if as_json:
-        print_json([dict(row) for row in rows])
-        return
-    if not rows:
-        say("There are no such frames.")
-        return
-    table(
-        ["frame", "file", "taken at", "time", "aperture", "ISO", "focal length", "verdict", "faults"],
-        [_cells(row) for row in rows],
-        right=["frame", "ISO"],
-    )
-
-
-def _cells(row: sqlite3.Row) -> list[object]:
-    return [
-        row["id"],
-        row["file_name"],
-        (row["taken_at_local"] or "").replace("T", " "),
-        format_exposure_time(row["exposure_time_s"]) if row["exposure_time_s"] else "",
-        format_f_number(row["f_number"]) if row["f_number"] else "",
-        row["iso"],
-        f"{row['focal_length_mm']:g} mm" if row["focal_length_mm"] else "",
-        row["verdict"],
-        row["faults"],
-    ]
