@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
@@ -12,20 +13,28 @@ import typer
 from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, progress, say, table
+from journal.errors import JournalError
 
 if TYPE_CHECKING:
+    import sqlite3
     from datetime import tzinfo
 
     from journal.importing.run import Summary
+    from journal.importing.storing import Circumstances
 
 
 @app.command("import")
 def import_(
-    paths: Annotated[list[Path], typer.Argument(help="Files or folders, a card for example.")],
+    paths: Annotated[list[Path] | None, typer.Argument(help="Files or folders, a card for example.")] = None,
     journal: JournalOption = None,
+    table_file: Annotated[
+        Path | None, typer.Option("--table", help="Frames written down by hand: CSV with Exif's names as headings.")
+    ] = None,
     session: Annotated[int | None, typer.Option(help="Put every frame into this session.")] = None,
     zone: Annotated[str, typer.Option(help="Zone of the body's clock where files do not say.")] = "local",
-    clock_offset: Annotated[str, typer.Option(help="How far the body's clock was ahead, like +1:00:00.")] = "0",
+    clock_offset: Annotated[
+        str, typer.Option(help="How far every body's clock was ahead, like +1:00:00; for one body, see gear body.")
+    ] = "0",
     previews: Annotated[bool, typer.Option(help="Keep a small preview of each frame in the journal.")] = True,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
     as_json: JsonOption = False,
@@ -34,24 +43,21 @@ def import_(
 
     Files that are already in the journal are skipped, so an import can be repeated or taken up again.
     """
-    from journal.importing.run import import_files, preview_import
     from journal.importing.storing import Circumstances
-    from journal.importing.walking import find_files
-    from journal.store.opening import open_journal, open_read_only
+    from journal.store.opening import open_journal
     from journal.store.sessions import get_session
 
+    if not paths and table_file is None:
+        raise JournalError("It is not said what to import.", "Name a card or folder: thirdstop import CARD")
     path = journal_path(journal)
+    circumstances = Circumstances(_zone(zone), session, parse_clock_offset(clock_offset))
     if dry_run:
-        connection = open_read_only(path) if path.exists() else None
-        _report(preview_import(connection, paths), as_json, "would be new")
+        _report(_dry_run(path, paths or [], table_file), as_json, "would be new")
         return
-    total = len(find_files(paths)[0])
     connection = open_journal(path)
     if session is not None:
         get_session(connection, session)
-    circumstances = Circumstances(_zone(zone), session, parse_clock_offset(clock_offset))
-    with progress(total, "Importing") as advance:
-        summary = import_files(connection, paths, circumstances, previews, advance)
+    summary = _import(connection, paths or [], table_file, circumstances, previews)
     _report(summary, as_json, "new")
     if not as_json:
         from journal.cli.takeaway import print_takeaways
@@ -59,12 +65,46 @@ def import_(
         print_takeaways(connection, summary.session_ids)
 
 
+def _import(
+    connection: sqlite3.Connection,
+    paths: list[Path],
+    table_file: Path | None,
+    circumstances: Circumstances,
+    previews: bool,
+) -> Summary:
+    from journal.importing.run import import_files, import_table
+    from journal.importing.walking import find_files
+
+    if table_file is not None:
+        return import_table(connection, table_file, circumstances)
+    done = 0
+    with progress(len(find_files(paths)[0]), "Importing") as show:
+
+        def advance(steps: int) -> None:
+            nonlocal done
+            done += steps
+            show(steps)
+
+        try:
+            return import_files(connection, paths, circumstances, previews, advance)
+        except KeyboardInterrupt:
+            say(f"{done} files are in; the same command takes the rest.", err=True)
+            raise
+
+
+def _dry_run(path: Path, paths: list[Path], table_file: Path | None) -> Summary:
+    from journal.importing.run import Summary, preview_import
+    from journal.importing.stated_table import read_stated
+    from journal.store.opening import open_read_only
+
+    if table_file is not None:
+        facts, problems = read_stated(table_file)
+        return Summary(n_files=1, n_frames=len(facts), problems=problems)
+    return preview_import(open_read_only(path) if path.exists() else None, paths)
+
+
 def parse_clock_offset(text: str) -> timedelta:
     """How far a clock was ahead: "+1:00:00", "-0:02", "90" (seconds)."""
-    import re
-
-    from journal.errors import JournalError
-
     match = re.fullmatch(r"([+-]?)(?:(\d+):)?(?:(\d+):)?(\d+)", text.strip())
     if match is None:
         raise JournalError(f"{text!r} is no clock offset.", "Write hours, minutes and seconds, like +1:00:00.")

@@ -165,7 +165,7 @@ def _record(connection: sqlite3.Connection, session: DemoSession, number: int) -
         import_id = begin_import(connection, ["simulated records"])
         files = [FrameFiles((_facts(name, frame),)) for name, frame in frames.items()]
         store_chunk(connection, files, {}, Circumstances(UTC, number, is_simulated=True), import_id)
-        end_import(connection, import_id, [])
+        end_import(connection, import_id)
     return frames
 
 

@@ -12,12 +12,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.errors import Problem
-from journal.importing.pairing import pair, stem_key
+from journal.importing.pairing import FrameFiles, pair, stem_key
+from journal.importing.stated_table import fill_known, read_stated
 from journal.importing.storing import Circumstances, Stored, store_chunk
 from journal.importing.walking import find_files
 from journal.readers import read_many
-from journal.store.imports import begin_import, end_import
+from journal.store.imports import begin_import, end_import, note_problems
 from journal.store.opening import writing
+from journal.store.summaries import refresh
 
 if TYPE_CHECKING:
     import sqlite3
@@ -66,15 +68,36 @@ def import_files(
     summary = Summary(n_files=len(files), problems=problems)
     with writing(connection):
         import_id = begin_import(connection, [str(path) for path in paths])
+    n_noted = 0
     for chunk in _chunks(files):
         new = unknown_files(connection, chunk)
         summary.n_unchanged += len(chunk) - len(new)
         if new:
             facts, pictures = _read(new, previews, summary.problems)
-            _add(summary, store_chunk(connection, pair(facts), pictures, circumstances, import_id))
+            with writing(connection):
+                _add(summary, store_chunk(connection, pair(facts), pictures, circumstances, import_id))
+                n_noted = note_problems(connection, import_id, summary.problems[n_noted:]) + n_noted
         advance(len(chunk))
     with writing(connection):
-        end_import(connection, import_id, summary.problems)
+        note_problems(connection, import_id, summary.problems[n_noted:])
+        end_import(connection, import_id)
+    summary.n_bursts = _n_bursts(connection, import_id)
+    return summary
+
+
+def import_table(connection: sqlite3.Connection, path: Path, circumstances: Circumstances) -> Summary:
+    """Imports frames written down by hand in a CSV file with Exif's names as headings."""
+    facts, problems = read_stated(path)
+    summary = Summary(n_files=1, problems=problems)
+    with writing(connection):
+        import_id = begin_import(connection, [str(path)])
+        left, touched = fill_known(connection, facts)
+        summary.n_known = len(facts) - len(left)
+        _add(summary, store_chunk(connection, [FrameFiles((fact,)) for fact in left], {}, circumstances, import_id))
+        refresh(connection, touched)
+        summary.session_ids = sorted({*summary.session_ids, *touched})
+        note_problems(connection, import_id, problems)
+        end_import(connection, import_id)
     summary.n_bursts = _n_bursts(connection, import_id)
     return summary
 

@@ -17,6 +17,7 @@ from journal.store.frames import (
     add_frames,
     add_previews,
     body_id,
+    derived_values,
     find_bursts,
     lens_id,
     matching_session,
@@ -42,6 +43,12 @@ _SAME_NAME = (
     "focal_length_35mm", "focal_length_35mm_source", "subject_distance_m", "subject_distance_source", "drive_mode",
     "shutter_count", "orientation", "width_px", "height_px", "latitude", "longitude", "image_unique_id", "rating",
     "label",
+)  # fmt: skip
+#: What a table written by hand may state of a frame.
+STATED_COLUMNS = (
+    "exposure_time_num", "exposure_time_den", "exposure_time_s", "exposure_time_source", "f_number", "f_number_source",
+    "iso", "iso_source", "focal_length_mm", "focal_length_35mm", "focal_length_35mm_source", "subject_distance_m",
+    "subject_distance_source",
 )  # fmt: skip
 #: A gap of this length between frames without a session begins another suggested one.
 SESSION_GAP = timedelta(hours=3)
@@ -110,6 +117,18 @@ def _lonely(sidecar: FileFacts) -> Problem:
     return Problem(sidecar.path, "The sidecar's picture is not in the journal.", "Import the folder of its picture.")
 
 
+#: The frame of a path, if it was taken in that second. Parameters: :path, :is_sidecar - any time will do, :second
+SAME_PATH = """
+select files.frame_id from files
+join frames on frames.id = files.frame_id
+where files.path = :path and (:is_sidecar or substr(ifnull(taken_at_local, ''), 1, 19) = :second)
+"""
+
+
+def _place(file: FileFacts) -> dict[str, object]:
+    return {"path": file.path, "is_sidecar": file.kind == "sidecar", "second": (file.taken_at_local or "")[:19]}
+
+
 def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | None:
     """The frame that already has one of these pictures, wherever it lay then; or the frame of the same exposure.
 
@@ -118,17 +137,13 @@ def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | Non
     pictures = [file for file in frame.files if file.kind != "sidecar"]
     for file in pictures or frame.files:
         row = connection.execute("select frame_id from files where content_key = ?", [file.content_key]).fetchone()
-        row = (
-            row
-            or connection.execute(
-                "select files.frame_id from files join frames on frames.id = files.frame_id where files.path = :path "
-                "and (:is_sidecar or substr(ifnull(taken_at_local, ''), 1, 19) = :second)",
-                {"path": file.path, "is_sidecar": file.kind == "sidecar", "second": (file.taken_at_local or "")[:19]},
-            ).fetchone()
-        )
-        if row:
-            return int(row[0])
+        if row is None and file.kind != "table":
+            row = connection.execute(SAME_PATH, _place(file)).fetchone()
+        if row is not None:
+            return int(row["frame_id"])
     leading = frame.leading
+    if leading.kind == "table":
+        return None
     stem = stem_path(leading.path)
     near = connection.execute(
         "select files.frame_id, files.path, frames.taken_at_local from files "
@@ -173,7 +188,8 @@ def _row(
     row["keywords"] = "; ".join(keywords) if isinstance(keywords, tuple) else None
     stabiliser = frame.fact("stabiliser")
     row["is_stabilised"] = None if stabiliser is None else int(bool(stabiliser))
-    row["focal_length_source"] = "exif" if row["focal_length_mm"] else None
+    is_table = leading.kind == "table"
+    row["focal_length_source"] = ("stated" if is_table else "exif") if row["focal_length_mm"] else None
     if row["subject_distance_m"] == float("inf"):
         row["subject_distance_m"] = 1e9
     model = frame.fact("model")
@@ -256,6 +272,21 @@ def _fill_stated(connection: sqlite3.Connection, row: dict[str, Any]) -> None:
         if row[name] is None and low is not None and low == high:
             row[name] = low
             row[f"{name.removesuffix('_s')}_source"] = "stated"
+
+
+def fill_frame(connection: sqlite3.Connection, frame_id: int, stated: dict[str, Any], overwrite: bool = False) -> None:
+    """States what a frame does not say itself; what a file says stays, what was stated before may be mended."""
+    frame = dict(connection.execute("select * from frames where id = ?", [frame_id]).fetchone())
+    values: dict[str, Any] = {}
+    for name in ("exposure_time_s", "f_number", "iso", "focal_length_mm", "focal_length_35mm", "subject_distance_m"):
+        if (overwrite or frame[name] is None) and name in stated:
+            source = f"{name.removesuffix('_s').removesuffix('_mm').removesuffix('_m')}_source"
+            values |= {name: stated[name], source: "stated"}
+    if "exposure_time_s" in values:
+        values |= {name: stated[name] for name in ("exposure_time_num", "exposure_time_den")}
+    values |= derived_values(frame | values)
+    sets = ", ".join(f"{name} = :{name}" for name in values)
+    connection.execute(f"update frames set {sets} where id = :id", values | {"id": frame_id})  # noqa: S608
 
 
 def _file_row(frame_id: int, file: FileFacts) -> tuple[object, ...]:

@@ -48,6 +48,19 @@ def _walk(folder: Path, problems: list[Problem]) -> set[str]:
         folders.sort()
         for name in names:
             path = Path(parent, name)
-            if not name.startswith("._") and (is_picture(path) or is_sidecar(path)):
+            if name.startswith("._") or not (is_picture(path) or is_sidecar(path)):
+                continue
+            if _is_utf_8(str(path)):
                 found.add(str(path))
+            else:
+                problems.append(Problem(str(path), "The name is not valid UTF-8.", "Rename the file, or a copy of it."))
     return found
+
+
+def _is_utf_8(name: str) -> bool:
+    """Whether the journal can store the name; others arrive from the system with surrogates in them."""
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True

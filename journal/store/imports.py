@@ -10,7 +10,7 @@ from journal.notation import format_instant
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from journal.errors import Problem
 
@@ -32,11 +32,22 @@ def note_progress(connection: sqlite3.Connection, import_id: int, n_frames: int,
     )
 
 
-def end_import(connection: sqlite3.Connection, import_id: int, problems: Iterable[Problem]) -> None:
-    """Notes that an import came to its end, and the files it could not use."""
-    rows = [(import_id, problem.file, problem.problem, problem.next_step) for problem in problems]
+def note_problems(connection: sqlite3.Connection, import_id: int, problems: Sequence[Problem]) -> int:
+    """Stores the files that an import could not use; returns how many."""
+    rows = [(import_id, _storable(problem.file), problem.problem, problem.next_step) for problem in problems]
     connection.executemany("insert into problems (import_id, path, problem, next_step) values (?, ?, ?, ?)", rows)
+    return len(rows)
+
+
+def end_import(connection: sqlite3.Connection, import_id: int) -> None:
+    """Notes that an import came to its end."""
     connection.execute(
-        "update imports set state = 'done', ended_at = ?, n_problems = ? where id = ?",
-        [format_instant(datetime.now(UTC)), len(rows), import_id],
+        "update imports set state = 'done', ended_at = ?, "
+        "n_problems = (select count(*) from problems where import_id = imports.id) where id = ?",
+        [format_instant(datetime.now(UTC)), import_id],
     )
+
+
+def _storable(name: str) -> str:
+    """A file name that is not UTF-8 arrives with surrogates, which SQLite refuses; they are shown as escapes."""
+    return name.encode("utf-8", "backslashreplace").decode()

@@ -83,7 +83,10 @@ def check(connection: sqlite3.Connection) -> Findings:
     n_old = connection.execute(old, [DERIVED_VERSION]).fetchone()[0]
     if n_old:
         faults.append(f"{n_old} frames have derived numbers of another version.")
-    paths = [row[0] for row in connection.execute("select path from files where path not like 'simulated/%'")]
+    paths = [
+        row[0]
+        for row in connection.execute("select path from files where kind <> 'table' and path not like 'simulated/%'")
+    ]
     n_frames = connection.execute("select count(*) from frames").fetchone()[0]
     missing = sum(not Path(path).exists() for path in paths)
     return Findings(version, tuple(faults), n_frames, len(paths), missing)
