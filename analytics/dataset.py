@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from analytics.queries import COUNTS_BY_SETTING, TOTALS
+from analytics.queries import COUNTS_BY_SETTING, COUNTS_BY_TWO, TOTALS
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
+from journal.schema.setting_keys import SETTING_KEYS, setting_label
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 #: The frame table: one row per frame, without positions. Parameters: :number - of one frame, or null for all
 FRAMES = """
@@ -44,8 +50,6 @@ class OpenJournal:
     """A journal for reading; every table is a new data frame."""
 
     def __init__(self, path: str | Path) -> None:
-        import sqlite3
-
         file = Path(path)
         if not file.is_file():
             raise JournalError(
@@ -72,6 +76,23 @@ class OpenJournal:
     def setting_counts(self, setting: str) -> pd.DataFrame:
         """Judged frames and keepers by burst and the values of a setting."""
         return pd.read_sql(COUNTS_BY_SETTING, self.connection, params={"setting": setting})
+
+    def setting_counts_of_two(self, setting: str, other: str) -> pd.DataFrame:
+        """The same for two settings at once; this one reads the frames."""
+        sql = COUNTS_BY_TWO.format(key=SETTING_KEYS[setting], other=SETTING_KEYS[other])
+        counts = pd.read_sql(sql, self.connection)
+        for name, value, prefix in ((setting, "value", ""), (other, "other_value", "other_")):
+            values = [None if pd.isna(one) else one for one in counts.pop(value).astype(object)]
+            labels = [setting_label(name, one) for one in values]
+            counts[f"{prefix}key"] = pd.Series([label for label, _ in labels], index=counts.index, dtype=object)
+            counts[f"{prefix}sort_key"] = pd.Series([order for _, order in labels], index=counts.index, dtype=float)
+        return counts
+
+    def rows(self, sql: str, parameters: Mapping[str, object]) -> list[sqlite3.Row]:
+        """The rows of a query of `analytics.queries`."""
+        cursor = self.connection.cursor()
+        cursor.row_factory = sqlite3.Row
+        return cursor.execute(sql, parameters).fetchall()
 
     def totals(self) -> dict[str, int]:
         """How many frames, judged frames and sessions the journal has."""

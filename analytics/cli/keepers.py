@@ -1,14 +1,17 @@
-"""`thirdstop keepers BY`: keepers among judged frames by a setting choice."""
+"""`thirdstop keepers BY [BY2]`: keepers among judged frames by a setting choice."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    from analytics.pages.keepers import KeeperPage
 
 #: What keepers can be counted by, as it is typed and as the journal stores it.
 SETTINGS = {
@@ -34,69 +37,44 @@ def add(app: typer.Typer) -> None:
 
 def keepers(
     by: Annotated[str, typer.Argument(help=f"What to count by: {', '.join(SETTINGS)}.")],
+    by2: Annotated[str | None, typer.Argument(help="A second one, to cross the first with.")] = None,
     journal: JournalOption = None,
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
     """Show keepers among judged frames by a setting choice, with intervals that know bursts and sessions."""
-    if by not in SETTINGS:
-        raise JournalError(f"Keepers cannot be counted by {by!r}.", f"Use one of: {', '.join(SETTINGS)}.")
+    for name in (by, by2):
+        if name is not None and name not in SETTINGS:
+            raise JournalError(f"Keepers cannot be counted by {name!r}.", f"Use one of: {', '.join(SETTINGS)}.")
     if not 0.5 <= level < 1:
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
     from analytics.dataset import OpenJournal
-    from analytics.statistics.rates import keeper_rates_from_counts
+    from analytics.pages.keepers import keeper_page, rates_as_rows
 
     opened = OpenJournal(journal_path(journal))
-    counts = opened.setting_counts(SETTINGS[by])
-    counts["sort_key"] = counts.groupby("key", dropna=False)["sort_key"].transform("min")
-    rates = keeper_rates_from_counts(counts, ["sort_key", "key"], level)
-    rows = [_row(rate) for rate in rates.to_dict("records")]
+    page = keeper_page(opened, SETTINGS[by], SETTINGS[by2] if by2 else None, level)
     if as_json:
-        print_json({"by": by, "level": level, **opened.totals(), "rates": rows})
+        print_json({"by": by, "by2": by2, "level": level, **opened.totals(), "rates": rates_as_rows(page)})
         return
-    say(sentence(by, rows, opened.totals()))
-    if rows:
-        _print_rows(by, rows)
+    say(page.sentence)
+    if page.lines:
+        _print_lines(page, by, by2)
 
 
-def _row(rate: dict[Any, Any]) -> dict[str, Any]:
-    key = rate.pop("key")
-    rate.pop("sort_key")
-    return {"key": None if key != key else key, **rate}
-
-
-def sentence(by: str, rows: list[dict[str, Any]], totals: dict[str, int]) -> str:
-    """What was found, in one plain sentence."""
-    if not rows:
-        return f"None of the {totals['n_frames']} frames is judged yet. Next: thirdstop judge"
-    enough = [row for row in rows if row["is_enough"] and row["key"] is not None]
-    if len(enough) < 2:
-        return "There is not enough judged yet to compare: at least two lines need three sessions each."
-    best, worst = max(enough, key=lambda row: row["low"]), min(enough, key=lambda row: row["high"])
-    if best["low"] <= worst["high"]:
-        return f"By {by.replace('-', ' ')}, no line stands apart: the intervals overlap."
-    return (
-        f"You keep {_share(best)} of 100 frames at {best['key']} and {_share(worst)} at {worst['key']}; "
-        "light and subject differ too, so this is where to look, not yet why."
-    )
-
-
-def _share(row: dict[str, Any]) -> str:
-    return f"{100 * row['estimate']:.0f} ({100 * row['low']:.0f}–{100 * row['high']:.0f})"
-
-
-def _print_rows(by: str, rows: list[dict[str, Any]]) -> None:
-    columns = [by.replace("-", " "), "keepers of 100", "interval", "frames", "bursts", "sessions", ""]
-    cells = [
+def _print_lines(page: KeeperPage, by: str, by2: str | None) -> None:
+    names = [name.replace("-", " ") for name in (by, by2) if name]
+    numbers = ["keepers of 100", "interval", "frames", "bursts", "sessions"]
+    rows = [
         (
-            "unknown" if row["key"] is None else row["key"],
-            f"{100 * row['estimate']:.0f}",
-            f"{100 * row['low']:.0f}–{100 * row['high']:.0f}",
-            row["n_frames"],
-            row["n_bursts"],
-            row["n_sessions"],
-            "" if row["is_enough"] else "not enough yet",
+            *(["unknown" if line.key is None else line.key]),
+            *(["unknown" if line.other_key is None else line.other_key] if by2 else []),
+            f"{100 * line.estimate:.0f}",
+            line.interval,
+            line.n_frames,
+            line.n_bursts,
+            line.n_sessions,
+            "" if line.is_enough else "not enough yet",
         )
-        for row in rows
+        for line in page.lines
     ]
-    table(columns, cells, right=columns[1:6], grey=[not row["is_enough"] for row in rows])
+    table([*names, *numbers, ""], rows, right=numbers, grey=[not line.is_enough for line in page.lines])

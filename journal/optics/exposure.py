@@ -67,3 +67,48 @@ def exposure_stops(f_number: ArrayLike, exposure_time_s: ArrayLike, iso: ArrayLi
     Source: the same relation as `exposure_value_at_iso_100`, with the sign turned.
     """
     return -exposure_value_at_iso_100(f_number, exposure_time_s, iso)
+
+
+def exposure_difference_stops(
+    f_number: ArrayLike,
+    exposure_time_s: ArrayLike,
+    iso: ArrayLike,
+    other_f_number: ArrayLike,
+    other_exposure_time_s: ArrayLike,
+    other_iso: ArrayLike,
+) -> NDArray[np.float64]:
+    """How many stops brighter the other settings are in the same light; positive is brighter [stops].
+
+    Raises:
+        JournalError: a value is zero or less.
+
+    Source: the difference of `exposure_stops`.
+    """
+    other = exposure_stops(other_f_number, other_exposure_time_s, other_iso)
+    return np.asarray(other - exposure_stops(f_number, exposure_time_s, iso), dtype=np.float64)
+
+
+def equivalent_exposures(
+    f_number: float, exposure_time_s: float, iso: float, iso_step: float = 0.0
+) -> NDArray[np.float64]:
+    """Settings of the same exposure: apertures from f/1 to f/32 in thirds of a stop, the time follows.
+
+    Args:
+        f_number: [1].
+        exposure_time_s: [s].
+        iso: [1].
+        iso_step: stops by which the ISO of all of them is higher.
+
+    Returns:
+        Rows of exact f-number, exposure time [s] and ISO, shape (31, 3), widest first.
+
+    Raises:
+        JournalError: a value is zero or less.
+
+    Source: reciprocity: t S / N² stays the same.
+    """
+    stops = float(exposure_stops(f_number, exposure_time_s, iso))
+    apertures = 2.0 ** (np.arange(31) / 6)
+    speeds = np.full(31, float(iso) * 2.0**iso_step)
+    times = 2.0**stops * 100 * apertures**2 / speeds
+    return np.column_stack([apertures, times, speeds])

@@ -8,6 +8,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from journal.optics.checks import positive
+
 #: Width and height by format [mm].
 SENSOR_FORMATS: dict[str, tuple[float, float]] = {
     "medium-format": (43.8, 32.9),
@@ -36,3 +40,20 @@ def focal_length_35mm_of_sensor(
     Source: CIPA DCG-001, by the diagonals.
     """
     return round(focal_length_mm * crop_factor(sensor_width_mm, sensor_height_mm), 1)
+
+
+def circle_of_confusion_mm(sensor_width_mm: float, sensor_height_mm: float) -> float:
+    """The blur that still passes for a point: 0.030 mm on 36 x 24 mm, in proportion to the diagonal elsewhere [mm].
+
+    Args:
+        sensor_width_mm: [mm].
+        sensor_height_mm: [mm].
+
+    Raises:
+        JournalError: a side is zero or less.
+
+    Source: the scale engraved on 35 mm lenses; Ray, Applied Photographic Optics, chapter on depth of field.
+    """
+    width = positive("sensor_width_mm", sensor_width_mm, "mm")
+    height = positive("sensor_height_mm", sensor_height_mm, "mm")
+    return float(0.030 * np.hypot(width, height) / DIAGONAL_35MM)

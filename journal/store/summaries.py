@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from journal.schema.setting_keys import SETTING_KEYS, setting_label
 from journal.store.opening import writing
-from journal.store.setting_labels import setting_label
-from journal.store.summary_sql import CELLS, FAULT_COUNTS, SESSION_SUMMARY, SETTING_COUNTS, SETTING_KEYS
+from journal.store.summary_sql import CELLS, FAULT_COUNTS, SESSION_SUMMARY, SETTING_COUNTS
 
 if TYPE_CHECKING:
     import sqlite3

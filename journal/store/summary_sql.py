@@ -77,22 +77,6 @@ group by fault
 order by n desc, fault
 """
 
-#: What each setting groups by: a number (or text) per frame. `stop` values become labels in Python.
-SETTING_KEYS: dict[str, str] = {
-    "exposure_time": "frames.tv6",
-    "f_number": "frames.av6",
-    "iso": "frames.sv6",
-    "focal_length": "round(frames.focal_length_mm)",
-    "stops_below_rule": "frames.stops_below_rule_third",
-    "ev100": "frames.ev100_third",
-    "lens": "lenses.model",
-    "body": "bodies.model",
-    "camera_support": "coalesce(frames.camera_support, sessions.camera_support)",
-    "priority": "sessions.priority",
-    "session": "sessions.id",
-    "month": "substr(coalesce(frames.taken_at_local, sessions.started_at), 1, 7)",
-}
-
 #: Counts of one session by burst and one setting; `{key}` is one of SETTING_KEYS, never input.
 #: Parameters: :session_id
 SETTING_COUNTS = """

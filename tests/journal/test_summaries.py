@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
+from journal.schema.setting_keys import setting_label
 from journal.store.opening import open_journal, writing
-from journal.store.setting_labels import setting_label
 from journal.store.summaries import refresh
 
 if TYPE_CHECKING:

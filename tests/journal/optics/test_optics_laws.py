@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import sqlite3
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,8 @@ from hypothesis import strategies as st
 from journal.errors import JournalError
 from journal.optics import blur, exposure, focus
 from journal.optics.derived import derive
-from journal.optics.sensors import crop_factor, focal_length_35mm_of_sensor
+from journal.optics.sensors import circle_of_confusion_mm, crop_factor, focal_length_35mm_of_sensor
+from journal.optics.sql_functions import FUNCTIONS, register
 
 REFERENCE = Path(__file__).resolve().parents[2] / "reference" / "optics.csv"
 f_numbers = st.floats(0.7, 64)
@@ -90,6 +92,31 @@ def test_a_subject_twice_as_fast_smears_twice_as_far(path: float, s: float, f: f
 def test_a_small_turn_smears_by_focal_length_times_angle() -> None:
     got = float(blur.rotation_blur_px(0.5, 1 / 50, 100, 5))
     assert got == pytest.approx(100_000 * math.radians(0.01) / 5, rel=1e-6)
+
+
+@given(f_numbers, times_s, isos)
+def test_equivalent_exposures_are_equally_bright(n: float, t: float, iso: float) -> None:
+    rows = exposure.equivalent_exposures(n, t, iso, iso_step=1)
+    differences = exposure.exposure_difference_stops(n, t, iso, rows[:, 0], rows[:, 1], rows[:, 2])
+    assert np.allclose(differences, 0, atol=1e-9)
+
+
+def test_the_circle_of_confusion_is_in_proportion_to_the_diagonal() -> None:
+    assert circle_of_confusion_mm(36, 24) == pytest.approx(0.030)
+    assert circle_of_confusion_mm(18, 12) == pytest.approx(0.015)
+
+
+def test_sql_knows_every_formula_and_answers_null_for_null_and_for_nonsense() -> None:
+    connection = sqlite3.connect(":memory:")
+    register(connection)
+    rows = connection.execute(
+        "select exposure_value(8, 0.01), exposure_value(null, 1), exposure_value(8, 0)"
+    ).fetchone()
+    assert rows == (pytest.approx(math.log2(6400)), None, None)
+    for name, _formula, n_arguments in FUNCTIONS:
+        value = connection.execute(f"select {name}({', '.join(['2'] * n_arguments)})").fetchone()[0]
+        assert value is not None, name
+    connection.close()
 
 
 def test_nan_goes_in_and_comes_out() -> None:

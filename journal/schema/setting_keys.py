@@ -1,4 +1,4 @@
-"""How the values of a setting are grouped and named where keepers are counted by it.
+"""The settings that keepers can be counted by: how their values are grouped, named and put in order.
 
 Exposure time, f-number and ISO are grouped by their engraved value; stops below the rule and the EV at ISO 100 by
 whole stops. A label is what the reader sees; the sort key orders the labels.
@@ -12,6 +12,23 @@ from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nomi
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+
+#: What each setting groups by: a number (or text) per frame. `stop` values become labels in Python.
+SETTING_KEYS: dict[str, str] = {
+    "exposure_time": "frames.tv6",
+    "f_number": "frames.av6",
+    "iso": "frames.sv6",
+    "focal_length": "round(frames.focal_length_mm)",
+    "stops_below_rule": "frames.stops_below_rule_third",
+    "ev100": "frames.ev100_third",
+    "lens": "lenses.model",
+    "body": "bodies.model",
+    "camera_support": "coalesce(frames.camera_support, sessions.camera_support)",
+    "priority": "sessions.priority",
+    "session": "sessions.id",
+    "month": "substr(coalesce(frames.taken_at_local, sessions.started_at), 1, 7)",
+}
 
 
 def setting_label(setting: str, key: float | str | None) -> tuple[str | None, float | None]:
