@@ -1,4 +1,4 @@
-"""What the terminal says about a session after an import or a judgement: one sentence, then a few facts."""
+"""What the terminal says about a session after an import or a judgement: one sentence, then its plan."""
 
 from __future__ import annotations
 
@@ -9,19 +9,16 @@ from journal.notation import format_exposure_time, format_f_number
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
-#: Fewer judged bursts than this say nothing about a session.
-ENOUGH_BURSTS = 3
+    from journal.records.verdicts import PlannedAgainstUsed
 
-#: One session with what was planned and what was used. Parameters: session id
-USED = """
-select
-    count(distinct case when verdict <> 'unjudged' then burst_id end) as n_judged_bursts,
-    min(exposure_time_s) as time_min, max(exposure_time_s) as time_max,
-    min(f_number) as f_min, max(f_number) as f_max, min(iso) as iso_min, max(iso) as iso_max
-from frames where session_id = ?
-"""
+#: How the values of a planned setting are written.
+WRITTEN: dict[str, Callable[[float], str]] = {
+    "exposure_time_s": format_exposure_time,
+    "f_number": format_f_number,
+    "iso": lambda iso: f"ISO {iso:.0f}",
+}
 
 
 def print_takeaways(connection: sqlite3.Connection, session_ids: Iterable[int]) -> None:
@@ -36,48 +33,24 @@ def print_takeaways(connection: sqlite3.Connection, session_ids: Iterable[int]) 
 
 def takeaway_lines(connection: sqlite3.Connection, session_id: int) -> list[str]:
     """The sentence to take away from a session, its counts, and its plan against what was used."""
-    session = connection.execute(
-        "select * from sessions join session_summaries on session_id = id where id = ?", [session_id]
-    ).fetchone()
-    if session is None:
+    from journal.store.takeaway import session_takeaway
+
+    found = session_takeaway(connection, session_id)
+    if found is None:
         return []
-    used = connection.execute(USED, [session_id]).fetchone()
-    name = f"Session {session_id}" + (f" ({session['intent']})" if session["intent"] else "")
-    lines = [f"{name}: {_sentence(session, used['n_judged_bursts'])}"]
-    lines += [line for line in (_plan_line(session, used),) if line]
-    return lines
+    name = f"Session {session_id}" + (f" ({found.intent})" if found.intent else "")
+    lines = [f"{name}: {found.n_frames} frames in {found.n_bursts} bursts, {found.sentence}"]
+    return lines + [_plan_line(line) for line in found.plan]
 
 
-def _sentence(session: sqlite3.Row, n_judged_bursts: int) -> str:
-    frames = f"{session['n_frames']} frames in {session['n_bursts']} bursts"
-    if session["n_judged"] == 0:
-        return f"{frames}, none judged yet. Next: thirdstop judge"
-    kept = f"{session['n_keepers']} keepers of {session['n_judged']} judged"
-    if n_judged_bursts < ENOUGH_BURSTS:
-        return f"{frames}, {kept}; too few bursts are judged to say more."
-    if session["n_commonest_fault"] == 0:
-        return f"{frames}, {kept}; no fault was written down."
-    share = 100 * session["n_commonest_fault"] / max(session["n_rejects"], 1)
-    return f"{frames}, {kept}; the commonest fault is {session['commonest_fault']}, on {share:.0f} of 100 rejects."
+def _plan_line(line: PlannedAgainstUsed) -> str:
+    write = WRITTEN[line.setting]
+    planned = _range(write, line.planned_min, line.planned_max)
+    used = _range(write, line.used_min, line.used_max)
+    middle = f" (median {write(line.used_median)})" if line.used_min != line.used_max else ""
+    within = round(line.share_within * line.n_frames)
+    return f"  Planned {planned}; used {used}{middle}; {within} of {line.n_frames} frames as planned."
 
 
-def _plan_line(session: sqlite3.Row, used: sqlite3.Row) -> str:
-    parts = []
-    for low, high, used_low, used_high, write in (
-        ("planned_exposure_time_min_s", "planned_exposure_time_max_s", "time_min", "time_max", format_exposure_time),
-        ("planned_f_number_min", "planned_f_number_max", "f_min", "f_max", format_f_number),
-        ("planned_iso_min", "planned_iso_max", "iso_min", "iso_max", lambda iso: f"ISO {iso}"),
-    ):
-        if session[low] is not None and used[used_low] is not None:
-            planned = (
-                write(session[low])
-                if session[low] == session[high]
-                else f"{write(session[low])} to {write(session[high])}"
-            )
-            was = (
-                write(used[used_low])
-                if used[used_low] == used[used_high]
-                else f"{write(used[used_low])} to {write(used[used_high])}"
-            )
-            parts.append(f"{planned}, used {was}")
-    return f"  Planned {'; planned '.join(parts)}." if parts else ""
+def _range(write: Callable[[float], str], low: float, high: float) -> str:
+    return write(low) if write(low) == write(high) else f"{write(low)} to {write(high)}"

@@ -1,7 +1,7 @@
 """Keepers from a folder of finished pictures: a frame that was finished was kept.
 
-A finished picture is matched by capture time and body, as the files say; by sub-seconds too where both have them.
-Nothing is guessed from names.
+A finished picture is matched by capture time and body, as the files say; by sub-seconds, make and serial number too
+where both have them. Nothing is guessed from names, and an original in the folder proves nothing.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
 #: Frames of a body in a second of its clock. Parameters: :second, :model
 SAME_SECOND = """
-select frames.id, frames.session_id, frames.taken_at_local
+select frames.id, frames.session_id, frames.taken_at_local, bodies.make, bodies.serial_number
 from frames
-left join bodies on bodies.id = frames.body_id
-where substr(frames.taken_at_local, 1, 19) = :second and (:model is null or bodies.model = :model)
+join bodies on bodies.id = frames.body_id
+where substr(frames.taken_at_local, 1, 19) = :second and bodies.model = :model
 """
 
 #: Frames of a session that nobody has judged. Parameters: session id
@@ -53,7 +53,13 @@ def match_finished(connection: sqlite3.Connection, folder: Path) -> Finished:
         elif answer.kind != "sidecar":
             finished.n_pictures += 1
             rows = _frames_of(connection, answer)
-            if len(rows) == 1:
+            if _is_original(connection, answer):
+                finished.problems.append(
+                    Problem(
+                        answer.path, "It is an original of this journal, no finished picture.", "Name another folder."
+                    )
+                )
+            elif len(rows) == 1:
                 kept[rows[0]["id"]] = None
                 finished.session_ids |= {rows[0]["session_id"]} - {None}
             else:
@@ -74,17 +80,37 @@ def rest_of_sessions(connection: sqlite3.Connection, finished: Finished) -> list
 
 
 def _frames_of(connection: sqlite3.Connection, picture: FileFacts) -> list[sqlite3.Row]:
-    if picture.taken_at_local is None:
+    if picture.taken_at_local is None or picture.model is None:
         return []
     where = {"second": picture.taken_at_local[:19], "model": picture.model}
     rows = connection.execute(SAME_SECOND, where).fetchall()
-    exact = [row for row in rows if row["taken_at_local"] == picture.taken_at_local]
-    return exact if len(rows) > 1 and picture.taken_at_local[19:] else rows
+    return [row for row in rows if _may_be(row, picture)]
+
+
+def _may_be(frame: sqlite3.Row, picture: FileFacts) -> bool:
+    """What only one side says speaks for nothing and against nothing."""
+    pairs = (
+        (frame["make"] or "", picture.make or ""),
+        (frame["serial_number"] or "", picture.body_serial_number or ""),
+        (_subsecond(frame["taken_at_local"]), _subsecond(picture.taken_at_local or "")),
+    )
+    return all(one == other or one in ("", None) or other in ("", None) for one, other in pairs)
+
+
+def _subsecond(local: str) -> float | None:
+    """The fraction of a second; ".5" and ".500" are the same."""
+    return float(local[19:]) if local[19:] else None
+
+
+def _is_original(connection: sqlite3.Connection, picture: FileFacts) -> bool:
+    return connection.execute("select 1 from files where path = ?", [picture.path]).fetchone() is not None
 
 
 def _unclear(picture: FileFacts, n_frames: int) -> Problem:
     if picture.taken_at_local is None:
         return Problem(picture.path, "The finished picture has no capture time.", "Export it with its metadata.")
+    if picture.model is None:
+        return Problem(picture.path, "The finished picture names no body.", "Export it with its metadata.")
     if n_frames == 0:
         return Problem(
             picture.path, f"No frame was taken at {picture.taken_at_local}.", "Import the frames of that outing first."

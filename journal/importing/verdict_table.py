@@ -1,11 +1,17 @@
-"""Verdicts from a CSV file: columns `frame` or `file_name`, `verdict`, and `faults` parted by semicolons."""
+"""Verdicts from a CSV file: columns `frame` or `file_name`, `verdict`, and `faults` parted by semicolons.
+
+Columns `judged_at` and `judged_by` may say when and by whom; without them it is now, and who runs the command.
+"""
 
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError, Problem
+from journal.notation import parse_instant
 from journal.records.verdicts import Verdict
 from journal.schema.ddl import FAULTS
 
@@ -15,6 +21,15 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 VERDICTS = ("keeper", "reject", "unjudged")
+#: Where the cells of a row go that stand beyond the last heading.
+BEYOND = "beyond the last column"
+
+#: Frames that have a file of this name; a raw file's JPEG names its frame too. Parameters: :name
+NAMED = """
+select id from frames where file_name = :name
+union
+select frame_id from files where file_name = :name
+"""
 
 
 def read_verdicts(connection: sqlite3.Connection, path: Path) -> tuple[list[Verdict], list[Problem]]:
@@ -23,19 +38,26 @@ def read_verdicts(connection: sqlite3.Connection, path: Path) -> tuple[list[Verd
     Raises:
         JournalError: the file cannot be read or lacks a column.
     """
-    verdicts: list[Verdict] = []
+    verdicts: dict[tuple[int, datetime | None], Verdict] = {}
     problems: list[Problem] = []
-    for number, row in enumerate(read_rows(path), start=2):
-        if number == 2 and ("verdict" not in row or not ({"frame", "file_name"} & set(row))):
+    rows = numbered_rows(path)
+    for number, row in rows:
+        if number == rows[0][0] and ("verdict" not in row or not ({"frame", "file_name"} & set(row))):
             raise JournalError(
                 f"{path} has no column verdict, or none of frame and file_name.",
                 "Give it a first line like: file_name,verdict,faults",
             )
         try:
-            verdicts.append(_verdict(connection, row))
+            verdict = _dated(_verdict(connection, row), row)
+            if (verdict.frame_id, verdict.judged_at) in verdicts:
+                raise JournalError(
+                    f"Frame {verdict.frame_id} is judged by an earlier line.",
+                    "Leave out one of them, or say in judged_at when each was judged.",
+                )
+            verdicts[verdict.frame_id, verdict.judged_at] = verdict
         except JournalError as error:
             problems.append(Problem(f"{path} line {number}", error.problem, error.next_step))
-    return verdicts, problems
+    return list(verdicts.values()), problems
 
 
 def read_rows(path: Path) -> list[dict[str, str]]:
@@ -44,22 +66,46 @@ def read_rows(path: Path) -> list[dict[str, str]]:
     Raises:
         JournalError: it cannot be read as text.
     """
+    return [{name: value for name, value in row.items() if name != BEYOND} for _number, row in numbered_rows(path)]
+
+
+def numbered_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+    """The rows of a CSV file with the line that each ends on; blank ones are left out but counted.
+
+    Raises:
+        JournalError: it cannot be read as text.
+    """
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file, restkey=BEYOND)
             rows = [
-                {
-                    str(name).strip(): (value or "").strip()
-                    for name, value in row.items()
-                    if isinstance(value, str | None)
-                }
-                for row in csv.DictReader(file)
+                (reader.line_num, {str(name).strip(): _text(value) for name, value in row.items()}) for row in reader
             ]
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise JournalError(f"{path} cannot be read as a table.", "Save it as CSV in UTF-8.") from error
-    return [row for row in rows if any(row.values())]
+    return [(number, row) for number, row in rows if any(row.values())]
+
+
+def _text(value: str | list[str] | None) -> str:
+    """A cell, or all cells beyond the headings in one."""
+    return ", ".join(value).strip(", ") if isinstance(value, list) else (value or "").strip()
+
+
+def _dated(verdict: Verdict, row: Mapping[str, str]) -> Verdict:
+    """The verdict with the time and the person that the row names."""
+    verdict = replace(verdict, judged_by=row.get("judged_by") or None)
+    if not row.get("judged_at"):
+        return verdict
+    now = datetime.now(UTC)
+    moment = parse_instant(row["judged_at"], now.astimezone().tzinfo or UTC).astimezone(UTC)
+    if moment > now:
+        raise JournalError(f"{row['judged_at']!r} lies in the future.", "Correct judged_at, or leave it empty.")
+    return replace(verdict, judged_at=moment)
 
 
 def _verdict(connection: sqlite3.Connection, row: Mapping[str, str]) -> Verdict:
+    if row.get(BEYOND):
+        raise JournalError(f"{row[BEYOND]!r} stands beyond the last column.", "Part faults by semicolons.")
     word = row["verdict"].lower()
     if word not in VERDICTS:
         raise JournalError(f"{row['verdict']!r} is no verdict.", f"Use one of: {', '.join(VERDICTS)}.")
@@ -74,8 +120,8 @@ def _verdict(connection: sqlite3.Connection, row: Mapping[str, str]) -> Verdict:
 
 def _frame_id(connection: sqlite3.Connection, row: Mapping[str, str]) -> int:
     name = row.get("frame") or row.get("file_name") or ""
-    column = "id" if row.get("frame") else "file_name"
-    found = connection.execute(f"select id from frames where {column} = ?", [name]).fetchall()  # noqa: S608
+    sql = "select id from frames where id = :name" if row.get("frame") else NAMED
+    found = connection.execute(sql, {"name": name}).fetchall()
     if len(found) == 1:
         return int(found[0]["id"])
     if not found:

@@ -1,4 +1,11 @@
-"""Verdicts: every one is kept, the newest counts."""
+"""Verdicts: every one is kept, the newest counts.
+
+Newest means the latest `judged_at`; of two at the same moment, the one that was recorded later. A verdict given
+directly (command line, page) adds nothing when the newest one says the same, from the same person and source. Ratings,
+finished pictures and tables are read again and again, so a verdict from them adds nothing when that source's own last
+word on the frame is the same: a second reading never undoes what somebody decided in between. Where a table says when
+it was judged, that very entry is looked for instead.
+"""
 
 from __future__ import annotations
 
@@ -17,64 +24,145 @@ if TYPE_CHECKING:
 
     from journal.records.verdicts import Verdict
 
+VERDICTS = ("keeper", "reject", "unjudged")
+#: Sources that are read again and again, rather than spoken once.
+REPEATED_SOURCES = ("xmp", "finals", "csv")
+
+#: Verdicts on a frame, newest first; without the Z, "40" sorts before "40.5" as it must.
+#: Parameters: :frame_id, :source - or null for all.
+NEWEST = """
+select id, verdict, judged_by, source from verdicts
+where frame_id = :frame_id and (:source is null or source = :source)
+order by rtrim(judged_at, 'Z') desc, id desc limit 1
+"""
+
+#: The entry that a dated verdict would repeat. Parameters: :frame_id, :judged_at, :source
+SAME_MOMENT = """
+select id, verdict, judged_by, source from verdicts
+where frame_id = :frame_id and judged_at = :judged_at and source = :source
+order by id desc limit 1
+"""
+
+#: Every verdict on a frame, oldest first. Parameters: frame id
+HISTORY = """
+select verdict, judged_at, judged_by, source,
+    (select group_concat(fault, '; ') from verdict_faults where verdict_id = verdicts.id) as faults
+from verdicts where frame_id = ?
+order by rtrim(judged_at, 'Z'), id
+"""
+
 
 def record(
     connection: sqlite3.Connection, verdicts: Iterable[Verdict], *, judged_by: str, source: str, judged_at: datetime
 ) -> list[int]:
     """Adds verdicts to the history of their frames; returns the sessions touched.
 
-    A verdict that says what already counts adds nothing.
+    All of them or none go in. A verdict that its source gave before adds nothing.
 
     Raises:
-        JournalError: an unknown frame or fault, or a keeper with a fault.
+        JournalError: an unknown frame, verdict or fault, or a keeper with a fault.
     """
     touched: set[int | None] = set()
     with writing(connection):
         for verdict in verdicts:
-            _refuse_nonsense(verdict)
-            session_id = _add(connection, verdict, (format_instant(judged_at), judged_by, source))
-            if session_id is not False:
+            refuse_nonsense(verdict)
+            origin = (
+                format_instant(verdict.judged_at or judged_at),
+                verdict.judged_by or judged_by,
+                source,
+            )
+            session_id = _session_of(connection, verdict.frame_id)
+            if _is_news(connection, verdict, origin):
+                _add(connection, verdict, origin)
                 touched.add(session_id)
         refresh(connection, touched)
     return sorted(number for number in touched if number is not None)
 
 
-def _refuse_nonsense(verdict: Verdict) -> None:
+def would_add(connection: sqlite3.Connection, verdicts: Iterable[Verdict], *, judged_by: str, source: str) -> int:
+    """How many of these verdicts `record` would add; nothing is written.
+
+    Raises:
+        JournalError: what `record` would refuse.
+    """
+    n_news = 0
+    for verdict in verdicts:
+        refuse_nonsense(verdict)
+        _session_of(connection, verdict.frame_id)
+        moment = format_instant(verdict.judged_at) if verdict.judged_at else ""
+        n_news += _is_news(connection, verdict, (moment, verdict.judged_by or judged_by, source))
+    return n_news
+
+
+def refuse_nonsense(verdict: Verdict) -> None:
+    """Refuses a verdict that no journal can hold.
+
+    Raises:
+        JournalError: an unknown verdict or fault, or a fault on a frame that is no reject.
+    """
+    if verdict.verdict not in VERDICTS:
+        raise JournalError(f"{verdict.verdict!r} is no verdict.", f"Use one of: {', '.join(VERDICTS)}.")
     unknown = [fault for fault in verdict.faults if fault not in FAULTS]
     if unknown:
         raise JournalError(f"{unknown[0]!r} is no fault this journal knows.", f"Use one of: {', '.join(FAULTS)}.")
     if verdict.faults and verdict.verdict != "reject":
-        raise JournalError(f"Frame {verdict.frame_id} is no reject, so it has no fault.", "Leave out --fault.")
+        raise JournalError(f"Frame {verdict.frame_id} is no reject, so it has no fault.", "Leave out the faults.")
 
 
-def _add(connection: sqlite3.Connection, verdict: Verdict, origin: tuple[str, str, str]) -> int | bool | None:
-    """Adds one verdict; the frame's session, or False where nothing changed."""
-    frame = connection.execute("select session_id, verdict from frames where id = ?", [verdict.frame_id]).fetchone()
+def _session_of(connection: sqlite3.Connection, frame_id: int) -> int | None:
+    frame = connection.execute("select session_id from frames where id = ?", [frame_id]).fetchone()
     if frame is None:
-        raise JournalError(
-            f"There is no frame {verdict.frame_id} in this journal.", "List the frames with: thirdstop frames"
-        )
-    rows = connection.execute("select fault from frame_faults where frame_id = ?", [verdict.frame_id])
-    if frame["verdict"] == verdict.verdict and {row[0] for row in rows} == set(verdict.faults):
-        return False
-    cursor = connection.execute(
-        "insert into verdicts (frame_id, verdict, judged_at, judged_by, source) values (?, ?, ?, ?, ?)",
-        [verdict.frame_id, verdict.verdict, *origin],
-    )
-    faults = sorted(set(verdict.faults))
-    connection.executemany("insert into verdict_faults values (?, ?)", [(cursor.lastrowid, fault) for fault in faults])
-    connection.execute("update frames set verdict = ? where id = ?", [verdict.verdict, verdict.frame_id])
-    connection.execute("delete from frame_faults where frame_id = ?", [verdict.frame_id])
-    connection.executemany("insert into frame_faults values (?, ?)", [(verdict.frame_id, fault) for fault in faults])
+        raise JournalError(f"There is no frame {frame_id} in this journal.", "List the frames with: thirdstop frames")
     session_id: int | None = frame["session_id"]
     return session_id
 
 
+def _is_news(connection: sqlite3.Connection, verdict: Verdict, origin: tuple[str, str, str]) -> bool:
+    judged_at, judged_by, source = origin
+    last = connection.execute(
+        SAME_MOMENT if verdict.judged_at else NEWEST,
+        {
+            "frame_id": verdict.frame_id,
+            "judged_at": judged_at,
+            "source": source if verdict.judged_at or source in REPEATED_SOURCES else None,
+        },
+    ).fetchone()
+    if last is None:
+        return verdict.verdict != "unjudged" or _is_judged(connection, verdict.frame_id)
+    same = (last["verdict"], last["judged_by"], last["source"]) == (verdict.verdict, judged_by, source)
+    return not same or _faults(connection, last["id"]) != set(verdict.faults)
+
+
+def _is_judged(connection: sqlite3.Connection, frame_id: int) -> bool:
+    return bool(connection.execute("select verdict <> 'unjudged' from frames where id = ?", [frame_id]).fetchone()[0])
+
+
+def _faults(connection: sqlite3.Connection, verdict_id: int) -> set[str]:
+    return {row[0] for row in connection.execute("select fault from verdict_faults where verdict_id = ?", [verdict_id])}
+
+
+def _add(connection: sqlite3.Connection, verdict: Verdict, origin: tuple[str, str, str]) -> None:
+    """Adds one verdict to the history; the frame repeats whichever is newest now."""
+    cursor = connection.execute(
+        "insert into verdicts (frame_id, verdict, judged_at, judged_by, source) values (?, ?, ?, ?, ?)",
+        [verdict.frame_id, verdict.verdict, *origin],
+    )
+    faults = [(cursor.lastrowid, fault) for fault in sorted(set(verdict.faults))]
+    connection.executemany("insert into verdict_faults values (?, ?)", faults)
+    newest = connection.execute(NEWEST, {"frame_id": verdict.frame_id, "source": None}).fetchone()
+    connection.execute("update frames set verdict = ? where id = ?", [newest["verdict"], verdict.frame_id])
+    connection.execute("delete from frame_faults where frame_id = ?", [verdict.frame_id])
+    connection.executemany(
+        "insert into frame_faults values (?, ?)",
+        [(verdict.frame_id, fault) for fault in sorted(_faults(connection, newest["id"]))],
+    )
+
+
 def history(connection: sqlite3.Connection, frame_id: int) -> list[sqlite3.Row]:
-    """Every verdict on a frame, oldest first: who, when, from where, and the faults."""
-    return connection.execute(
-        "select verdict, judged_at, judged_by, source, "
-        "(select group_concat(fault, '; ') from verdict_faults where verdict_id = verdicts.id) as faults "
-        "from verdicts where frame_id = ? order by id",
-        [frame_id],
-    ).fetchall()
+    """Every verdict on a frame, oldest first: who, when, from where, and the faults.
+
+    Raises:
+        JournalError: there is no such frame.
+    """
+    _session_of(connection, frame_id)
+    return connection.execute(HISTORY, [frame_id]).fetchall()

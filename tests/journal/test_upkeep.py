@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,7 +14,6 @@ from journal.store.sessions import add_session
 from journal.store.upkeep import back_up, check
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Iterator
     from pathlib import Path
 
@@ -71,3 +71,44 @@ def test_a_full_disk_is_said_in_plain_words_and_loses_nothing(journal: sqlite3.C
         add_session(journal, big)
     assert getattr(refused.value, "sqlite_errorname", "") == "SQLITE_FULL"
     assert journal.execute("select count(*) from sessions").fetchone()[0] == 1
+
+
+def test_a_backup_never_replaces_the_journal_itself(journal: sqlite3.Connection, tmp_path: Path) -> None:
+    (tmp_path / "link.journal").symlink_to(tmp_path / "test.journal")
+    for name in ("test.journal", "link.journal"):
+        with pytest.raises(JournalError, match="is the journal itself"):
+            back_up(journal, tmp_path / name, overwrite=True)
+
+
+def test_a_folder_is_no_target_of_a_backup_and_nothing_is_left_behind(
+    journal: sqlite3.Connection, tmp_path: Path
+) -> None:
+    with pytest.raises(JournalError, match="is a folder"):
+        back_up(journal, tmp_path, overwrite=True)
+    back_up(journal, tmp_path / "copy.journal")
+    assert not [path.name for path in tmp_path.iterdir() if path.name.startswith(".backup")]
+
+
+@pytest.mark.parametrize("column", ["n_bursts", "n_judged", "n_keepers", "n_rejects"])
+def test_every_count_of_a_summary_is_checked(journal: sqlite3.Connection, column: str) -> None:
+    journal.execute(f"update session_summaries set {column} = 3")
+    assert check(journal).faults == ("The summaries of 1 sessions are not current.",)
+
+
+def test_a_verdict_without_history_is_found(journal: sqlite3.Connection) -> None:
+    journal.execute(
+        "insert into frames (frame_key, file_name, verdict, derived_version) values ('a', 'a', 'keeper', 1)"
+    )
+    told = "1 frames have a verdict that is not the newest of their history."
+    assert told in check(journal).faults
+
+
+def test_a_damaged_file_is_said_to_be_damaged(journal: sqlite3.Connection, tmp_path: Path) -> None:
+    back_up(journal, tmp_path / "copy.journal")
+    data = bytearray((tmp_path / "copy.journal").read_bytes())
+    data[4096 * 3 : 4096 * 12] = b"\xff" * (4096 * 9)
+    (tmp_path / "copy.journal").write_bytes(data)
+    damaged = sqlite3.connect(tmp_path / "copy.journal")
+    faults = check(damaged).faults
+    damaged.close()
+    assert faults and all(fault.startswith("SQLite: ") for fault in faults)
