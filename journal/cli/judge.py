@@ -44,53 +44,109 @@ def judge(
     keep_from: Annotated[
         int | None, typer.Option(help="With --ratings: the lowest rating of a keeper; remembered.")
     ] = None,
+    keep_ratings: Annotated[
+        str | None, typer.Option(help="With --ratings: the ratings of keepers, like 4,5; remembered.")
+    ] = None,
+    session: Annotated[int | None, typer.Option(help="Only frames of this session.")] = None,
     by: Annotated[str, typer.Option(help="Who judges.")] = "photographer",
     history: Annotated[bool, typer.Option("--history", help="Show every verdict on a frame instead.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Judge frames: keeper or reject, with every visible fault. Nothing is overwritten; the newest verdict counts."""
-    from journal.cli.takeaway import print_takeaways
-    from journal.store.opening import open_journal
-    from journal.store.verdicts import record
+    from journal.store.opening import open_journal, open_read_only
 
-    connection = open_journal(journal_path(journal), must_exist=True)
+    by_hand = bool(frames or keeper or reject or unjudged or fault)
+    _refuse_mixture(by_hand, finals is not None, table_file is not None, ratings)
+    path = journal_path(journal)
+    connection = open_read_only(path) if dry_run or history else open_journal(path, must_exist=True)
     if history:
         _show_history(connection, parse_frames(frames or []), as_json)
         return
     problems: list[Problem] = []
     if finals is not None:
-        verdicts, problems = _of_finals(connection, finals, rest_rejects)
+        verdicts, problems = _of_finals(connection, finals, rest_rejects, may_ask=not (dry_run or as_json))
         source = "finals"
     elif table_file is not None:
         verdicts, problems = read_verdicts(connection, table_file)
         source = "csv"
     elif ratings:
-        verdicts, source = verdicts_of_ratings(connection, keep_from), "xmp"
+        verdicts, source = _of_ratings(connection, keep_from, keep_ratings, dry_run), "xmp"
     else:
         word = _one_word(keeper, reject, unjudged)
         verdicts = [Verdict(number, word, tuple(fault or ())) for number in parse_frames(frames or [])]
         source = "command line"
+    verdicts = _of_session(connection, verdicts, session)
     if not verdicts and not problems:
         raise JournalError("There is nothing to judge.", "Name frames, like: thirdstop judge 12 20-31 --keeper")
-    touched = record(connection, verdicts, judged_by=by, source=source, judged_at=datetime.now(UTC))
+    _take(connection, (source, verdicts, problems), by, dry_run, as_json)
+
+
+def _take(
+    connection: sqlite3.Connection,
+    gathered: tuple[str, list[Verdict], list[Problem]],
+    by: str,
+    dry_run: bool,
+    as_json: bool,
+) -> None:
+    """Records what was gathered, or only counts it, and says so."""
+    from journal.cli.takeaway import print_takeaways
+    from journal.store.verdicts import record, would_add
+
+    source, verdicts, problems = gathered
+    n_new = would_add(connection, verdicts, judged_by=by, source=source)
+    touched: list[int] = []
+    if not dry_run:
+        touched = record(connection, verdicts, judged_by=by, source=source, judged_at=datetime.now(UTC))
     if as_json:
-        told = [asdict(problem) for problem in problems]
-        print_json({"n_verdicts": len(verdicts), "session_ids": touched, "problems": told})
+        counts = {"n_verdicts": len(verdicts), "n_new": n_new, "is_dry_run": dry_run, "session_ids": touched}
+        print_json(counts | {"problems": [asdict(problem) for problem in problems]})
         return
-    say(f"{len(verdicts)} verdicts taken, {len(problems)} problems.")
+    known = f" ({len(verdicts) - n_new} of them known already)" if n_new < len(verdicts) else ""
+    say(f"{len(verdicts)} verdicts {'would be ' if dry_run else ''}taken{known}, {len(problems)} problems.")
     if problems:
         table(["where", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in problems])
     print_takeaways(connection, touched)
 
 
+def _refuse_mixture(*ways: bool) -> None:
+    if sum(ways) > 1:
+        raise JournalError(
+            "Verdicts come from several places at once.", "Give frames, --finals, --csv or --ratings, one at a time."
+        )
+
+
+def _of_session(connection: sqlite3.Connection, verdicts: list[Verdict], session: int | None) -> list[Verdict]:
+    """The verdicts on frames of the session; all of them where none is named."""
+    from journal.store.sessions import get_session
+
+    if session is None:
+        return verdicts
+    get_session(connection, session)
+    inside = {row[0] for row in connection.execute("select id from frames where session_id = ?", [session])}
+    return [verdict for verdict in verdicts if verdict.frame_id in inside]
+
+
+def _of_ratings(
+    connection: sqlite3.Connection, keep_from: int | None, keep_ratings: str | None, dry_run: bool
+) -> list[Verdict]:
+    from journal.importing import ratings
+
+    stated = ratings.parse_kept_ratings(keep_from, keep_ratings)
+    kept = stated or ratings.remembered_ratings(connection)
+    if stated and not dry_run:
+        ratings.remember_ratings(connection, stated)
+    return ratings.verdicts_of_ratings(connection, kept)
+
+
 def _of_finals(
-    connection: sqlite3.Connection, folder: Path, rest_rejects: bool | None
+    connection: sqlite3.Connection, folder: Path, rest_rejects: bool | None, *, may_ask: bool
 ) -> tuple[list[Verdict], list[Problem]]:
     from journal.importing.finals import match_finished, rest_of_sessions
 
     finished = match_finished(connection, folder)
     rest = rest_of_sessions(connection, finished)
-    if rest and rest_rejects is None and sys.stdin.isatty():
+    if rest and rest_rejects is None and may_ask and sys.stdin.isatty():
         rest_rejects = typer.confirm(f"{len(rest)} other frames of these sessions are unjudged. Are they rejects?")
     return [*finished.keepers, *(rest if rest_rejects else [])], finished.problems
 
@@ -126,29 +182,3 @@ def _one_word(keeper: bool, reject: bool, unjudged: bool) -> str:
     if len(words) != 1:
         raise JournalError("It is not clear what the verdict is.", "Give one of --keeper, --reject and --unjudged.")
     return words[0]
-
-
-def verdicts_of_ratings(connection: sqlite3.Connection, keep_from: int | None) -> list[Verdict]:
-    """What the frames' xmp:Rating says: -1 is a reject, a high enough one a keeper; 0 and none say nothing."""
-    if keep_from is None:
-        row = connection.execute("select value from settings where name = 'keep_from'").fetchone()
-        if row is None:
-            raise JournalError(
-                "It is not said which ratings are keepers.", "Say it once: thirdstop judge --ratings --keep-from 3"
-            )
-        keep_from = int(row[0])
-    else:
-        connection.execute(
-            "insert into settings values ('keep_from', ?) on conflict (name) do update set value = excluded.value",
-            [str(keep_from)],
-        )
-    rows = connection.execute(RATED).fetchall()
-    return [Verdict(row["id"], "keeper" if row["rating"] >= keep_from else "reject") for row in rows]
-
-
-#: Frames with a rating that nobody judged otherwise; what was said in the journal outweighs what a file says.
-RATED = """
-select id, rating from frames
-where rating is not null and rating <> 0
-    and not exists (select 1 from verdicts where frame_id = frames.id and source <> 'xmp')
-"""

@@ -14,6 +14,7 @@ from journal.cli import load_commands, run
 from journal.errors import JournalError
 from journal.importing.finals import match_finished
 from journal.importing.pairing import FrameFiles
+from journal.importing.ratings import parse_kept_ratings, verdicts_of_ratings
 from journal.importing.storing import Circumstances, store_chunk
 from journal.importing.verdict_table import read_verdicts
 from journal.records.files import FileFacts
@@ -275,3 +276,57 @@ def test_bad_lines_of_a_table_keep_their_numbers_after_blank_ones(journal: sqlit
 def test_any_file_of_a_frame_names_it(journal: sqlite3.Connection, tmp_path: Path) -> None:
     journal.execute("update frames set file_name = 'A3.dng' where id = 3")
     assert table_of(journal, tmp_path / "v.csv", "file_name,verdict\nA3.jpg,keeper\n")[0] == [Verdict(3, "keeper")]
+
+
+def test_which_ratings_keep_is_the_photographers_choice() -> None:
+    assert parse_kept_ratings(None, None) is None
+    assert parse_kept_ratings(3, None) == {3, 4, 5}
+    assert parse_kept_ratings(None, "4, 5") == {4, 5}
+    for keep_from, keep_ratings in ((0, None), (6, None), (None, "7"), (None, ""), (3, "4")):
+        with pytest.raises(JournalError):
+            parse_kept_ratings(keep_from, keep_ratings)
+
+
+def test_minus_one_rejects_and_neither_zero_nor_no_rating_says_anything(journal: sqlite3.Connection) -> None:
+    found = verdicts_of_ratings(journal, frozenset({3, 4, 5}))
+    assert [(one.frame_id, one.verdict) for one in found] == [(1, "keeper"), (2, "reject"), (3, "reject")]
+    assert verdicts_of_ratings(journal, frozenset({2}))[0].verdict == "reject"
+
+
+def test_the_kept_ratings_are_remembered_but_not_by_a_dry_run(
+    path: Path, journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command(path, capsys, "judge", "--ratings", "--keep-ratings", "2", "--dry-run")
+    assert "Say it once" in command(path, capsys, "judge", "--ratings", code=1)
+    assert set(verdicts_of(journal).values()) == {"unjudged"}
+    command(path, capsys, "judge", "--ratings", "--keep-ratings", "2")
+    assert command(path, capsys, "judge", "--ratings")["n_new"] == 0
+    assert [verdicts_of(journal)[number] for number in (1, 2, 3)] == ["reject", "reject", "keeper"]
+
+
+def test_a_session_names_which_frames_of_a_range_are_meant(
+    path: Path, journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal.execute("update frames set session_id = null, burst_id = null where id = 2")
+    said = command(path, capsys, "judge", "1-3", "--keeper", "--session", "1")
+    assert (said["n_new"], verdicts_of(journal)[2]) == (2, "unjudged")
+
+
+def test_a_dry_run_judges_nothing(path: Path, journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]) -> None:
+    assert command(path, capsys, "judge", "1-2", "--keeper", "--dry-run")["n_new"] == 2
+    assert set(verdicts_of(journal).values()) == {"unjudged"}
+
+
+def test_verdicts_from_two_places_at_once_are_refused(
+    path: Path, journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = command(path, capsys, "judge", "1", "--keeper", "--ratings", code=1)
+    assert said.startswith("Error: Verdicts come from several places at once.\n  Next: ")
+
+
+def test_frames_are_listed_with_their_verdicts(
+    path: Path, journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    judge(journal, Verdict(3, "reject", ("noise",)))
+    assert [row["id"] for row in command(path, capsys, "frames", "--unjudged")] == [1, 2, 4, 5]
+    assert [row["faults"] for row in command(path, capsys, "frames", "--session", "1")][2] == "noise"
