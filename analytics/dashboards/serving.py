@@ -42,8 +42,8 @@ def application(path: Path, entry: str, port: int) -> Any:
     from datasette.app import Datasette
     from datasette.plugins import pm
 
-    # Datasette would print a traceback with all locals, cookies among them, wherever rich is installed. Its plugins must
-    # be loaded before: imported on its own, this module would register itself half made, and errors would go unanswered.
+    # Datasette would print a traceback with all locals, cookies among them, wherever rich is installed. Its plugins
+    # must be loaded before: imported on its own, this module registers itself half made, and errors go unanswered.
     importlib.import_module("datasette.handle_exception").rich = None  # type: ignore[attr-defined]
     served = Datasette(
         [str(path)],

@@ -20,7 +20,7 @@ from journal.cli.output import say
 from journal.errors import JournalError
 
 #: Modules of this package that register commands when imported.
-COMMAND_MODULES = ("log", "sessions", "gear", "importing", "judge", "frames", "upkeep", "demo")
+COMMAND_MODULES = ("log", "sessions", "gear", "importing", "judge", "frames", "upkeep")
 
 
 #: What wrong usage raises. typer brings a click of its own from some release on, so it is found through typer.

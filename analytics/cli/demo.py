@@ -7,18 +7,22 @@ from typing import Annotated
 
 import typer
 
-from journal.cli.app import app
 from journal.cli.options import JsonOption
 from journal.cli.output import print_json, progress, say
 from journal.errors import JournalError
 
 
-@app.command()
+def add(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(demo)
+
+
 def demo(
     journal: Annotated[
         Path, typer.Option("--journal", envvar="THIRDSTOP_DEMO", help="Where to make the simulated journal.")
     ] = Path("thirdstop-demo.journal"),
     seed: Annotated[int, typer.Option(help="Another seed makes another year.")] = 20250301,
+    show: Annotated[bool, typer.Option("--serve/--no-serve", help="Open its pages in the browser afterwards.")] = True,
     again: Annotated[bool, typer.Option("--again", help="Make it anew where there is one already.")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -42,6 +46,10 @@ def demo(
         f"as pictures and imported, in {journal}."
     )
     say(f"Next: thirdstop keepers exposure-time --journal {journal}")
+    if show:
+        from analytics.cli.serve import serve
+
+        serve(journal, port=None, browser=True)
 
 
 def _is_simulated(path: Path) -> bool:
