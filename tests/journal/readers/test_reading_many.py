@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import signal
@@ -28,7 +29,8 @@ def children() -> set[int]:
     """Processes that this one started, zombies included."""
     found = set()
     for task in Path("/proc/self/task").iterdir():
-        found |= set(map(int, (task / "children").read_text().split()))
+        with contextlib.suppress(FileNotFoundError):  # a thread that ended meanwhile has no children
+            found |= set(map(int, (task / "children").read_text().split()))
     return found
 
 
