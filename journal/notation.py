@@ -7,7 +7,7 @@ Pure Python, so that quick commands may use it.
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import MAXYEAR, UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from typing import TYPE_CHECKING, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -19,15 +19,20 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
 _Number = TypeVar("_Number", int, float)
-_NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
+#: At most nine digits on either side of the point: numerator and denominator of a time then fit into 64-bit integers.
+_NUMBER = r"([0-9]{1,9}(?:\.[0-9]{1,9})?|\.[0-9]{1,9})"
+_DEGREES = r"[0-9]{1,3}(?:\.[0-9]{1,15})?"
+#: The shortest exposure that is believed [s]; electronic shutters stop well above it.
+SHORTEST_TIME_S = Fraction(1, 10_000_000)
+#: Nothing was photographed earlier: the oldest view that survives is dated to 1826 or 1827.
+FIRST_YEAR = 1826
 #: The longest exposure that is believed [s]; a week.
 LONGEST_TIME_S = 604_800
 
 
 def parse_exposure_time_fraction(text: str) -> Fraction:
     """The exposure time as an exact fraction of a second: "1/125", "0.5", "2s", '2"', "1/125 s"."""
-    bare = text.strip().lower().removesuffix("sec").removesuffix("s").removesuffix('"').strip()
-    match = re.fullmatch(rf"{_NUMBER}(?:\s*/\s*{_NUMBER})?", bare)
+    match = re.fullmatch(rf'{_NUMBER}(?:\s*/\s*{_NUMBER})?\s*(?:sec|s|")?', text.strip().lower())
     if match is None or float(match[2] or 1) == 0 or float(match[1]) == 0:
         raise JournalError(
             f"{text!r} is no exposure time.", "Write it as a fraction or in seconds, for example 1/125 or 2."
@@ -35,6 +40,11 @@ def parse_exposure_time_fraction(text: str) -> Fraction:
     seconds = Fraction(match[1]) / Fraction(match[2] or 1)
     if seconds > LONGEST_TIME_S:
         raise JournalError(f"{text!r} is an exposure time of over a week.", "Write it in seconds, for example 30.")
+    if seconds < SHORTEST_TIME_S:
+        raise JournalError(
+            f"{text!r} is an exposure time of under a ten-millionth of a second.",
+            "Write it as a fraction of a second, for example 1/8000.",
+        )
     return seconds
 
 
@@ -67,7 +77,7 @@ def format_f_number(f_number: float) -> str:
 
 def parse_iso(text: str) -> int:
     """The exposure index [1]: "ISO 400", "400"."""
-    match = re.fullmatch(r"(?:iso\s*)?(\d+)", text.strip().lower())
+    match = re.fullmatch(r"(?:iso\s*)?([0-9]{1,9})", text.strip().lower())
     if match is None or not 1 <= int(match[1]) <= 10_000_000:
         raise JournalError(f"{text!r} is no ISO speed.", "Write it like 400 or ISO 400.")
     return int(match[1])
@@ -80,8 +90,8 @@ def format_iso(iso: int) -> str:
 
 def parse_range(text: str, parse: Callable[[str], _Number]) -> tuple[_Number, _Number]:
     """One value, or two with a hyphen between them, as (low, high): "1/1000-1/250", "100-3200"."""
-    parts = [part for part in re.split(r"\s*(?:-|–|\.\.)\s*", text.strip()) if part]
-    if not 1 <= len(parts) <= 2:
+    parts = re.split(r"\s*(?:-|–|\.\.)\s*", text.strip())
+    if len(parts) > 2 or not all(parts):
         raise JournalError(f"{text!r} is no value or range.", "Write one value, or two with a hyphen: 100-3200.")
     values = sorted(parse(part) for part in parts)
     return values[0], values[-1]
@@ -97,7 +107,7 @@ def parse_focal_length(text: str) -> float:
 
 def parse_zone(text: str) -> tzinfo:
     """A time zone: an IANA name (Europe/London), an offset (+01:00), or UTC."""
-    match = re.fullmatch(r"([+-])(\d{1,2}):?(\d{2})?", text.strip())
+    match = re.fullmatch(r"([+-])([0-9]{1,2}):?([0-5][0-9])?", text.strip())
     if match:
         offset = timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
         if offset <= timedelta(hours=15):
@@ -116,6 +126,10 @@ def parse_instant(text: str, zone: tzinfo) -> datetime:
         moment = datetime.fromisoformat(text.strip())
     except ValueError as error:
         raise JournalError(f"{text!r} is no date and time.", "Write it like 2026-03-01 06:40.") from error
+    if not FIRST_YEAR <= moment.year < MAXYEAR:
+        raise JournalError(
+            f"{text!r} is before there were photographs, or too far ahead.", "Write it like 2026-03-01 06:40."
+        )
     return moment if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
@@ -127,7 +141,7 @@ def format_instant(moment: datetime) -> str:
 
 def parse_position(text: str) -> tuple[float, float]:
     """Latitude and longitude [degrees]: "51.5,-0.1"."""
-    match = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*[, ]\s*(-?\d+(?:\.\d+)?)\s*", text)
+    match = re.fullmatch(rf"\s*(-?{_DEGREES})\s*[, ]\s*(-?{_DEGREES})\s*", text)
     if match is None or abs(float(match[1])) > 90 or abs(float(match[2])) > 180:
         raise JournalError(
             f"{text!r} is no position.", "Write latitude and longitude in degrees, for example 51.5,-0.1."

@@ -43,7 +43,7 @@ def rotation_blur_px(
         pixel_pitch_um: distance of two pixels on the sensor [µm].
 
     Returns:
-        Length of the smear at the centre of the picture [px].
+        Length of the smear at the centre of the picture [px]; infinite from a quarter turn on.
 
     Raises:
         JournalError: a value is zero or less.
@@ -53,7 +53,8 @@ def rotation_blur_px(
     angle = np.radians(
         positive("rotation_deg_s", rotation_deg_s, "°/s") * positive("exposure_time_s", exposure_time_s, "s")
     )
-    on_sensor_um = 1000 * positive("focal_length_mm", focal_length_mm, "mm") * np.tan(np.minimum(angle, np.pi / 2))
+    tangent = np.where(angle >= np.pi / 2, np.inf, np.tan(angle))
+    on_sensor_um = 1000 * positive("focal_length_mm", focal_length_mm, "mm") * tangent
     return np.asarray(on_sensor_um / positive("pixel_pitch_um", pixel_pitch_um, "µm"), dtype=np.float64)
 
 

@@ -39,15 +39,17 @@ def derive(
 
     Returns:
         `tv6` = 6 log2(t / 1 s), `av6` = 12 log2 N and `sv6` = 6 log2(ISO / 100), rounded to whole sixths of a stop;
-        the `_third` numbers are whole thirds of a stop.
+        the `_third` numbers are whole thirds of a stop. A setting that is no positive, finite number counts as
+        unknown: one broken file must not stop an import.
 
     Source: CIPA DC-008 (Exif), annex on APEX units; the 1/focal-length rule of hand-holding.
     """
-    tv = math.log2(exposure_time_s) if exposure_time_s else None
-    av = 2 * math.log2(f_number) if f_number else None
-    sv = math.log2(iso / 100) if iso else None
+    tv = math.log2(exposure_time_s) if exposure_time_s and 0 < exposure_time_s < math.inf else None
+    av = 2 * math.log2(f_number) if f_number and 0 < f_number < math.inf else None
+    sv = math.log2(iso / 100) if iso and 0 < iso < math.inf else None
     ev100 = av - tv - sv if av is not None and tv is not None and sv is not None else None
-    below = tv + math.log2(focal_length_35mm) if tv is not None and focal_length_35mm else None
+    has_length = focal_length_35mm is not None and 0 < focal_length_35mm < math.inf
+    below = tv + math.log2(focal_length_35mm) if tv is not None and focal_length_35mm and has_length else None
     return Derived(
         ev100=ev100,
         stops_below_rule=below,

@@ -51,21 +51,23 @@ def focus_limits_m(
     Args:
         focal_length_mm: [mm].
         f_number: [1].
-        subject_distance_m: distance of best focus [m].
+        subject_distance_m: distance of best focus, more than the focal length; may be infinite [m].
         circle_of_confusion_mm: on the sensor [mm].
 
     Returns:
-        (near, far) [m]; far is infinite at the hyperfocal distance and beyond.
+        (near, far) [m]; far is infinite at the hyperfocal distance and beyond, near is then at most H - f.
 
     Raises:
-        JournalError: a value is zero or less.
+        JournalError: a value is zero or less, or the subject is not beyond the focal length.
 
     Source: Ray, Applied Photographic Optics, chapter on depth of field.
     """
     h = hyperfocal_distance_m(focal_length_mm, f_number, circle_of_confusion_mm)
     f = positive("focal_length_mm", focal_length_mm, "mm") / 1000
     s = positive("subject_distance_m", subject_distance_m, "m")
-    near = s * (h - f) / (h + s - 2 * f)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        far = np.where(s >= h, np.where(np.isnan(s + h), np.nan, np.inf), s * (h - f) / (h - s))
+    positive("subject_distance_m - focal length", s - f, "m")
+    # Divided through by s, so that an infinite distance has its limits too.
+    near = (h - f) / ((h - 2 * f) / s + 1)
+    with np.errstate(divide="ignore"):
+        far = np.where(s >= h, np.inf, (h - f) / (h / s - 1))
     return np.asarray(near, dtype=np.float64), np.asarray(far, dtype=np.float64)

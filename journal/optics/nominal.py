@@ -46,9 +46,10 @@ def nominal_time_name(tv6: int) -> str:
 
     Args:
         tv6: sixths of a stop from 1 s, positive is longer. Places between the engraved ones take the nearer one,
-            the shorter on a tie.
+            on a tie the one further from 1 s: 15 and 30 (and 1/15 and 1/30) are engraved short of 16 and 32, and their
+            own place is rounded towards 1 s.
     """
-    near = min(_TIME_NAMES, key=lambda place: (abs(place - tv6), place))
+    near = min(_TIME_NAMES, key=lambda place: (abs(place - tv6), -abs(place)))
     if abs(near - tv6) <= 1:
         return _TIME_NAMES[near]
     seconds = 2 ** (tv6 / 6)
