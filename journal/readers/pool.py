@@ -1,8 +1,8 @@
 """Many files, read in worker processes that may crash, hang or run out of memory without harm.
 
 Each worker is a Python of its own that talks through pipes; a thread per worker hands it batches and takes the
-answers one by one. When a worker dies, the first file without an answer is the suspect: it is tried once more,
-alone, and if that worker dies too, it becomes a `Problem`. The rest of the batch goes on with a new worker.
+answers one by one. When a worker dies, the first file without an answer is the suspect: it is tried alone, and if
+workers keep dying of it, it becomes a `Problem`. The rest of the batch goes on with a new worker.
 Answers come in the order in which they are ready, not in the order of the paths.
 """
 
@@ -112,6 +112,11 @@ def _environment() -> dict[str, str]:
     return {**os.environ, "OMP_NUM_THREADS": "1"}
 
 
+#: A file whose worker died is read this often by itself before it is blamed: a child may also be ended from outside,
+#: by a system short of memory for example.
+ALONE_TRIES = 2
+
+
 class Pool:
     """A run over many paths."""
 
@@ -175,19 +180,19 @@ class Pool:
 
     def _read(self, worker: Worker, pending: list[str]) -> None:
         """All of one batch, over as many children as it takes."""
-        is_alone = False
+        n_deaths = 0
         while pending and not self._stopping.is_set():
-            asked = pending[:1] if is_alone else pending
+            asked = pending[:1] if n_deaths else pending
             n_answered = self._ask(worker, asked)
             pending = pending[n_answered:]
             if n_answered == len(asked):
-                is_alone = False
+                n_deaths = 0
             elif not self._stopping.is_set():
                 is_stalled = worker.bury()
-                is_culprit = is_stalled or is_alone
-                if is_culprit:
+                n_deaths = 1 if n_answered else n_deaths + 1
+                if is_stalled or n_deaths > ALONE_TRIES:
                     self._put((_culprit(pending.pop(0), self._seconds, is_stalled=is_stalled), None))
-                is_alone = not is_culprit
+                    n_deaths = 0
 
     def _ask(self, worker: Worker, paths: list[str]) -> int:
         """Hand over `paths`; how many answers came before the child died (all, when it lives)."""

@@ -185,7 +185,7 @@ class DeadlyPath(str):
         return (os.abort, ())
 
 
-def test_a_file_that_ends_its_worker_twice_becomes_a_problem_and_the_rest_goes_in(make_picture):
+def test_a_file_that_ends_its_worker_each_time_becomes_a_problem_and_the_rest_goes_in(make_picture):
     paths = [str(make_picture(f"{i}.jpg", size=(20, 10))) for i in range(5)]
     pool = Pool([DeadlyPath("deadly.jpg"), *paths], previews=False, quick=True, seconds=10)
     first, *rest = [facts for facts, _preview in pool.run(1)]
