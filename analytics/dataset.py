@@ -1,49 +1,28 @@
-"""A journal file, opened read-only, as typed data frames."""
+"""A journal file, opened read-only, as typed data frames and plain rows.
+
+Nothing here labels, rounds or judges: unknown stays unknown, and positions and serial numbers come only when asked for.
+"""
 
 from __future__ import annotations
 
 import sqlite3
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Self
 
 import pandas as pd
 
-from analytics.queries import COUNTS_BY_SETTING, COUNTS_BY_TWO, TOTALS
+from analytics import queries
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
-from journal.schema.setting_keys import SETTING_KEYS, setting_label
+from journal.schema.migrations import SCHEMA_VERSION, schema_version
+from journal.schema.setting_keys import SETTING_KEYS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
-#: The frame table: one row per frame, without positions. Parameters: :number - of one frame, or null for all
-FRAMES = """
-select
-    frames.id as frame_id, frames.file_name, frames.taken_at, frames.session_id, frames.burst_id,
-    frames.position_in_burst, frames.exposure_time_s, frames.exposure_time_source, frames.f_number,
-    frames.f_number_source, frames.iso, frames.iso_source, frames.exposure_bias_ev, frames.focal_length_mm,
-    frames.focal_length_35mm, frames.focal_length_35mm_source, frames.subject_distance_m, frames.flash,
-    frames.ev100, frames.stops_below_rule, bodies.model as body, lenses.model as lens, frames.is_stabilised,
-    coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
-    sessions.subject_pace, sessions.light, frames.verdict,
-    (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults
-from frames
-left join sessions on sessions.id = frames.session_id
-left join bodies on bodies.id = frames.body_id
-left join lenses on lenses.id = frames.lens_id
-where :number is null or frames.id = :number
-order by frames.taken_at, frames.id
-"""
-
-#: Sessions with their counts, without positions.
-SESSIONS = """
-select
-    id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, started_at, ended_at,
-    time_zone, sunlight, notes, n_frames, n_bursts, n_judged, n_keepers, n_rejects, commonest_fault
-from sessions
-left join session_summaries on session_id = id
-order by started_at, id
-"""
+#: How long a reader waits where a writer holds the whole file [ms]; it does so only for a moment.
+BUSY_TIMEOUT_MS = 10_000
 
 
 class OpenJournal:
@@ -57,47 +36,86 @@ class OpenJournal:
             )
         self.connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)
         try:
+            self._refuse(file)
+        except BaseException:
+            self.connection.close()
+            raise
+
+    def _refuse(self, file: Path) -> None:
+        try:
             found = self.connection.execute("pragma application_id").fetchone()[0]
         except sqlite3.DatabaseError:
             found = None
         if found != APPLICATION_ID:
-            self.connection.close()
             raise JournalError(f"{file} is not a journal.", "Choose a journal with --journal PATH.")
+        version = schema_version(self.connection)
+        if version != SCHEMA_VERSION:
+            raise JournalError(
+                f"The journal {file} has schema {version}; this version of thirdstop reads schema {SCHEMA_VERSION}.",
+                "Run thirdstop sessions, which brings an older journal up to date; for a newer one, update thirdstop.",
+            )
+        self.connection.execute(f"pragma busy_timeout = {BUSY_TIMEOUT_MS}")
 
-    def frames(self, number: int | None = None) -> pd.DataFrame:
+    def frames(
+        self, number: int | None = None, with_positions: bool = False, with_serials: bool = False
+    ) -> pd.DataFrame:
         """One row per frame (or the one of that number), columns named as in the glossary; unknown stays unknown."""
-        where = {"number": number}
-        return pd.read_sql(FRAMES, self.connection, params=where, dtype_backend="numpy_nullable")
+        more = (queries.FRAME_POSITIONS if with_positions else "") + (queries.FRAME_SERIALS if with_serials else "")
+        sql = queries.FRAMES.format(more=more)
+        return pd.read_sql(sql, self.connection, params={"number": number}, dtype_backend="numpy_nullable")
 
-    def sessions(self) -> pd.DataFrame:
+    def sessions(self, with_positions: bool = False) -> pd.DataFrame:
         """One row per session with its counts."""
-        return pd.read_sql(SESSIONS, self.connection, dtype_backend="numpy_nullable")
+        sql = queries.SESSIONS.format(more=queries.SESSION_POSITIONS if with_positions else "")
+        return pd.read_sql(sql, self.connection, dtype_backend="numpy_nullable")
 
-    def setting_counts(self, setting: str) -> pd.DataFrame:
-        """Judged frames and keepers by burst and the values of a setting."""
-        return pd.read_sql(COUNTS_BY_SETTING, self.connection, params={"setting": setting})
+    def setting_counts(self, setting: str, setting2: str | None = None) -> pd.DataFrame:
+        """Judged frames and keepers by burst and the values of a setting, or of two.
 
-    def setting_counts_of_two(self, setting: str, other: str) -> pd.DataFrame:
-        """The same for two settings at once; this one reads the frames."""
-        sql = COUNTS_BY_TWO.format(key=SETTING_KEYS[setting], other=SETTING_KEYS[other])
-        counts = pd.read_sql(sql, self.connection)
-        for name, value, prefix in ((setting, "value", ""), (other, "other_value", "other_")):
-            values = [None if pd.isna(one) else one for one in counts.pop(value).astype(object)]
-            labels = [setting_label(name, one) for one in values]
-            counts[f"{prefix}key"] = pd.Series([label for label, _ in labels], index=counts.index, dtype=object)
-            counts[f"{prefix}sort_key"] = pd.Series([order for _, order in labels], index=counts.index, dtype=float)
-        return counts
-
-    def rows(self, sql: str, parameters: Mapping[str, object]) -> list[sqlite3.Row]:
-        """The rows of a query of `analytics.queries`."""
-        cursor = self.connection.cursor()
-        cursor.row_factory = sqlite3.Row
-        return cursor.execute(sql, parameters).fetchall()
+        With one setting `key` is the label that the reader sees; with two, `key` and `key2` are the stored values.
+        """
+        if setting2 is None:
+            return pd.read_sql(queries.COUNTS_BY_SETTING, self.connection, params={"setting": setting})
+        sql = queries.COUNTS_BY_TWO_SETTINGS.format(first=SETTING_KEYS[setting], second=SETTING_KEYS[setting2])
+        return pd.read_sql(sql, self.connection)
 
     def totals(self) -> dict[str, int]:
-        """How many frames, judged frames and sessions the journal has."""
-        n_frames, n_judged, n_sessions = self.connection.execute(TOTALS).fetchone()
-        return {"n_frames": n_frames, "n_judged": n_judged, "n_sessions": n_sessions}
+        """How many frames, judged frames, keepers and sessions the journal has."""
+        return self.rows(queries.TOTALS)[0]
+
+    def simulated(self) -> str | None:
+        """What to say where sessions are simulated; `None` where none is."""
+        counts = self.rows(queries.SIMULATED_SESSIONS)[0]
+        if not counts["n_simulated"]:
+            return None
+        if counts["n_simulated"] == counts["n_sessions"]:
+            return "Simulated data"
+        return f"Simulated data in {counts['n_simulated']} of {counts['n_sessions']} sessions"
+
+    def rows(self, sql: str, parameters: Mapping[str, Any] | None = None) -> list[dict[str, Any]]:
+        """The rows of one of `analytics.queries`, for pages that need no data frame."""
+        cursor = self.connection.execute(sql, parameters or {})
+        names = [column[0] for column in cursor.description]
+        return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def version(self) -> int:
+        """A number that changes when another connection has written to the file."""
+        return int(self.connection.execute("pragma data_version").fetchone()[0])
+
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Everything read inside is of one moment, also while an import is writing."""
+        self.connection.execute("begin")
+        try:
+            yield
+        finally:
+            self.connection.rollback()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Closes the file."""

@@ -1,4 +1,10 @@
-"""SQL as named constants, each with its intent and parameters. Pages and commands read summary tables, never frames."""
+"""SQL as named constants, each with its intent and parameters.
+
+Pages and the counts by one setting read summary tables, never frames. Counts by two settings, lists of frames and the
+export do read frames.
+"""
+
+from __future__ import annotations
 
 #: Judged frames and keepers by burst and one setting. Parameters: :setting
 COUNTS_BY_SETTING = """
@@ -7,49 +13,111 @@ from setting_counts
 where setting = :setting and n_judged > 0
 """
 
-#: Judged frames and keepers by burst and two settings; `{key}` and `{other}` are of SETTING_KEYS, never input.
-COUNTS_BY_TWO = """
+#: Judged frames and keepers by burst and two settings; `{first}` and `{second}` are of the
+#: schema's SETTING_KEYS, never input.
+COUNTS_BY_TWO_SETTINGS = """
 select
-    frames.session_id as session, frames.burst_id as burst, {key} as value, {other} as other_value,
+    frames.session_id as session, frames.burst_id as burst, {first} as key, {second} as key2,
     count(*) as n_frames, sum(frames.verdict = 'keeper') as n_keepers
 from frames
 join sessions on sessions.id = frames.session_id
 left join bodies on bodies.id = frames.body_id
 left join lenses on lenses.id = frames.lens_id
 where frames.verdict <> 'unjudged' and frames.burst_id is not null
-group by frames.session_id, frames.burst_id, {key}, {other}
+group by frames.session_id, frames.burst_id, {first}, {second}
 """
 
-#: The journal's size. No parameters.
+#: The journal's size; `n_outside` are frames of no session, which no rate counts. No parameters.
 TOTALS = """
-select coalesce(sum(n_frames), 0) as n_frames, coalesce(sum(n_judged), 0) as n_judged, count(*) as n_sessions
+select
+    coalesce(sum(n_frames), 0) as n_frames, coalesce(sum(n_judged), 0) as n_judged,
+    coalesce(sum(n_keepers), 0) as n_keepers, count(*) as n_sessions,
+    (select count(*) from frames where session_id is null) as n_outside
 from session_summaries
 """
 
-#: Sessions with their counts, newest first. Parameters: :session_id - of one session, or null for all
-SESSION_LINES = """
+#: How many sessions are simulated, and how many there are. No parameters.
+SIMULATED_SESSIONS = "select coalesce(sum(is_simulated), 0) as n_simulated, count(*) as n_sessions from sessions"
+
+#: The frame table: one row per frame, without positions and serial numbers; `{more}` adds columns that are asked for.
+#: Parameters: :number - of one frame, or null for all
+FRAMES = """
 select
-    id, intent, priority, subject_pace, light, camera_support, place, sunlight, started_at, ended_at, time_zone, notes,
-    is_suggested, is_simulated, coalesce(n_frames, 0) as n_frames, coalesce(n_bursts, 0) as n_bursts,
-    coalesce(n_judged, 0) as n_judged, coalesce(n_keepers, 0) as n_keepers, commonest_fault
+    frames.id as frame_id, frames.file_name, frames.taken_at, frames.session_id, frames.burst_id,
+    frames.position_in_burst, frames.exposure_time_s, frames.exposure_time_source, frames.f_number,
+    frames.f_number_source, frames.iso, frames.iso_source, frames.exposure_bias_ev, frames.focal_length_mm,
+    frames.focal_length_source, frames.focal_length_35mm, frames.focal_length_35mm_source, frames.subject_distance_m,
+    frames.subject_distance_source, frames.flash, frames.ev100, frames.stops_below_rule, bodies.model as body,
+    lenses.model as lens, frames.is_stabilised,
+    coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
+    sessions.subject_pace, sessions.light, frames.width_px, frames.height_px, frames.verdict,
+    (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults {more}
+from frames
+left join sessions on sessions.id = frames.session_id
+left join bodies on bodies.id = frames.body_id
+left join lenses on lenses.id = frames.lens_id
+where :number is null or frames.id = :number
+order by frames.taken_at, frames.id
+"""
+FRAME_POSITIONS = ", frames.latitude, frames.longitude"
+FRAME_SERIALS = ", bodies.serial_number as body_serial_number"
+
+#: Sensor of the body that took one frame [mm]. Parameters: :number
+SENSOR_OF_FRAME = """
+select bodies.sensor_width_mm, bodies.sensor_height_mm
+from frames
+join bodies on bodies.id = frames.body_id
+where frames.id = :number
+"""
+
+#: Sessions with their counts, without place and position; `{more}` adds columns that are asked for.
+SESSIONS = """
+select
+    id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, started_at, ended_at,
+    time_zone, sunlight, notes, n_frames, n_bursts, n_judged, n_keepers, n_rejects, commonest_fault {more}
 from sessions
 left join session_summaries on session_id = id
-where :session_id is null or id = :session_id
-order by started_at desc, id desc
+order by started_at, id
 """
+SESSION_POSITIONS = ", place, latitude, longitude"
 
-#: The frames of one session in order of bursts. Parameters: :session_id
-SESSION_FRAMES = """
+#: One line per session for a list, newest first. Parameters: :limit
+SESSION_LINES = """
 select
-    frames.id, burst_id, file_name, exposure_time_s, f_number, iso, focal_length_mm, verdict,
-    previews.frame_id is not null as has_preview,
-    (select group_concat(fault, ', ') from frame_faults where frame_id = frames.id) as faults
-from frames
-left join previews on previews.frame_id = frames.id
-where session_id = :session_id
-order by taken_at, burst_id, position_in_burst, frames.id
-limit 5000
+    id as session_id, intent, started_at, coalesce(n_frames, 0) as n_frames, coalesce(n_judged, 0) as n_judged,
+    coalesce(n_keepers, 0) as n_keepers, commonest_fault, is_suggested, is_simulated
+from sessions
+left join session_summaries on session_id = id
+order by started_at desc, id desc
+limit :limit
 """
 
-#: One small picture. Parameters: :frame_id
-PREVIEW = "select webp from previews where frame_id = :frame_id"
+#: What was stated about one session, and what came of it. Parameters: :number
+ONE_SESSION = """
+select
+    sessions.id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, place, sunlight,
+    planned_exposure_time_min_s, planned_exposure_time_max_s, planned_f_number_min, planned_f_number_max,
+    planned_iso_min, planned_iso_max, started_at, ended_at, time_zone, notes, is_suggested, is_simulated,
+    coalesce(n_frames, 0) as n_frames, coalesce(n_bursts, 0) as n_bursts, coalesce(n_judged, 0) as n_judged,
+    coalesce(n_keepers, 0) as n_keepers, coalesce(n_rejects, 0) as n_rejects, commonest_fault,
+    coalesce(n_commonest_fault, 0) as n_commonest_fault
+from sessions
+left join session_summaries on session_id = id
+where sessions.id = :number
+"""
+
+#: Frames of one session in the order of the day, some at a time. Parameters: :number, :limit, :offset
+FRAMES_OF_SESSION = """
+select
+    frames.id as frame_id, file_name, coalesce(taken_at_local, taken_at) as taken_at, burst_id, exposure_time_s,
+    f_number, iso, focal_length_mm, verdict,
+    (select group_concat(fault, ', ') from frame_faults where frame_id = frames.id) as faults,
+    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview
+from frames
+where session_id = :number
+order by taken_at, burst_id, frames.id
+limit :limit offset :offset
+"""
+
+#: The small preview of one frame. Parameters: :number
+PREVIEW = "select webp from previews where frame_id = :number"

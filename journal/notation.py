@@ -134,9 +134,8 @@ def parse_instant(text: str, zone: tzinfo) -> datetime:
 
 
 def format_instant(moment: datetime) -> str:
-    """A moment as the journal stores it: UTC, ISO 8601, with a Z."""
-    text = moment.astimezone(UTC).isoformat(timespec="milliseconds").removesuffix("+00:00")
-    return f"{text.removesuffix('.000')}Z"
+    """A moment as the journal stores it: UTC, ISO 8601 with milliseconds and a Z, always as long, so that text sorts."""
+    return f"{moment.astimezone(UTC).isoformat(timespec='milliseconds').removesuffix('+00:00')}Z"
 
 
 def parse_position(text: str) -> tuple[float, float]:

@@ -1,1 +1,1 @@
-"""Results -> Altair charts. A chart's title is its question, its interval is drawn, and it says n."""
+"""Results -> Altair specifications as plain data. A chart's title is its question; rows are inside, no URL is."""

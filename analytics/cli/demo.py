@@ -49,7 +49,7 @@ def demo(
     if show:
         from analytics.cli.serve import serve
 
-        serve(journal, port=None, browser=True)
+        serve(journal)
 
 
 def _is_simulated(path: Path) -> bool:

@@ -1,4 +1,4 @@
-"""`thirdstop export`: frames or sessions as CSV, JSON or Parquet, without positions and serial numbers."""
+"""`thirdstop export`: frames or sessions as CSV, JSON or Parquet; positions and serial numbers only when asked for."""
 
 from __future__ import annotations
 
@@ -29,20 +29,32 @@ def export(
     journal: JournalOption = None,
     form: Annotated[str, typer.Option("--format", help="csv, json or parquet.")] = "csv",
     output: Annotated[Path | None, typer.Option(help="File to write; else the terminal.")] = None,
+    with_positions: Annotated[
+        bool, typer.Option("--with-positions", help="Add places, latitudes and longitudes; mind who gets the file.")
+    ] = False,
+    with_serials: Annotated[
+        bool, typer.Option("--with-serials", help="Add the serial numbers of bodies to frames.")
+    ] = False,
 ) -> None:
-    """Export frames or sessions for other tools. Positions and serial numbers stay in the journal."""
+    """Export frames or sessions for other tools. Positions and serial numbers stay in the journal unless asked for."""
     if what not in ("frames", "sessions"):
         raise JournalError(f"{what!r} cannot be exported.", "Use frames or sessions.")
     if form not in ("csv", "json", "parquet"):
         raise JournalError(f"{form!r} is no format of the export.", "Use csv, json or parquet.")
     if form == "parquet" and output is None:
         raise JournalError("Parquet cannot be shown on a terminal.", "Name a file with --output.")
+    if with_serials and what == "sessions":
+        raise JournalError("Sessions have no serial numbers.", "Leave --with-serials out, or export frames.")
     if output is not None and output.exists():
         raise JournalError(f"There is a file at {output} already.", "Choose another name for --output.")
     from analytics.dataset import OpenJournal
 
-    opened = OpenJournal(journal_path(journal))
-    rows = opened.frames() if what == "frames" else opened.sessions()
+    with OpenJournal(journal_path(journal)) as opened:
+        rows = (
+            opened.frames(with_positions=with_positions, with_serials=with_serials)
+            if what == "frames"
+            else opened.sessions(with_positions)
+        )
     if form == "parquet":
         rows.to_parquet(output)
     else:

@@ -1,9 +1,10 @@
-"""`thirdstop frame ID`: one frame's facts and what follows from them."""
+"""`thirdstop frame ID`: one frame's facts, where each comes from, and what follows from them."""
 
 from __future__ import annotations
 
 import json
-from typing import Annotated, Any
+import math
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,6 +12,12 @@ from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.errors import JournalError
 from journal.notation import format_exposure_time, format_f_number
+
+if TYPE_CHECKING:
+    from analytics.dataset import OpenJournal
+
+#: How fast a camera turns in the hands where nobody says otherwise [°/s]; only an example to compare frames by.
+EXAMPLE_ROTATION_DEG_S = 0.5
 
 
 def add(app: typer.Typer) -> None:
@@ -21,24 +28,27 @@ def add(app: typer.Typer) -> None:
 def frame(
     number: Annotated[int, typer.Argument(help="The frame's number, as `thirdstop frames` lists it.")],
     journal: JournalOption = None,
+    rotation: Annotated[
+        float, typer.Option(help="How fast the camera turns, in degrees per second, for the smear in pixels.")
+    ] = EXAMPLE_ROTATION_DEG_S,
     as_json: JsonOption = False,
 ) -> None:
     """Show one frame: its facts, its verdict, and the optics that follow from its settings."""
+    if not 0 < rotation <= 360:
+        raise JournalError(f"A rotation of {rotation:g} degrees per second is no shake.", "Use a rate like 0.5.")
     from analytics.dataset import OpenJournal
 
-    frames = OpenJournal(journal_path(journal)).frames(number)
-    if frames.empty:
-        raise JournalError(f"There is no frame {number} in this journal.", "List the frames with: thirdstop frames")
-    facts: dict[str, Any] = json.loads(str(frames.to_json(orient="records", double_precision=15)))[0]
-    facts |= derived_optics(facts)
+    with OpenJournal(journal_path(journal)) as opened:
+        frames, simulated = opened.frames(number), opened.simulated()
+        if frames.empty:
+            raise JournalError(f"There is no frame {number} in this journal.", "List the frames with: thirdstop frames")
+        facts: dict[str, Any] = json.loads(str(frames.to_json(orient="records", double_precision=15)))[0]
+        facts |= derived_optics(facts) | _smear(facts, pixel_pitch_um(opened, facts), rotation)
     if as_json:
-        print_json(facts)
+        print_json({"simulated": simulated, **facts})
         return
-    say(sentence(facts))
-    table(
-        ["what", "value"],
-        [(name.replace("_", " "), _shown(value)) for name, value in facts.items() if value is not None],
-    )
+    say(f"{simulated}. {sentence(facts)}" if simulated else sentence(facts))
+    table(["what", "value", "from"], _lines(facts))
 
 
 def derived_optics(facts: dict[str, Any]) -> dict[str, float | None]:
@@ -60,6 +70,33 @@ def derived_optics(facts: dict[str, Any]) -> dict[str, float | None]:
     return found
 
 
+def pixel_pitch_um(journal: OpenJournal, facts: dict[str, Any]) -> float | None:
+    """Distance of two pixels on the sensor [µm], from the body's sensor or from the two focal lengths."""
+    from analytics.queries import SENSOR_OF_FRAME
+    from journal.optics.sensors import DIAGONAL_35MM
+
+    pixels = math.hypot(facts["width_px"] or 0, facts["height_px"] or 0)
+    sensor = (journal.rows(SENSOR_OF_FRAME, {"number": facts["frame_id"]}) or [{}])[0]
+    if not pixels:
+        return None
+    if sensor.get("sensor_width_mm") and sensor.get("sensor_height_mm"):
+        return 1000 * math.hypot(sensor["sensor_width_mm"], sensor["sensor_height_mm"]) / pixels
+    if facts["focal_length_mm"] and facts["focal_length_35mm"]:
+        return float(1000 * DIAGONAL_35MM * facts["focal_length_mm"] / facts["focal_length_35mm"] / pixels)
+    return None
+
+
+def _smear(facts: dict[str, Any], pitch_um: float | None, rotation: float) -> dict[str, float | None]:
+    """The smear in pixels if the camera had turned steadily at the stated rate; not a measurement of this picture."""
+    from journal.optics.blur import rotation_blur_px
+
+    t, f = facts["exposure_time_s"], facts["focal_length_mm"]
+    if not (t and f and pitch_um):
+        return {}
+    blur = round(float(rotation_blur_px(rotation, t, f, pitch_um)), 1)
+    return {"rotation_deg_s": rotation, "smear_at_that_rotation_px": blur, "pixel_pitch_um": round(pitch_um, 2)}
+
+
 def sentence(facts: dict[str, Any]) -> str:
     """The frame in one sentence."""
     parts = []
@@ -79,5 +116,21 @@ def sentence(facts: dict[str, Any]) -> str:
     return f"{facts['file_name']}: {settings}{rule}. Verdict: {facts['verdict']}{why}."
 
 
+def _lines(facts: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """Each known fact with its source on the same line."""
+    stems = {name: name.removesuffix("_s").removesuffix("_mm").removesuffix("_m") for name in facts}
+    return [
+        (name.replace("_", " "), _shown(value), _source(facts, name, stems[name]))
+        for name, value in facts.items()
+        if value is not None and not name.endswith("_source")
+    ]
+
+
+def _source(facts: dict[str, Any], name: str, stem: str) -> str:
+    return str(facts.get(f"{name}_source") or facts.get(f"{stem}_source") or "").replace("_", " ")
+
+
 def _shown(value: object) -> str:
-    return f"{value:.4g}" if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    return "infinity" if math.isinf(value) else f"{value:.4g}"

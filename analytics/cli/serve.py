@@ -1,4 +1,4 @@
-"""`thirdstop serve`: the notebook's pages in the browser, on this machine only."""
+"""`thirdstop serve`: the journal in the browser, on this machine only."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from analytics.dashboards import DEFAULT_PORT
 from journal.cli.options import JournalOption, journal_path
 from journal.cli.output import say
 
@@ -17,23 +18,35 @@ def add(app: typer.Typer) -> None:
 
 def serve(
     journal: JournalOption = None,
-    port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port on this machine; else any free one.")] = None,
-    browser: Annotated[bool, typer.Option(help="Open the page in the browser.")] = True,
+    port: Annotated[int, typer.Option(min=1024, max=65535, help="Port to try first; any free one if taken.")] = (
+        DEFAULT_PORT
+    ),
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
-    """Browse the journal in the browser: dashboard, sessions, and every table. Only this machine can reach it."""
-    import secrets
-    import webbrowser
-
-    from analytics.dashboards.serving import HOST, free_socket
-    from analytics.dashboards.serving import serve as answer
-    from journal.store.opening import open_journal
+    """Show the journal in the browser: sessions, keeper rates, every table. On this machine only, read-only."""
+    from journal.store.opening import open_read_only
 
     path = journal_path(journal)
-    open_journal(path, must_exist=True).close()
-    listening = free_socket(port)
-    entry = secrets.token_urlsafe(24)
-    link = f"http://{HOST}:{listening.getsockname()[1]}/enter/{entry}"
-    say(f"The journal is open at {link}\nWhoever has this link on this machine can read it. Ctrl-C ends it.")
-    if browser:
-        webbrowser.open(link)
-    answer(path, listening, entry)
+    open_read_only(path).close()  # brings an older journal up to date, and refuses what is none
+
+    from contextlib import suppress
+
+    from analytics.dashboards.guard import Keys
+    from analytics.dashboards.serving import application, listen, opener
+    from analytics.dashboards.serving import serve as run
+
+    listener = listen(port)
+    found, keys = listener.getsockname()[1], Keys()
+    link = f"http://127.0.0.1:{found}/?key={keys.link}"
+    with application(path, found, keys) as pages, opener(link) as private_file:
+        if found != port:
+            say(f"Port {port} is taken, so port {found} is used.")
+        say(f"The journal is open at {link}")
+        say("Whoever has this link can read the journal while this runs. End it with Ctrl-C.")
+        if not no_browser:
+            import webbrowser
+
+            webbrowser.open(private_file)
+        with suppress(KeyboardInterrupt):
+            run(pages, listener)
+    say("The journal is closed.")

@@ -1,5 +1,8 @@
-"""The pages as a Datasette plugin, for one person on this machine.
+"""A journal in the browser, on this machine only: our pages, and Datasette beneath them to browse the tables.
 
-`versions` holds every line that knows a version of Datasette; `access` says who may enter; `plugin` has the routes;
-`bundle` makes the chart library once. Nothing here is reached without the link that `thirdstop serve` prints.
+`guard` decides who gets in and serves what needs no page; `plugin` holds every line that depends on Datasette's
+version; `serving` finds a port and runs it. Nothing here writes to the journal.
 """
+
+#: Tried first; any free one where it is taken.
+DEFAULT_PORT = 8356

@@ -1,29 +1,44 @@
-"""The chart library as one JavaScript file, made by vl-convert at first use and kept in the platform's cache folder.
-
-Third-party code is neither committed nor fetched: vl-convert carries it.
-"""
+"""The one JavaScript bundle that draws charts: made on this machine at first use, kept in the cache, never fetched."""
 
 from __future__ import annotations
 
+import os
+import tempfile
 from importlib.metadata import version
 from pathlib import Path
 
 from platformdirs import user_cache_path
 
-#: The Vega-Lite version that the charts are written for.
+#: Vega-Lite of the installed Altair; vl-convert carries the same one.
 VEGA_LITE = "6.4"
+#: All that our pages use of the bundle.
+SNIPPET = "window.vegaEmbed = vegaEmbed;"
 
 
-def chart_bundle() -> Path:
-    """The file, made if it is not there yet; a file that was half written is never taken for whole."""
-    folder = user_cache_path("thirdstop", appauthor=False)
-    path = folder / f"charts-{VEGA_LITE}-{version('vl-convert-python')}.js"
-    if not path.exists():
-        import vl_convert
+def vega_bundle(folder: Path | None = None) -> bytes:
+    """Vega, Vega-Lite and Vega-Embed as one script that sets `window.vegaEmbed`."""
+    kept = folder or user_cache_path("thirdstop", appauthor=False)
+    file = kept / f"vega-lite-{VEGA_LITE}-{version('vl-convert-python')}.js"
+    if file.is_file():
+        return file.read_bytes()
+    import vl_convert
 
-        folder.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(".part")
-        script = vl_convert.javascript_bundle(vl_version=VEGA_LITE)  # type: ignore[call-arg]  # the snippet is optional
-        part.write_text(script, encoding="utf-8")
-        part.replace(path)
-    return path
+    script: bytes = vl_convert.javascript_bundle(SNIPPET, vl_version=VEGA_LITE).encode()
+    _keep(file, script)
+    return script
+
+
+def _keep(file: Path, script: bytes) -> None:
+    """Whole or not at all; a cache that cannot be written only costs the next start two seconds."""
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=file.parent, suffix=".part")
+    except OSError:
+        return
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(script)
+        part.replace(file)
+    except OSError:
+        part.unlink(missing_ok=True)

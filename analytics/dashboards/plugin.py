@@ -1,105 +1,114 @@
-"""The routes of our pages, as a Datasette plugin. A view asks `analytics.pages` and fills a template; no rules here."""
+"""Our pages as a plugin of an embedded Datasette. Every line that depends on its version (0.65) is in this module."""
 
 from __future__ import annotations
 
-import asyncio
+import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from datasette import hookimpl
-from datasette.utils.asgi import NotFound, Response
+from datasette.app import Datasette
+from datasette.database import Database
+from datasette.plugins import pm
+from datasette.utils.asgi import Response
 
-from analytics.dashboards.bundle import chart_bundle
-from analytics.dataset import OpenJournal
-from analytics.pages.notebook import first_page, session_page
-from analytics.queries import PREVIEW
 from journal.errors import JournalError
+from journal.optics.sql_functions import register
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-STATIC = Path(__file__).parent / "static"
+    from analytics.dashboards.reading import Reader
+    from analytics.pages.dashboard import Dashboard
+
+#: Where Datasette shows the tables.
+NAME = "journal"
 TEMPLATES = Path(__file__).parent / "templates"
-#: Our static files by name; no other path of the disk can be asked for.
-FILES = {"notebook.css": "text/css; charset=utf-8", "notebook.js": "text/javascript; charset=utf-8"}
+SETTINGS = {"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000, "default_page_size": 100}
+
+# Its handler prints every local variable of a failed request, cookies included, when rich is installed. The module is
+# taken from the registry: imported before `datasette.plugins`, it would be registered half made and answer no error.
+pm.get_plugin("datasette.handle_exception").rich = None
 
 
-class NotebookPlugin:
-    """Our pages on one journal."""
+class JournalDatabase(Database):  # type: ignore[misc]
+    """The journal's file, opened read-only under any name, a question mark in it included."""
 
-    __name__ = "thirdstop-notebook"
+    def connect(self, write: bool = False) -> sqlite3.Connection:
+        if write:
+            raise JournalError("The journal cannot be changed here.", "Use the commands of thirdstop.")
+        uri = f"{Path(self.path).absolute().as_uri()}?mode=ro"
+        connection = sqlite3.connect(uri, uri=True, check_same_thread=False)
+        self._all_file_connections.append(connection)
+        return connection
 
-    def __init__(self, path: Path, database: str) -> None:
-        self.path = path
-        self.database = database
+
+class Pages:
+    """The plugin of one journal; the registry is global, so it answers for its own Datasette only."""
+
+    def __init__(self, path: Path, reader: Reader, assets: dict[str, str]) -> None:
+        self.__name__ = f"thirdstop-pages-{id(self)}"
+        self.reader, self.assets = reader, assets
+        self._shown: tuple[Dashboard, str] | None = None
+        metadata = {"title": "The tables", "source": reader.simulated or "this journal"}
+        self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
+        self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)
+        pm.register(self, name=self.__name__)
+
+    def close(self) -> None:
+        """Takes the plugin out of the registry and closes the file."""
+        pm.unregister(self)
+        self.datasette.get_database(NAME).close()
 
     @hookimpl  # type: ignore[untyped-decorator]
-    def register_routes(self) -> list[tuple[str, Any]]:
-        """Our addresses; they come before Datasette's."""
-        return [
-            (r"^/$", _view(self.first)),
-            (r"^/sessions/(?P<number>\d{1,12})$", _view(self.session)),
-            (r"^/previews/(?P<number>\d{1,12})$", _view(self.preview)),
-            (r"^/notebook/(?P<name>[a-z]+\.(?:css|js))$", _view(self.static)),
-        ]
+    def register_routes(self, datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
+        """Our own pages, before Datasette's."""
+        if datasette is not self.datasette:
+            return []
+
+        async def first(request: Any) -> Any:
+            return await self._first(request)
+
+        async def session(request: Any) -> Any:
+            return await self._session(request)
+
+        return [(r"^/$", first), (r"^/sessions/(?P<number>\d{1,18})$", session)]
 
     @hookimpl  # type: ignore[untyped-decorator]
-    def prepare_connection(self, conn: Any, database: str) -> None:
-        """Connections to the journal know the optics and cannot write; Datasette's own memory is left alone."""
-        from journal.optics.sql_functions import register
+    def prepare_connection(self, conn: sqlite3.Connection, database: str, datasette: Any) -> None:
+        """Nothing that is typed into the page may write, and a busy writer is waited for; SQL knows the optics."""
+        if datasette is self.datasette and database == NAME:
+            register(conn)
+            conn.execute("pragma query_only = 1")
+            conn.execute("pragma busy_timeout = 10000")
 
-        if database != self.database:
-            return
-        conn.execute("pragma query_only = on")
-        register(conn)
+    @hookimpl(tryfirst=True)  # type: ignore[untyped-decorator]
+    def permission_allowed(self, datasette: Any, actor: Any) -> bool | None:
+        """Nobody without the cookie sees anything, should the guard ever be left out."""
+        return False if datasette is self.datasette and not actor else None
 
-    async def first(self, datasette: Any, request: Any) -> Any:
-        """The first page."""
-        page = await asyncio.to_thread(self._ask, first_page)
-        return await self._fill(datasette, request, "first.html", page)
+    @hookimpl  # type: ignore[untyped-decorator]
+    def menu_links(self, datasette: Any) -> list[dict[str, str]]:
+        """The way back from a table to the first page."""
+        return [{"href": "/", "label": "Journal"}] if datasette is self.datasette else []
 
-    async def session(self, datasette: Any, request: Any) -> Any:
-        """The page of a session."""
-        number = int(request.url_vars["number"])
+    async def _first(self, request: Any) -> Any:
+        page = await self.reader.dashboard()
+        if self._shown is None or self._shown[0] is not page:
+            response = await self._render("thirdstop_dashboard.html", request, {"page": page})
+            self._shown = page, response.body
+        return Response.html(self._shown[1])
+
+    async def _session(self, request: Any) -> Any:
+        number, asked = int(request.url_vars["number"]), request.args.get("page") or "1"
         try:
-            page = await asyncio.to_thread(self._ask, lambda opened: session_page(opened, number))
+            page = await self.reader.session(number, int(asked) if asked.isdecimal() and len(asked) < 9 else 0)
         except JournalError as error:
-            raise NotFound(error.problem) from error
-        return await self._fill(datasette, request, "session.html", page)
+            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+        return await self._render("thirdstop_session.html", request, {"page": page})
 
-    async def preview(self, datasette: Any, request: Any) -> Any:
-        """One small picture."""
-        where = {"frame_id": int(request.url_vars["number"])}
-        rows = await asyncio.to_thread(self._ask, lambda opened: opened.rows(PREVIEW, where))
-        if not rows:
-            raise NotFound("This frame has no preview.")
-        return Response(rows[0]["webp"], content_type="image/webp")
-
-    async def static(self, datasette: Any, request: Any) -> Any:
-        """A style or script of ours, or the chart library."""
-        name = request.url_vars["name"]
-        path = await asyncio.to_thread(chart_bundle) if name == "charts.js" else STATIC / name
-        if name != "charts.js" and name not in FILES:
-            raise NotFound("There is no such file.")
-        text = await asyncio.to_thread(path.read_text, encoding="utf-8")
-        return Response(text, content_type=FILES.get(name, "text/javascript; charset=utf-8"))
-
-    def _ask(self, question: Callable[[OpenJournal], Any]) -> Any:
-        opened = OpenJournal(self.path)
-        try:
-            return question(opened)
-        finally:
-            opened.close()
-
-    async def _fill(self, datasette: Any, request: Any, template: str, page: Any) -> Any:
-        context = {"page": page, "tables": datasette.urls.database(self.database)}
-        return Response.html(await datasette.render_template(f"notebook/{template}", context, request=request))
-
-
-def _view(method: Any) -> Any:
-    """A plain function for the router, which newer Datasettes insist on."""
-
-    async def view(datasette: Any, request: Any) -> Any:
-        return await method(datasette, request)
-
-    return view
+    async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
+        frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}
+        html = await self.datasette.render_template(template, {**context, **frames, "assets": self.assets}, request)
+        return Response.html(html, status=status)

@@ -1,68 +1,101 @@
-"""Runs the pages on loopback. Every line that knows Datasette's version is in `application`."""
+"""Serves one journal on loopback until it is interrupted."""
 
 from __future__ import annotations
 
-import importlib
+import hashlib
+import os
 import secrets
 import socket
-from typing import TYPE_CHECKING, Any
+import tempfile
+from contextlib import contextmanager
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from analytics.dashboards.access import guarded
-from analytics.dashboards.plugin import TEMPLATES, NotebookPlugin
-from journal.errors import JournalError
+import uvicorn
+
+from analytics.dashboards.bundle import vega_bundle
+from analytics.dashboards.guard import Asset, Guard, Keys
+from analytics.dashboards.plugin import Pages
+from analytics.dashboards.reading import Reader
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterator
 
-HOST = "127.0.0.1"
-#: Tried first; another one is taken where it is in use.
-PORT = 8417
+#: Only this machine; never configurable.
+ADDRESS = "127.0.0.1"
+ASSETS = Path(__file__).parent / "assets"
+STYLE, SCRIPT = b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
 
 
-def free_socket(port: int | None) -> socket.socket:
-    """A listening socket on loopback, at the port asked for, or at any free one.
+def listen(port: int) -> socket.socket:
+    """A socket on loopback: on `port`, or on any free one where that is taken."""
+    for wanted in (port, 0):
+        # The protocol is named so that asyncio sends small packets at once; else answers wait 40 ms for each other.
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+        if os.name == "posix":
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((ADDRESS, wanted))
+            listener.listen(128)
+        except OSError:
+            listener.close()
+            if wanted == 0:
+                raise
+        else:
+            return listener
+    raise AssertionError("unreachable")
 
-    Raises:
-        JournalError: the port that was asked for is in use.
-    """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+
+@contextmanager
+def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
+    """The whole application for one journal; closed when left."""
+    files, paths = _assets()
+    reader = Reader(path)
+    pages = Pages(path, reader, paths)
     try:
-        listening.bind((HOST, PORT if port is None else port))
-    except OSError as error:
-        listening.close()
-        if port is not None:
-            raise JournalError(f"Port {port} is in use.", "Name another one, or leave out --port.") from error
-        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        listening.bind((HOST, 0))
-    return listening
+        yield Guard(pages.datasette.app(), port, keys, reader, files)
+    finally:
+        pages.close()
+        reader.close()
 
 
-def application(path: Path, entry: str, port: int) -> Any:
-    """The pages of a journal as an ASGI application behind its door."""
-    from datasette.app import Datasette
-    from datasette.plugins import pm
-
-    # Datasette would print a traceback with all locals, cookies among them, wherever rich is installed. Its plugins
-    # must be loaded before: imported on its own, this module registers itself half made, and errors go unanswered.
-    importlib.import_module("datasette.handle_exception").rich = None  # type: ignore[attr-defined]
-    served = Datasette(
-        [str(path)],
-        settings={"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000},
-        secret=secrets.token_hex(32),
-        template_dir=str(TEMPLATES),
+def serve(application: Guard, listener: socket.socket) -> None:
+    """Runs until it is interrupted. No access log: it would hold the key."""
+    config = uvicorn.Config(
+        application, access_log=False, log_level="warning", server_header=False, proxy_headers=False, ws="none"
     )
-    database = next(name for name in served.databases if not name.startswith("_"))
-    name = f"thirdstop-notebook-{path}"
-    if pm.has_plugin(name):
-        pm.unregister(name=name)
-    pm.register(NotebookPlugin(path, database), name=name)
-    return guarded(served.app(), entry, port)
+    uvicorn.Server(config).run(sockets=[listener])
 
 
-def serve(path: Path, listening: socket.socket, entry: str) -> None:
-    """Answers until it is interrupted. The entry token is in a path, so no access log is kept."""
-    import uvicorn
+@contextmanager
+def opener(link: str) -> Iterator[str]:
+    """A private file that leads to the link: a browser's command line, which every user can list, must not hold it."""
+    handle, name = tempfile.mkstemp(prefix="thirdstop-", suffix=".html")
+    file = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            address = escape(link, quote=True)
+            stream.write(
+                f'<!doctype html><html lang="en"><meta charset="utf-8"><meta name="referrer" content="no-referrer">'
+                f'<meta http-equiv="refresh" content="0; url={address}"><title>thirdstop</title>'
+                f'<p><a href="{address}">Open the journal</a></p></html>'
+            )
+        yield file.as_uri()
+    finally:
+        file.unlink(missing_ok=True)
 
-    port = listening.getsockname()[1]
-    config = uvicorn.Config(application(path, entry, port), access_log=False, log_level="warning", lifespan="on")
-    uvicorn.Server(config).run(sockets=[listening])
+
+def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
+    """Our files by path, and their paths by name. A path holds a digest, so that a browser may keep what it got."""
+    contents = {
+        "style": (STYLE, (ASSETS / "pages.css").read_bytes(), "css"),
+        "charts": (SCRIPT, (ASSETS / "charts.js").read_bytes(), "js"),
+        "vega": (SCRIPT, vega_bundle(), "js"),
+    }
+    files, paths = {}, {}
+    for name, (kind, content, suffix) in contents.items():
+        path = f"/assets/{name}-{hashlib.sha256(content).hexdigest()[:16]}.{suffix}"
+        files[path], paths[name] = Asset(kind, content), path
+    paths["run"] = secrets.token_hex(4)  # frame 7 of another journal on this port is another picture
+    return files, paths

@@ -1,1 +1,1 @@
-"""What a page asks and shows: questions to the journal, answers as plain records. Knows no HTTP and no files."""
+"""What a page or a command asks of a journal and says in answer. Knows no HTTP, no HTML and no files."""

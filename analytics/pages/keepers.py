@@ -1,83 +1,135 @@
-"""Keeper rates by one setting or by two: the lines, and the sentence that says what was found."""
+"""Keepers by a setting choice: the lines, the sentence that says what was found, and what would make it surer."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.statistics.rates import keeper_rates_from_counts
-from analytics.statistics.results import RateLine
+import pandas as pd
+
+from analytics.pages.settings import NAMES
+from analytics.statistics.rates import ENOUGH_SESSIONS, WIDEST_HALF, keeper_rates_from_counts
 
 if TYPE_CHECKING:
-    from analytics.dataset import OpenJournal
+    from collections.abc import Sequence
 
 
 @dataclass(frozen=True, slots=True)
-class KeeperPage:
-    """Keeper rates by a setting."""
+class KeeperLine:
+    """Keepers among the judged frames of one value of a setting (or of one pair of values).
 
-    by: str
-    other: str | None
-    sentence: str
-    lines: tuple[RateLine, ...]
+    `labels` holds one label per setting, `None` where nobody wrote the setting down. `sort_range` is the lowest and
+    highest place on the setting's scale that the (first) label covers.
+    """
+
+    labels: tuple[str | None, ...]
+    sort_range: tuple[float, float] | None
+    n_frames: int
+    n_bursts: int
+    n_sessions: int
+    estimate: float
+    low: float
+    high: float
+    is_enough: bool
+
+    @property
+    def label(self) -> str:
+        """What the reader sees."""
+        return ", ".join("unknown" if label is None else label for label in self.labels)
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the settings of this line were written down."""
+        return None not in self.labels
+
+    @property
+    def share(self) -> str:
+        """Keepers of 100 with the interval: 71 (64–78)."""
+        return f"{100 * self.estimate:.0f} ({self.interval})"
+
+    @property
+    def interval(self) -> str:
+        """The interval of keepers of 100: 64–78."""
+        return f"{100 * self.low:.0f}–{100 * self.high:.0f}"
 
 
-def keeper_page(opened: OpenJournal, by: str, other: str | None = None, level: float = 0.95) -> KeeperPage:
-    """Keeper rates by the setting `by`, crossed with `other` if one is named."""
-    keys = ["sort_key", "key"]
-    if other is None:
-        counts = opened.setting_counts(by)
-    else:
-        counts = opened.setting_counts_of_two(by, other)
-        keys += ["other_sort_key", "other_key"]
-    for prefix in ("", "other_") if other else ("",):
-        same = counts.groupby(f"{prefix}key", dropna=False)[f"{prefix}sort_key"]
-        counts[f"{prefix}sort_key"] = same.transform("min")
-    rates = keeper_rates_from_counts(counts, keys, level)
-    lines = tuple(_line(rate) for rate in rates.to_dict("records"))
-    return KeeperPage(by, other, _sentence(by, lines, opened.totals()["n_frames"]), lines)
+def keeper_lines(counts: pd.DataFrame, level: float = 0.95) -> list[KeeperLine]:
+    """Keeper lines in the order of the setting's scale, unknown last.
+
+    Args:
+        counts: judged frames and keepers by burst: `session`, `burst`, `n_frames`, `n_keepers`, the labels `key` (and
+            `key2`) and their place on the scale `sort_key` (and `sort_key2`).
+        level: coverage of the intervals, in (0, 1).
+    """
+    if counts.empty:
+        return []
+    names = ["key", "key2"] if "key2" in counts else ["key"]
+    by_label = counts.groupby("key", dropna=True)["sort_key"]
+    lowest, highest = by_label.min().dropna().to_dict(), by_label.max().dropna().to_dict()
+    places = {str(label): (float(place), float(highest[label])) for label, place in lowest.items()}
+    ordered = counts.copy()
+    for name, sort in zip(names, ("sort_key", "sort_key2"), strict=False):
+        ordered[sort] = pd.to_numeric(counts.groupby(name, dropna=False)[sort].transform("min"))
+    by = [column for name in names for column in (name.replace("key", "sort_key"), name)]
+    rates = keeper_rates_from_counts(ordered, by, level)
+    return [_line(rate, names, places) for rate in rates.to_dict("records")]
 
 
-def _line(rate: dict[Any, Any]) -> RateLine:
-    return RateLine(
-        key=_text(rate["key"]),
-        other_key=_text(rate.get("other_key")),
-        n_frames=int(rate["n_frames"]),
-        n_bursts=int(rate["n_bursts"]),
-        n_sessions=int(rate["n_sessions"]),
-        estimate=float(rate["estimate"]),
-        low=float(rate["low"]),
-        high=float(rate["high"]),
-        is_enough=bool(rate["is_enough"]),
+def _line(rate: dict[Any, Any], names: list[str], places: dict[str, tuple[float, float]]) -> KeeperLine:
+    labels = tuple(_label(rate[name]) for name in names)
+    return KeeperLine(
+        labels=labels,
+        sort_range=places.get(labels[0]) if labels[0] is not None else None,
+        n_frames=rate["n_frames"],
+        n_bursts=rate["n_bursts"],
+        n_sessions=rate["n_sessions"],
+        estimate=rate["estimate"],
+        low=rate["low"],
+        high=rate["high"],
+        is_enough=rate["is_enough"],
     )
 
 
-def _text(value: Any) -> str | None:
-    return value if isinstance(value, str) else None
+def _label(key: object) -> str | None:
+    """The label; pandas turns a missing one into not-a-number."""
+    return key if isinstance(key, str) else None
 
 
-def _sentence(by: str, lines: tuple[RateLine, ...], n_frames: int) -> str:
+def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], totals: dict[str, int]) -> str:
     """What was found, in one plain sentence."""
+    if not totals["n_frames"]:
+        return no_frames(totals)
     if not lines:
-        return f"None of the {n_frames} frames is judged yet. Next: thirdstop judge"
-    enough = [line for line in lines if line.is_enough and line.key is not None]
+        return f"None of the {totals['n_frames']} frames is judged yet. Next: thirdstop judge"
+    enough = [line for line in lines if line.is_enough and line.is_known]
     if len(enough) < 2:
-        return "There is not enough judged yet to compare: two lines with three sessions each are needed."
+        return (
+            "There is not enough judged yet to compare: two lines need at least "
+            f"{ENOUGH_SESSIONS} sessions each and an interval within {100 * WIDEST_HALF:.0f} of 100 either way."
+        )
     best, worst = max(enough, key=lambda line: line.low), min(enough, key=lambda line: line.high)
     if best.low <= worst.high:
-        return f"By {by.replace('_', ' ')}, no line stands apart: the intervals overlap."
+        named = " and ".join(NAMES[setting] for setting in settings)
+        return f"By {named}, no line stands apart: the intervals overlap."
     return (
-        f"You keep {_share(best)} of 100 frames at {best.name} and {_share(worst)} at {worst.name}; "
+        f"You keep {best.share} of 100 frames at {best.label} and {worst.share} at {worst.label}; "
         "light and subject differ too, so this is where to look, not yet why."
     )
 
 
-def _share(line: RateLine) -> str:
-    return f"{100 * line.estimate:.0f} ({line.interval})"
+def no_frames(totals: dict[str, int]) -> str:
+    """What to say where no session has a frame."""
+    if totals["n_outside"]:
+        return f"None of the {totals['n_outside']} frames belongs to a session. Next: thirdstop log"
+    return "There are no frames in this journal yet. Next: thirdstop import CARD"
 
 
-def rates_as_rows(page: KeeperPage) -> list[dict[str, Any]]:
-    """The lines as rows for JSON and charts."""
-    names = ("key", "other_key") if page.other else ("key",)
-    numbers = ("n_frames", "n_bursts", "n_sessions", "estimate", "low", "high", "is_enough")
-    return [{name: getattr(line, name) for name in (*names, *numbers)} for line in page.lines]
+def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
+    """What to judge or take next, so that more lines can be compared; empty where every line can."""
+    short = [line for line in lines if not line.is_enough]
+    if not short:
+        return ""
+    subject = "1 line says" if len(short) == 1 else f"{len(short)} lines say"
+    few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
+    why = f"; {few} of them with fewer than {ENOUGH_SESSIONS} sessions" if few else ""
+    return f"{subject} not enough yet{why}. More sessions make a line surer; more frames of the same bursts hardly do."

@@ -26,10 +26,21 @@ DIAGONAL_35MM = math.hypot(36.0, 24.0)
 
 
 def crop_factor(sensor_width_mm: float, sensor_height_mm: float | None = None) -> float:
-    """Ratio of the 36 x 24 mm diagonal to this sensor's; by the widths where the height is unknown. Unit: 1."""
+    """Ratio of the 36 x 24 mm diagonal to this sensor's; by the widths where the height is unknown [1].
+
+    Args:
+        sensor_width_mm: [mm].
+        sensor_height_mm: [mm], or None where nobody stated it.
+
+    Raises:
+        JournalError: a side is zero or less.
+
+    Source: CIPA DCG-001, by the diagonals.
+    """
+    width = float(positive("sensor_width_mm", sensor_width_mm, "mm"))
     if sensor_height_mm is None:
-        return 36.0 / sensor_width_mm
-    return DIAGONAL_35MM / math.hypot(sensor_width_mm, sensor_height_mm)
+        return 36.0 / width
+    return DIAGONAL_35MM / math.hypot(width, float(positive("sensor_height_mm", sensor_height_mm, "mm")))
 
 
 def focal_length_35mm_of_sensor(
@@ -37,9 +48,18 @@ def focal_length_35mm_of_sensor(
 ) -> float:
     """Focal length of the same angle of view on 36 x 24 mm [mm], rounded to a tenth.
 
+    Args:
+        focal_length_mm: [mm].
+        sensor_width_mm: [mm].
+        sensor_height_mm: [mm], or None where nobody stated it.
+
+    Raises:
+        JournalError: a value is zero or less.
+
     Source: CIPA DCG-001, by the diagonals.
     """
-    return round(focal_length_mm * crop_factor(sensor_width_mm, sensor_height_mm), 1)
+    length = float(positive("focal_length_mm", focal_length_mm, "mm"))
+    return round(length * crop_factor(sensor_width_mm, sensor_height_mm), 1)
 
 
 def circle_of_confusion_mm(sensor_width_mm: float, sensor_height_mm: float) -> float:

@@ -17,6 +17,7 @@ from journal.cli import load_commands, run
 from journal.records.sessions import Session
 from journal.store.opening import open_journal
 from journal.store.sessions import add_session
+from journal.store.summaries import refresh
 
 INSTANT = "2026-03-01T06:40:00Z"
 
@@ -33,6 +34,7 @@ def journal(tmp_path: Path) -> Path:
         "values (7, 'k', 1, 1, '@evil.jpg', ?, 0.01, 8.0, 400, 50, 50, 5.0, ?, 12.3456789, 98.7654321)",
         [INSTANT, math.log2(0.5)],
     )
+    refresh(connection, [1])
     connection.close()
     load_commands()
     return path
@@ -93,4 +95,6 @@ def test_a_notebook_reads_the_same_frame_table(journal: Path) -> None:
 
 
 def test_nothing_judged_is_said_plainly(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert said(capsys, "keepers", "iso", "--journal", str(journal)).startswith("None of the ")
+    assert said(capsys, "keepers", "iso", "--journal", str(journal)) == (
+        "None of the 1 frames is judged yet. Next: thirdstop judge\n"
+    )

@@ -1,210 +1,339 @@
-"""The served pages: who may enter, what they show, that nothing is written and nothing foreign is asked for."""
+"""Who gets into a served journal, what leaves it, and that nothing in it can be changed."""
 
 from __future__ import annotations
 
 import asyncio
-import os
 import re
-import shutil
+import signal
+import socket
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import ExitStack
+from html import unescape
+from html.parser import HTMLParser
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import httpx
 import pytest
+from journals import HOSTILE, PREVIEW, empty_journal, small_journal
 
-from analytics.dashboards.serving import application, free_socket
-from journal.demo.building import build_demo
-from journal.errors import JournalError
-from journal.records.sessions import Session
+from analytics.dashboards import DEFAULT_PORT
+from analytics.dashboards.bundle import vega_bundle
+from analytics.dashboards.guard import PAGE_POLICY, Keys
+from analytics.dashboards.serving import application, listen, opener
+from journal.cli import load_commands, run
 from journal.store.opening import open_journal
-from journal.store.sessions import add_session
+from journal.store.summaries import refresh_all
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-PORT = 8417
-HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>"
-CHROMIUM = shutil.which("chromium")
+HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("served")
-    build_demo(folder / "served.journal", folder / "pictures")
-    connection = open_journal(folder / "served.journal")
-    add_session(connection, Session("2026-06-01T06:00:00Z", "2026-06-01T07:00:00Z", intent=HOSTILE, notes=HOSTILE))
-    connection.close()
-    return folder / "served.journal"
+class Visitor:
+    """A browser without a screen, already let in or not."""
 
+    def __init__(self, application: Any, keys: Keys, is_in: bool = True) -> None:
+        self.application = application
+        self.cookies = {f"thirdstop_{DEFAULT_PORT}": keys.cookie} if is_in else {}
 
-def ask(
-    path: Path, address: str, entry: str | None = "entry", host: str = f"127.0.0.1:{PORT}", method: str = "GET"
-) -> Any:
-    """One request to the application, as a browser would make it."""
+    def get(self, path: str, method: str = "GET", **options: Any) -> httpx.Response:
+        async def ask() -> httpx.Response:
+            transport = httpx.ASGITransport(app=self.application)
+            async with httpx.AsyncClient(transport=transport, base_url=HOME, cookies=self.cookies) as client:
+                return await client.request(method, path, **options)
 
-    async def request() -> httpx.Response:
-        transport = httpx.ASGITransport(app=application(path, "entry", PORT))
-        cookies = {} if entry is None else {"thirdstop_entry": entry}
-        async with httpx.AsyncClient(transport=transport, base_url=f"http://{host}", cookies=cookies) as client:
-            return await client.request(method, address)
-
-    return asyncio.run(request())
-
-
-PLACES = (
-    "/",
-    "/sessions/1",
-    "/previews/1",
-    "/notebook/notebook.css",
-    "/served",
-    "/served/frames",
-    "/served?sql=select+1",
-)
-
-
-@pytest.mark.parametrize("address", [*PLACES, "/-/plugins.json", "/-/versions.json", "/served.db"])
-@pytest.mark.parametrize("entry", [None, "", "guess"])
-def test_without_the_link_nothing_is_shown(demo: Path, address: str, entry: str | None) -> None:
-    answer = ask(demo, address, entry)
-    assert answer.status_code == 403
-    assert answer.text == "Open the journal with the link that `thirdstop serve` printed."
-
-
-@pytest.mark.parametrize("host", ["evil.example", f"evil.example:{PORT}", "127.0.0.1:1", "127.0.0.1.evil.example"])
-def test_another_host_name_is_refused_even_with_the_cookie(demo: Path, host: str) -> None:
-    assert ask(demo, "/", host=host).status_code == 421
-
-
-def test_the_link_gives_a_cookie_that_scripts_and_other_sites_cannot_use(demo: Path) -> None:
-    answer = ask(demo, "/enter/entry", entry=None)
-    assert (answer.status_code, answer.headers["location"]) == (302, "/")
-    assert answer.headers["set-cookie"] == "thirdstop_entry=entry; HttpOnly; SameSite=Strict; Path=/"
-    assert ask(demo, "/enter/guess", entry=None).status_code == 403
-
-
-@pytest.mark.parametrize("address", PLACES)
-def test_whoever_entered_reads_every_page(demo: Path, address: str) -> None:
-    assert ask(demo, address).status_code == 200
-
-
-@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
-def test_the_pages_are_for_reading(demo: Path, method: str) -> None:
-    assert ask(demo, "/", method=method).status_code == 405
-
-
-@pytest.mark.parametrize(
-    "sql", ["delete from frames", "update+frames+set+iso=1", "attach+'x.db'+as+x", "pragma+query_only=off"]
-)
-def test_sql_in_the_browser_cannot_write(demo: Path, sql: str) -> None:
-    before = demo.stat().st_mtime_ns
-    assert ask(demo, f"/served.json?sql={sql}").status_code == 400
-    assert demo.stat().st_mtime_ns == before
-
-
-def test_the_file_itself_cannot_be_taken_away(demo: Path) -> None:
-    assert ask(demo, "/served.db").status_code == 403
-
-
-@pytest.mark.parametrize("address", ["/notebook/../serving.css", "/notebook/%2e%2e/plugin.css", "/notebook/secret.js"])
-def test_no_other_file_of_the_disk_can_be_asked_for(demo: Path, address: str) -> None:
-    answer = ask(demo, address)
-    if answer.is_redirect:  # Datasette writes such an address in its own way first
-        answer = ask(demo, answer.headers["location"])
-    assert answer.status_code in (400, 404)
-
-
-def test_strings_from_files_and_people_are_shown_and_never_run(demo: Path) -> None:
-    for address in ("/", "/sessions/37", "/served/sessions"):
-        text = ask(demo, address).text
-        assert "<script>alert" not in text
-        assert "<img src=x" not in text
-        assert "&lt;script&gt;alert(1)" in text
-
-
-def test_our_pages_allow_nothing_inline_and_nothing_foreign(demo: Path) -> None:
-    answer = ask(demo, "/")
-    policy = answer.headers["content-security-policy"]
-    assert "default-src 'none'" in policy
-    assert "unsafe" not in policy
-    assert not re.findall(r"""(?:src|href|action)=["'](?:https?:)?//""", answer.text)
-    assert not re.search(r"<script>|<style| style=| onclick=", answer.text)
-
-
-def test_a_page_that_is_not_there_says_so_and_shows_no_innards(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    answer = ask(demo, "/sessions/999")
-    assert answer.status_code == 404
-    assert "There is no session 999 in this journal." in answer.text
-    assert "thirdstop_entry" not in capsys.readouterr().err
-
-
-def test_the_optics_are_known_to_sql(demo: Path) -> None:
-    rows = ask(demo, "/served.json?sql=select+stops_below_rule(0.08,50)+as+stops&_shape=array").json()
-    assert rows == [{"stops": pytest.approx(2)}]
-
-
-def test_the_first_page_says_that_it_is_simulated(demo: Path) -> None:
-    assert "Simulated data" in ask(demo, "/").text
-
-
-def test_a_port_that_is_taken_is_left_for_another(demo: Path) -> None:
-    first = free_socket(None)
-    first.listen()
-    second = free_socket(None)
-    taken = first.getsockname()[1]
-    assert second.getsockname()[1] != taken
-    with pytest.raises(JournalError, match=f"Port {taken} is in use"):
-        free_socket(taken)
-    first.close()
-    second.close()
+        return asyncio.run(ask())
 
 
 @pytest.fixture
-def link(demo: Path) -> Iterator[str]:
-    command = [
-        sys.executable,
-        "-c",
-        "from journal.cli import main; main()",
-        "serve",
-        "--no-browser",
-        "--journal",
-        str(demo),
-    ]
-    running = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=os.environ | {"PYTHONUNBUFFERED": "1"})
-    assert running.stdout is not None
-    yield re.findall(r"http\S+", running.stdout.readline())[0]
-    running.terminate()
-    running.wait()
-    running.stdout.close()
+def stack() -> Iterator[ExitStack]:
+    with ExitStack() as opened:
+        yield opened
 
 
-@pytest.mark.browser
-@pytest.mark.skipif(CHROMIUM is None and "CI" not in os.environ, reason="there is no Chromium here")
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_in_a_browser_the_charts_are_drawn_and_only_this_machine_is_asked(link: str, scheme: Any) -> None:
-    from playwright.sync_api import sync_playwright
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return small_journal(tmp_path / "what? 50%.journal", 4)
 
-    said: list[str] = []
-    asked: list[str] = []
-    with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=arguments)
-        context = browser.new_context(color_scheme=scheme, viewport={"width": 390, "height": 800})
-        page = context.new_page()
-        page.on("console", lambda message: said.append(message.text))
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto(link)
-        page.wait_for_function("document.querySelectorAll('.chart svg').length === 4", timeout=60_000)
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-        page.locator("summary").first.click()
-        page.get_by_role("link", name="2025-03").first.click()
-        page.wait_for_selector(".burst img")
-        assert page.evaluate("document.querySelector('.burst img').naturalWidth") > 0
-        browser.close()
-    assert said == []
-    assert {re.sub(r"(https?://[^/]+|data:).*", r"\1", address) for address in asked} <= {
-        link.split("/enter")[0],
-        "data:",
-    }
+
+@pytest.fixture
+def keys() -> Keys:
+    return Keys()
+
+
+@pytest.fixture
+def served(path: Path, keys: Keys, stack: ExitStack) -> Any:
+    return stack.enter_context(application(path, DEFAULT_PORT, keys))
+
+
+@pytest.fixture
+def visitor(served: Any, keys: Keys) -> Visitor:
+    return Visitor(served, keys)
+
+
+@pytest.fixture
+def stranger(served: Any, keys: Keys) -> Visitor:
+    return Visitor(served, keys, is_in=False)
+
+
+class Tags(HTMLParser):
+    """The elements of a page with their attributes, as a browser reads them."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+
+PATHS = ["/", "/sessions/1", "/previews/1.webp", "/journal", "/journal/frames.json", "/-/plugins.json", "/nothing"]
+
+
+@pytest.mark.parametrize("place", PATHS)
+def test_without_the_key_nothing_is_shown(stranger: Visitor, place: str) -> None:
+    answer = stranger.get(place)
+    assert (answer.status_code, answer.text) == (
+        403,
+        "This journal is private. Open it with the whole link that thirdstop printed in its terminal.\n",
+    )
+
+
+@pytest.mark.parametrize("wrong", ["", "x", "ü", "0" * 43])
+def test_a_wrong_key_or_cookie_opens_nothing(stranger: Visitor, keys: Keys, wrong: str) -> None:
+    assert stranger.get("/", params={"key": wrong}).status_code == 403
+    if wrong.isascii():
+        assert stranger.get("/", headers={"cookie": f"thirdstop_{DEFAULT_PORT}={wrong}"}).status_code == 403
+    assert stranger.get("/", headers={"cookie": f"thirdstop_{DEFAULT_PORT}={keys.link}"}).status_code == 403
+
+
+def test_the_key_is_exchanged_for_a_strict_cookie(stranger: Visitor, keys: Keys) -> None:
+    answer = stranger.get("/", params={"key": keys.link})
+    assert answer.status_code == 200
+    assert answer.headers["set-cookie"] == (
+        f"thirdstop_{DEFAULT_PORT}={keys.cookie}; Path=/; HttpOnly; SameSite=Strict"
+    )
+    assert answer.headers["referrer-policy"] == "no-referrer"
+    assert answer.headers["cache-control"] == "no-store"
+    assert keys.link not in answer.text
+    assert Keys() != Keys()
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", f"evil.example:{DEFAULT_PORT}", "127.0.0.1:1", ""])
+def test_a_foreign_name_is_misdirected(visitor: Visitor, keys: Keys, host: str) -> None:
+    assert visitor.get("/", headers={"host": host}).status_code == 421
+    assert visitor.get("/", params={"key": keys.link}, headers={"host": host}).status_code == 421
+
+
+def test_localhost_is_a_name_of_this_machine(visitor: Visitor) -> None:
+    assert visitor.get("/", headers={"host": f"localhost:{DEFAULT_PORT}"}).status_code == 200
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE"])
+@pytest.mark.parametrize("place", ["/", "/journal/frames", "/-/messages"])
+def test_only_reading_methods_are_answered(visitor: Visitor, method: str, place: str) -> None:
+    assert visitor.get(place, method).status_code == 405
+
+
+@pytest.mark.parametrize("place", ["/", "/sessions/1", "/sessions/99"])
+def test_our_pages_allow_nothing_inline_and_nothing_foreign(visitor: Visitor, place: str) -> None:
+    answer = visitor.get(place)
+    assert answer.headers.get_list("content-security-policy") == [PAGE_POLICY]
+    assert "unsafe" not in PAGE_POLICY
+    tags = Tags(answer.text).found
+    assert not [tag for tag, attributes in tags if tag == "style" or "style" in attributes]
+    assert not [name for _, attributes in tags for name in attributes if name.startswith("on")]
+    assert not [tag for tag in tags if tag[0] == "script" and "/assets/" not in (tag[1].get("src") or "/assets/")]
+    assert {tag[1].get("type") for tag in tags if tag[0] == "script" and "src" not in tag[1]} <= {"application/json"}
+    for header in ("x-content-type-options", "cross-origin-opener-policy", "cross-origin-resource-policy"):
+        assert header in answer.headers
+
+
+def test_hostile_text_is_shown_as_text(visitor: Visitor) -> None:
+    for place in ("/", "/sessions/1", "/journal/sessions", "/journal/frames"):
+        text = visitor.get(place).text
+        assert "<img src=x" not in text
+        assert "&lt;img src=x onerror=alert(1)&gt;{{7*7}}" in text
+
+
+def test_the_first_page_says_what_was_found_and_links_every_session(visitor: Visitor) -> None:
+    text = unescape(visitor.get("/").text)
+    assert "<h1>44 frames in 4 sessions: of 40 judged you kept 20, 50 of 100.</h1>" in text
+    assert re.findall(r'href="/sessions/(\d)"', text) == ["4", "3", "2", "1"]
+    assert text.count('<figure class="chart"') == 4
+
+
+def test_the_frames_behind_a_line_are_exactly_those_it_counts(visitor: Visitor) -> None:
+    text = unescape(visitor.get("/").text)
+    links = re.findall(r'<a href="(/journal/frames\?[^"]+)" aria-label="The (\d+) frames', text)
+    assert len(links) == 6  # two times, one ISO, one aperture, two distances from the rule
+    for link, n_frames in links:
+        address = urlsplit(link)
+        found = visitor.get(f"{address.path}.json?{address.query}&_shape=objects&_size=max").json()
+        assert len(found["rows"]) == int(n_frames)
+        assert "unjudged" not in {row["verdict"] for row in found["rows"]}
+        assert parse_qs(address.query)["verdict__not"] == ["unjudged"]
+
+
+def test_unknown_settings_are_a_line_with_its_own_frames(path: Path, keys: Keys, stack: ExitStack) -> None:
+    connection = open_journal(path)
+    connection.execute("update frames set tv6 = null where id in (1, 2)")
+    refresh_all(connection)
+    connection.close()
+    visitor = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    (link,) = re.findall(r'<a href="([^"]+)" aria-label="The 2 frames at unknown"', unescape(visitor.get("/").text))
+    found = visitor.get(link.replace("frames?", "frames.json?_shape=objects&")).json()
+    assert [row["id"] for row in found["rows"]] == [1, 2]
+
+
+def test_the_first_page_follows_what_is_judged_meanwhile(visitor: Visitor, path: Path) -> None:
+    assert "of 40 judged you kept 20" in visitor.get("/").text
+    connection = open_journal(path)
+    connection.execute("update frames set verdict = 'keeper' where id = 5")
+    refresh_all(connection)
+    connection.close()
+    assert "of 40 judged you kept 21" in visitor.get("/").text
+
+
+def test_a_session_shows_its_bursts_with_settings_and_verdicts(visitor: Visitor) -> None:
+    text = visitor.get("/sessions/2").text
+    assert "11 frames in 2 bursts: of 10 judged you kept 5; the commonest fault is camera shake (5 frames)." in text
+    assert text.count('<ul class="burst">') == 2
+    assert text.count('<span class="dot keeper"') == 5
+    assert text.count('<span class="dot unjudged"') == 1
+    assert "1/500, f/4, ISO 400, 50 mm" in text
+    assert "<dt>planned ISO</dt><dd>200–1600</dd>" in text
+
+
+@pytest.mark.parametrize(
+    ("place", "problem"),
+    [
+        ("/sessions/99", "There is no session 99 in this journal."),
+        ("/sessions/1?page=2", "Session 1 has no page 2."),
+        ("/sessions/1?page=x", "Session 1 has no page 0."),
+        ("/sessions/999999999999999999", "There is no session 999999999999999999 in this journal."),
+    ],
+)
+def test_what_is_not_there_is_said_so(visitor: Visitor, place: str, problem: str) -> None:
+    answer = visitor.get(place)
+    assert answer.status_code == 404
+    assert problem in answer.text
+
+
+def test_a_preview_comes_as_it_is_stored_and_may_be_kept(visitor: Visitor) -> None:
+    answer = visitor.get("/previews/1.webp")
+    assert (answer.content, answer.headers["content-type"]) == (PREVIEW, "image/webp")
+    assert answer.headers["cache-control"].startswith("private, max-age=")
+    assert visitor.get("/previews/2.webp").status_code == 404
+    assert visitor.get("/previews/999999999999999999.webp").status_code == 404
+
+
+def test_tables_can_be_browsed_but_not_changed(visitor: Visitor, path: Path) -> None:
+    assert "Tidewell" in visitor.get("/journal/bodies").text
+    before = path.read_bytes()
+    for sql in ("delete from frames", "insert into frame_faults values (1, 'noise')", "pragma user_version = 7"):
+        assert visitor.get("/journal.json", params={"sql": sql}).status_code == 400
+    assert visitor.get("/journal.db").status_code == 403
+    assert path.read_bytes() == before
+
+
+def test_the_optics_are_known_to_sql(visitor: Visitor) -> None:
+    answer = visitor.get("/journal.json?sql=select+stops_below_rule(0.08,50)+as+stops,+crop_factor(0,0)&_shape=arrays")
+    assert answer.json()["rows"] == [[pytest.approx(2), None]]
+
+
+def test_a_failed_request_prints_no_variables(visitor: Visitor, capfd: pytest.CaptureFixture[str], keys: Keys) -> None:
+    assert visitor.get("/journal/nothing").status_code == 404
+    assert visitor.get("/journal.json", params={"sql": "select nothing from frames"}).status_code == 400
+    captured = capfd.readouterr()
+    assert keys.cookie not in captured.out + captured.err
+    assert "locals" not in captured.out + captured.err
+
+
+def test_an_empty_journal_has_a_first_page_too(tmp_path: Path, keys: Keys, stack: ExitStack) -> None:
+    path = empty_journal(tmp_path / "a.journal")
+    text = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys).get("/").text
+    assert "<h1>There are no frames in this journal yet. Next: thirdstop import CARD</h1>" in text
+    assert "No session is logged yet. Next: thirdstop log" in text
+    assert "<figure" not in text
+
+
+def test_two_journals_are_served_side_by_side(tmp_path: Path, visitor: Visitor, stack: ExitStack) -> None:
+    keys = Keys()
+    path = small_journal(tmp_path / "other.journal", 1, is_simulated=True)
+    other = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    assert "Simulated data." in other.get("/").text
+    assert "Simulated data" not in visitor.get("/").text
+    assert "Simulated data" in other.get("/journal/frames").text
+
+
+def test_the_bundle_is_made_once_and_kept_whole(tmp_path: Path) -> None:
+    first = vega_bundle(tmp_path)
+    (kept,) = tmp_path.iterdir()
+    assert kept.read_bytes() == first
+    assert b"window.vegaEmbed=" in first.replace(b" ", b"")
+    kept.write_bytes(b"kept")
+    assert vega_bundle(tmp_path) == b"kept"
+
+
+def test_a_cache_that_cannot_be_written_stops_nothing(tmp_path: Path) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("", encoding="utf-8")
+    assert len(vega_bundle(blocked / "below")) > 500_000
+
+
+def test_a_taken_port_is_replaced_by_a_free_one() -> None:
+    with listen(0) as first, listen(first.getsockname()[1]) as second:
+        assert first.getsockname()[0] == second.getsockname()[0] == "127.0.0.1"
+        assert first.getsockname()[1] != second.getsockname()[1]
+
+
+def test_the_file_that_opens_the_browser_is_private_and_goes_away() -> None:
+    with opener('http://127.0.0.1:1/?key=a&b="<c>') as address:
+        file = Path(unescape(urlsplit(address).path))
+        assert file.stat().st_mode & 0o077 == 0
+        assert "key=a&amp;b=&quot;&lt;c&gt;" in file.read_text(encoding="utf-8")
+    assert not file.exists()
+
+
+def test_serve_prints_a_link_that_works_and_ends_on_an_interrupt(path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
+        process = subprocess.Popen(
+            [*command, "--port", str(port), "--journal", str(path)], stdout=subprocess.PIPE, text=True
+        )
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline().startswith(f"Port {port} is taken, so port ")
+            link = process.stdout.readline().split()[-1]
+            with httpx.Client() as client:
+                assert client.get(link).status_code == 200
+                home = urlsplit(link)._replace(query="").geturl()
+                assert "44 frames in 4 sessions" in client.get(home).text
+            assert httpx.get(home).status_code == 403
+        finally:
+            process.send_signal(signal.SIGINT)
+            rest = process.communicate(timeout=20)[0]
+    assert process.returncode == 0
+    assert rest.splitlines()[-1] == "The journal is closed."
+
+
+def test_serve_without_a_journal_says_what_to_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    load_commands()
+    missing = tmp_path / "none.journal"
+    assert run(["serve", "--no-browser", "--journal", str(missing)]) == 1
+    assert capsys.readouterr().err == (
+        f"Error: There is no journal at {missing}.\n  Next: Make one with: thirdstop log, or see: thirdstop demo\n"
+    )
+
+
+def test_hostile_names_are_in_the_journal_under_test(path: Path) -> None:
+    connection = open_journal(path)
+    assert connection.execute("select count(*) from frames where file_name = ?", [HOSTILE]).fetchone()[0] == 1
+    connection.close()

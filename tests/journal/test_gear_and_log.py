@@ -55,7 +55,7 @@ def test_the_stops_below_the_rule_follow_the_sensor(journal: sqlite3.Connection)
 def test_a_clock_that_was_ahead_moves_its_frames_back_once(journal: sqlite3.Connection) -> None:
     for _ in range(2):
         state_body(journal, "S2", clock_offset_s=3600)
-    assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00Z"
+    assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00.000Z"
 
 
 def test_two_bodies_of_a_model_are_told_apart_by_serial_number(journal: sqlite3.Connection) -> None:

@@ -89,6 +89,21 @@ def test_sub_seconds_tell_the_frames_of_a_burst_apart(
     assert [name for name, word in verdicts(journal).items() if word == "keeper"] == ["A1.jpg"]
 
 
+def test_a_burst_keeps_its_order_across_the_whole_second(journal: Path) -> None:
+    connection = open_journal(journal)
+    connection.execute("delete from frames")
+    connection.close()
+    card = journal.parent / "seconds"
+    card.mkdir()
+    for number, (second, subsec) in enumerate((("00", None), ("00", "50"), ("01", None), ("01", "50"))):
+        picture(card / f"D{number}.jpg", f"2026:03:01 09:00:{second}", subsec, shade=50 + number)
+    assert run(["import", str(card), "--zone", "UTC", "--journal", str(journal)]) == 0
+    connection = open_journal(journal)
+    rows = connection.execute("select file_name from frames order by position_in_burst").fetchall()
+    connection.close()
+    assert [row["file_name"] for row in rows] == ["D0.jpg", "D1.jpg", "D2.jpg", "D3.jpg"]
+
+
 def test_a_finished_picture_that_fits_several_frames_or_none_is_a_problem(
     journal: Path, finals: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -1,0 +1,56 @@
+"""One thread that reads the journal for all pages and keeps the first page until somebody writes to the file.
+
+SQLite connections belong to their thread, and the numbers of the first page take longer than the pages may.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+from analytics import queries
+from analytics.dataset import OpenJournal
+from analytics.pages.dashboard import Dashboard, dashboard
+from analytics.pages.session import SessionPage, session_page
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+class Reader:
+    """The pages of one journal, read in a thread of its own."""
+
+    def __init__(self, path: Path) -> None:
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="journal")
+        self._journal = self._thread.submit(OpenJournal, path).result()
+        #: What to say where sessions are simulated, at the start; our own pages look again each time.
+        self.simulated = self._thread.submit(self._journal.simulated).result()
+        self._kept: tuple[int, Dashboard] | None = None
+
+    async def dashboard(self) -> Dashboard:
+        """The first page; counted again only after somebody wrote to the journal."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._dashboard)
+
+    async def session(self, number: int, page: int) -> SessionPage:
+        """One page of a session."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, session_page, self._journal, number, page)
+
+    async def preview(self, number: int) -> bytes | None:
+        """The small preview of a frame, WebP; `None` where there is none."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number)
+
+    def _dashboard(self) -> Dashboard:
+        version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
+        if self._kept is None or self._kept[0] != version:
+            self._kept = version, dashboard(self._journal)
+        return self._kept[1]
+
+    def _preview(self, number: int) -> bytes | None:
+        found = self._journal.rows(queries.PREVIEW, {"number": number})
+        return bytes(found[0]["webp"]) if found else None
+
+    def close(self) -> None:
+        """Closes the journal and ends the thread."""
+        self._thread.submit(self._journal.close).result()
+        self._thread.shutdown()

@@ -1,0 +1,122 @@
+"""The first page: what the journal holds, and keepers by the settings that make an exposure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from analytics.charts.keeper_rates import keeper_rate_chart
+from analytics.pages.keepers import KeeperLine, keeper_lines, keepers_sentence, no_frames, what_makes_it_surer
+
+if TYPE_CHECKING:
+    from analytics.dataset import OpenJournal
+
+#: Settings of the page in its order, with the question that the chart answers.
+QUESTIONS = {
+    "exposure_time": "How many do you keep at each time?",
+    "iso": "How many do you keep at each ISO?",
+    "f_number": "How many do you keep at each aperture?",
+    "stops_below_rule": "How many do you keep below the rule?",
+}
+HEADINGS = {
+    "exposure_time": "Exposure time",
+    "iso": "ISO",
+    "f_number": "Aperture",
+    "stops_below_rule": "Stops below the rule",
+}
+#: The column of a frame that each of these settings is grouped by; how far below and above its place a label reaches.
+FRAME_COLUMNS = {"exposure_time": "tv6", "iso": "sv6", "f_number": "av6", "stops_below_rule": "stops_below_rule_third"}
+#: Sessions in the page's own list, newest first; the table of sessions holds the others.
+SESSIONS_SHOWN = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One question: the sentence that answers it, the chart, the lines of its table, what would make it surer."""
+
+    setting: str
+    heading: str
+    question: str
+    sentence: str
+    lines: list[KeeperLine]
+    chart: dict[str, Any] | None
+    surer: str
+
+    def frames_filter(self, line: KeeperLine) -> dict[str, str] | None:
+        """The judged frames behind a line, as conditions on columns of `frames`: exactly those that it counts."""
+        column, judged = FRAME_COLUMNS[self.setting], {"verdict__not": "unjudged", "burst_id__notnull": "1"}
+        judged["session_id__notnull"] = "1"
+        if line.sort_range is None:
+            return {f"{column}__isnull": "1", **judged}
+        low, high = (round(place) for place in line.sort_range)
+        if self.setting == "stops_below_rule":  # a whole stop takes the thirds on both sides of it
+            low, high = 3 * low - 1, 3 * high + 1
+        return {f"{column}__gte": str(low), f"{column}__lte": str(high), **judged}
+
+
+@dataclass(frozen=True, slots=True)
+class Dashboard:
+    """All that the first page shows."""
+
+    simulated: str | None
+    sentence: str
+    sessions: list[dict[str, Any]]
+    n_more_sessions: int
+    panels: list[Panel]
+
+
+def dashboard(journal: OpenJournal) -> Dashboard:
+    """Reads the first page, all of it at one moment of the journal."""
+    with journal.snapshot():
+        totals = journal.totals()
+        sessions = journal.rows(queries.SESSION_LINES, {"limit": SESSIONS_SHOWN})
+        return Dashboard(
+            simulated=journal.simulated(),
+            sentence=_sentence(totals),
+            sessions=sessions,
+            n_more_sessions=totals["n_sessions"] - len(sessions),
+            panels=[_panel(journal, setting, totals) for setting in QUESTIONS],
+        )
+
+
+def _sentence(totals: dict[str, int]) -> str:
+    if not totals["n_frames"]:
+        return no_frames(totals)
+    n_sessions = totals["n_sessions"]
+    counted = f"{totals['n_frames']:,} frames in {n_sessions} session{'' if n_sessions == 1 else 's'}"
+    if totals["n_outside"]:
+        counted += f" (and {totals['n_outside']:,} in none)"
+    if not totals["n_judged"]:
+        return f"{counted}; none is judged yet. Next: thirdstop judge"
+    return (
+        f"{counted}: of {totals['n_judged']:,} judged you kept {totals['n_keepers']:,}, "
+        f"{100 * totals['n_keepers'] / totals['n_judged']:.0f} of 100."
+    )
+
+
+def _panel(journal: OpenJournal, setting: str, totals: dict[str, int]) -> Panel:
+    lines = keeper_lines(journal.setting_counts(setting))
+    sentence = keepers_sentence([setting], lines, totals)
+    rows = [
+        {
+            "label": line.label,
+            "estimate": line.estimate,
+            "low": line.low,
+            "high": line.high,
+            "n_frames": line.n_frames,
+            "n_bursts": line.n_bursts,
+            "n_sessions": line.n_sessions,
+            "is_enough": line.is_enough,
+        }
+        for line in lines
+    ]
+    return Panel(
+        setting=setting,
+        heading=HEADINGS[setting],
+        question=QUESTIONS[setting],
+        sentence=sentence,
+        lines=lines,
+        chart=keeper_rate_chart(rows, QUESTIONS[setting], sentence) if rows else None,
+        surer=what_makes_it_surer(lines),
+    )

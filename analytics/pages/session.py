@@ -1,0 +1,164 @@
+"""One session: what was stated and planned, what came of it, and its frames by burst with their settings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from journal.errors import JournalError
+from journal.notation import format_exposure_time, format_f_number, format_iso, parse_zone
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analytics.dataset import OpenJournal
+
+#: Frames of one page; a burst may go on over its end.
+FRAMES_PER_PAGE = 240
+
+
+@dataclass(frozen=True, slots=True)
+class FrameCard:
+    """One frame as a small picture with what is written under it."""
+
+    frame_id: int
+    file_name: str
+    settings: str
+    verdict: str
+    faults: str
+    has_preview: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Burst:
+    """Frames in quick succession, in their order; `burst_id` is `None` for frames outside any burst."""
+
+    burst_id: int | None
+    began: str
+    frames: list[FrameCard]
+
+
+@dataclass(frozen=True, slots=True)
+class SessionPage:
+    """All that a session's page shows."""
+
+    number: int
+    heading: str
+    simulated: str | None
+    sentence: str
+    facts: list[tuple[str, str]]
+    bursts: list[Burst]
+    page: int
+    n_pages: int
+
+
+def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPage:
+    """Reads one page of a session.
+
+    Raises:
+        JournalError: there is no such session, or it has no such page.
+    """
+    with journal.snapshot():
+        found = journal.rows(queries.ONE_SESSION, {"number": number})
+        if not found:
+            raise JournalError(
+                f"There is no session {number} in this journal.", "List the sessions with: thirdstop sessions"
+            )
+        session = found[0]
+        n_pages = max(1, -(-session["n_frames"] // FRAMES_PER_PAGE))
+        if not 1 <= page <= n_pages:
+            raise JournalError(f"Session {number} has no page {page}.", f"Use a page from 1 to {n_pages}.")
+        window = {"number": number, "limit": FRAMES_PER_PAGE, "offset": (page - 1) * FRAMES_PER_PAGE}
+        rows = journal.rows(queries.FRAMES_OF_SESSION, window)
+    return SessionPage(
+        number=number,
+        heading=session["intent"] or f"Session {number}",
+        simulated="Simulated data" if session["is_simulated"] else None,
+        sentence=_sentence(session),
+        facts=_facts(session),
+        bursts=_bursts(rows),
+        page=page,
+        n_pages=n_pages,
+    )
+
+
+def _sentence(session: dict[str, Any]) -> str:
+    if not session["n_frames"]:
+        return "No frame of this session has been imported yet."
+    counted = f"{session['n_frames']} frames in {session['n_bursts']} bursts"
+    if not session["n_judged"]:
+        return f"{counted}; none is judged yet."
+    kept = f"{counted}: of {session['n_judged']} judged you kept {session['n_keepers']}"
+    if not session["commonest_fault"]:
+        return f"{kept}."
+    return f"{kept}; the commonest fault is {session['commonest_fault']} ({session['n_commonest_fault']} frames)."
+
+
+def _facts(session: dict[str, Any]) -> list[tuple[str, str]]:
+    planned = {
+        "planned exposure time": _range(session, "planned_exposure_time_{}_s", format_exposure_time),
+        "planned aperture": _range(session, "planned_f_number_{}", format_f_number),
+        "planned ISO": _range(session, "planned_iso_{}", str),
+    }
+    light = session["light"]
+    if session["light_ev100"] is not None:
+        light = f"{light}{', ' if light else ''}EV {session['light_ev100']:g} at ISO 100"
+    facts = {
+        "began": _local(session["started_at"], session["time_zone"]),
+        "ended": _local(session["ended_at"], session["time_zone"]),
+        "priority": session["priority"],
+        "subject pace": session["subject_pace"],
+        "camera support": session["camera_support"],
+        "light": light,
+        "sunlight": session["sunlight"],
+        "place": session["place"],
+        **planned,
+        "notes": session["notes"],
+    }
+    return [(name, str(value)) for name, value in facts.items() if value]
+
+
+def _range(session: dict[str, Any], column: str, written: Callable[[Any], str]) -> str | None:
+    low, high = session[column.format("min")], session[column.format("max")]
+    shown = [written(value) for value in (low, high) if value is not None]
+    return "–".join(dict.fromkeys(shown)) or None
+
+
+def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:
+    return [
+        Burst(burst_id, _time_of_day(frames[0]["taken_at"]), [_card(row) for row in frames])
+        for burst_id, frames in ((key, list(group)) for key, group in groupby(rows, key=lambda row: row["burst_id"]))
+    ]
+
+
+def _card(row: dict[str, Any]) -> FrameCard:
+    known = [
+        (row["exposure_time_s"], format_exposure_time),
+        (row["f_number"], format_f_number),
+        (row["iso"], format_iso),
+        (row["focal_length_mm"], lambda value: f"{value:g} mm"),
+    ]
+    settings = ", ".join(written(value) for value, written in known if value is not None)
+    return FrameCard(
+        frame_id=row["frame_id"],
+        file_name=row["file_name"],
+        settings=settings or "settings unknown",
+        verdict=row["verdict"],
+        faults=row["faults"] or "",
+        has_preview=bool(row["has_preview"]),
+    )
+
+
+def _local(at: str, zone: str) -> str:
+    """A stored moment as the clock of that place showed it; as it is stored where its zone is unknown here."""
+    try:
+        return f"{datetime.fromisoformat(at).astimezone(parse_zone(zone)):%Y-%m-%d %H:%M} ({zone})"
+    except (ValueError, JournalError):
+        return at
+
+
+def _time_of_day(taken_at: str | None) -> str:
+    return "time unknown" if not taken_at else taken_at[11:19]

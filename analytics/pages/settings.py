@@ -1,0 +1,35 @@
+"""The settings that keepers can be counted by, and their names. Loads nothing, so that help texts may use it."""
+
+from __future__ import annotations
+
+#: What keepers can be counted by, as it is typed and as the journal stores it.
+SETTINGS = {
+    "exposure-time": "exposure_time",
+    "f-number": "f_number",
+    "iso": "iso",
+    "focal-length": "focal_length",
+    "stops-below-rule": "stops_below_rule",
+    "ev100": "ev100",
+    "lens": "lens",
+    "body": "body",
+    "camera-support": "camera_support",
+    "priority": "priority",
+    "session": "session",
+    "month": "month",
+}
+
+#: How a setting is called in a sentence.
+NAMES = {
+    "exposure_time": "exposure time",
+    "f_number": "f-number",
+    "iso": "ISO",
+    "focal_length": "focal length",
+    "stops_below_rule": "stops below the rule",
+    "ev100": "EV at ISO 100",
+    "lens": "lens",
+    "body": "body",
+    "camera_support": "camera support",
+    "priority": "priority",
+    "session": "session",
+    "month": "month",
+}

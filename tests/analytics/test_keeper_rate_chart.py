@@ -1,0 +1,70 @@
+"""What the keeper chart encodes, on which scale, under which question."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from analytics.charts.keeper_rates import KEEPER, NOT_ENOUGH, keeper_rate_chart
+
+ROWS = [
+    {
+        "label": label,
+        "estimate": 0.7,
+        "low": 0.6,
+        "high": 0.8,
+        "n_frames": 40,
+        "n_bursts": 5,
+        "n_sessions": 4,
+        "is_enough": is_enough,
+    }
+    for label, is_enough in (("1/500", True), ("1/15", False))
+]
+
+
+@pytest.fixture(scope="module")
+def chart() -> dict[str, Any]:
+    return keeper_rate_chart(ROWS, "How many do you keep at each time?", "You keep 70.")
+
+
+def layer(chart: dict[str, Any], mark: str) -> dict[str, Any]:
+    return next(dict(layer) for layer in chart["layer"] if layer["mark"]["type"] == mark)
+
+
+def test_the_title_is_the_question_and_the_description_its_answer(chart: dict[str, Any]) -> None:
+    assert chart["title"]["text"] == "How many do you keep at each time?"
+    assert chart["description"] == "How many do you keep at each time? You keep 70."
+
+
+def test_values_keep_the_order_of_the_scale(chart: dict[str, Any]) -> None:
+    assert layer(chart, "point")["encoding"]["y"]["sort"] == ["1/500", "1/15"]
+
+
+def test_a_dot_is_the_rate_and_a_bar_its_interval_from_nought(chart: dict[str, Any]) -> None:
+    dot, bar = layer(chart, "point")["encoding"], layer(chart, "rule")["encoding"]
+    assert (dot["x"]["field"], bar["x"]["field"], bar["x2"]["field"]) == ("estimate", "low", "high")
+    assert dot["x"]["scale"]["domain"][0] == 0
+    assert dot["x"]["axis"]["values"] == [0, 25, 50, 75, 100]
+
+
+def test_too_little_is_grey_and_dashed(chart: dict[str, Any]) -> None:
+    bar = layer(chart, "rule")["encoding"]
+    assert bar["color"]["scale"] == {"domain": ["enough", "not enough yet"], "range": [KEEPER, NOT_ENOUGH]}
+    assert bar["strokeDash"]["value"] == [3, 3]
+
+
+def test_frames_and_bursts_stand_beside_each_line(chart: dict[str, Any]) -> None:
+    assert layer(chart, "text")["encoding"]["text"]["field"] == "counts"
+    values = chart["data"]["values"] if "values" in chart["data"] else next(iter(chart["datasets"].values()))
+    assert [row["counts"] for row in values] == ["40 · 5", "40 · 5"]
+    assert values[1]["description"] == (
+        "1/15: 70 of 100 kept (60 to 80), 40 judged frames in 5 bursts and 4 sessions; not enough yet"
+    )
+
+
+def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: dict[str, Any]) -> None:
+    text = json.dumps({name: value for name, value in chart.items() if name != "$schema"})
+    assert "://" not in text
+    assert '"url"' not in text
