@@ -27,6 +27,8 @@ from journal.cli.stated import (
     SupportOption,
     TimeOption,
     ZoneOption,
+    readable,
+    stated_times,
     stated_values,
 )
 from journal.errors import JournalError
@@ -34,6 +36,12 @@ from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Callable
+
+#: How long an outing is taken to be where Enter accepts the end that is offered.
+USUAL_LENGTH = timedelta(hours=2)
+#: How a moment is offered as an answer.
+CLOCK = "%Y-%m-%d %H:%M"
 
 
 @app.command()
@@ -80,12 +88,14 @@ def log(
             "It is not said when the outing was.", 'Add --start and --end, like --start "2026-03-01 06:40".'
         )
     values = stated_values(stated)
+    bodies = [readable("body", model) for model in body or []]
+    lenses = [readable("lens", model) for model in lens or []]
     with writing(connection):
         session_id = add_session(connection, Session(**values))
-        if body or lens:
+        if bodies or lenses:
             from journal.store.gear import link_gear
 
-            link_gear(connection, session_id, body or [], lens or [])
+            link_gear(connection, session_id, bodies, lenses)
     if as_json:
         print_json({"session_id": session_id, **values})
         return
@@ -104,27 +114,52 @@ def ask_for_missing(stated: dict[str, Any], connection: sqlite3.Connection) -> N
     now = datetime.now().astimezone()
     last = similar_session(connection, stated["intent"] or "", stated["place"] or "")
 
-    def ask(name: str, question: str, default: str, words: tuple[str, ...] = ()) -> None:
+    def ask(name: str, question: str, default: str, check: Callable[[str], object] = str) -> None:
         while stated[name] is None:
             answer = typer.prompt(question, default=default, show_default=bool(default)).strip()
-            if words and answer and answer.lower() not in words:
-                say(f"Please answer with one of: {', '.join(words)}; or nothing.")
+            try:
+                check(answer)
+            except JournalError as error:  # what was answered so far must not be lost
+                say(f"{error.problem} {error.next_step}")
                 continue
             stated[name] = answer
 
     def before(column: str) -> str:
         return str(last[column] or "") if last is not None else ""
 
-    if stated["start"] is None:
-        ask("start", "When did it begin", (now - timedelta(hours=2)).strftime("%Y-%m-%d %H:%M"))
-    ask("end", "When did it end", now.strftime("%Y-%m-%d %H:%M"))
+    ask("start", "When did it begin", (now - USUAL_LENGTH).strftime(CLOCK), lambda text: _start(stated, text))
+    if stated["end"] is None:
+        late = min(_start(stated, stated["start"]) + USUAL_LENGTH, now)
+        ask("end", "When did it end", _end_default(stated, late), lambda text: stated_times(stated | {"end": text}))
     ask("intent", "What were the pictures for", before("intent"))
     last = similar_session(connection, stated["intent"] or "", stated["place"] or "")
-    ask("priority", f"What came first ({', '.join(PRIORITIES)})", before("priority"), PRIORITIES)
-    ask("pace", f"How fast was the subject ({', '.join(PACES)})", before("subject_pace"), PACES)
-    ask("support", f"How was the camera held ({', '.join(SUPPORTS)})", before("camera_support"), SUPPORTS)
+    for name, question, column, words in (
+        ("priority", "What came first", "priority", PRIORITIES),
+        ("pace", "How fast was the subject", "subject_pace", PACES),
+        ("support", "How was the camera held", "camera_support", SUPPORTS),
+    ):
+        ask(name, f"{question} ({', '.join(words)})", before(column), _one_of(words))
     ask("light", "What was the light like", before("light"))
     ask("place", "Where was it", before("place"))
+
+
+def _start(stated: dict[str, Any], text: str) -> datetime:
+    """The begin alone, held to the same rules as the pair of begin and end."""
+    return stated_times(stated | {"start": text, "end": text})[0]
+
+
+def _end_default(stated: dict[str, Any], moment: datetime) -> str:
+    """The end that Enter accepts: never before the begin, which may be a little ahead of this clock."""
+    start = _start(stated, stated["start"])
+    return max(moment, start).astimezone(start.tzinfo).strftime(CLOCK)
+
+
+def _one_of(words: tuple[str, ...]) -> Callable[[str], None]:
+    def check(answer: str) -> None:
+        if answer and answer.lower() not in words:
+            raise JournalError(f"{answer!r} is not among the words.", f"Use one of: {', '.join(words)}; or nothing.")
+
+    return check
 
 
 def cautions(values: dict[str, Any]) -> list[str]:

@@ -28,11 +28,14 @@ from journal.cli.stated import (
     TimeOption,
     ZoneOption,
     stated_values,
+    sun_of,
 )
 from journal.errors import JournalError
+from journal.notation import format_exposure_time, format_f_number, format_iso, parse_zone
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Callable
 
 SessionArgument = Annotated[int, typer.Argument(help="The session's number, as `thirdstop sessions` lists it.")]
 
@@ -68,8 +71,6 @@ def _cells(row: sqlite3.Row) -> list[object]:
 
 def local_time(instant: str, zone: str) -> str:
     """A stored moment as the clock at the session showed it."""
-    from journal.notation import parse_zone
-
     return datetime.fromisoformat(instant).astimezone(parse_zone(zone)).strftime("%Y-%m-%d %H:%M")
 
 
@@ -77,22 +78,48 @@ def local_time(instant: str, zone: str) -> str:
 def session(number: SessionArgument, journal: JournalOption = None, as_json: JsonOption = False) -> None:
     """Show one session: what was stated, and what came of it."""
     from journal.cli.takeaway import takeaway_lines
+    from journal.store.gear import gear_of_session
     from journal.store.opening import open_read_only
     from journal.store.sessions import get_session
 
     connection = open_read_only(journal_path(journal))
     row = dict(get_session(connection, number))
+    bodies, lenses = gear_of_session(connection, number)
     lines = takeaway_lines(connection, number)
     if as_json:
-        print_json(row | {"summary": lines})
+        print_json(row | {"bodies": bodies, "lenses": lenses, "summary": lines})
         return
     for line in lines:
         say(line)
-    hidden = ("id", "created_at", "changed_at", "is_suggested", "is_simulated")
-    table(
-        ["what", "stated"],
-        [(key.replace("_", " "), value) for key, value in row.items() if key not in hidden and value],
-    )
+    table(["what", "stated"], stated_lines(row, bodies, lenses))
+
+
+def stated_lines(row: dict[str, Any], bodies: list[str], lenses: list[str]) -> list[tuple[str, str]]:
+    """What was stated about a session, as the photographer writes it; what nobody wrote down has no line."""
+    began, ended = (local_time(row[name], row["time_zone"]) for name in ("started_at", "ended_at"))
+    words = [("intent", row["intent"]), ("began", began), ("ended", ended), ("time zone", row["time_zone"])]
+    words += [(name.replace("_", " "), row[name]) for name in ("priority", "subject_pace", "light")]
+    if row["light_ev100"] is not None:
+        words.append(("EV at ISO 100", f"{row['light_ev100']:g}"))
+    words += [("camera support", row["camera_support"]), ("place", row["place"])]
+    if row["latitude"] is not None:
+        words.append(("position", f"{row['latitude']:g}, {row['longitude']:g}"))
+    if row["sun_elevation_deg"] is not None:
+        words.append(("sunlight", f"{row['sunlight']}, the sun at {row['sun_elevation_deg']:g}°"))
+    for name, column, write in (
+        ("exposure time", "planned_exposure_time_{}_s", format_exposure_time),
+        ("f-number", "planned_f_number_{}", format_f_number),
+        ("ISO", "planned_iso_{}", format_iso),
+    ):
+        words.append((f"planned {name}", _planned(row[column.format("min")], row[column.format("max")], write)))
+    words += [("bodies", ", ".join(bodies)), ("lenses", ", ".join(lenses)), ("notes", row["notes"])]
+    return [(name, value) for name, value in words if value]
+
+
+def _planned(low: Any, high: Any, write: Callable[[Any], str]) -> str:
+    if low is None:
+        return ""
+    return write(low) if low == high else f"{write(low)} to {write(high)}"
 
 
 @app.command()
@@ -131,16 +158,23 @@ def edit(
     in_zone = zone or row["time_zone"]
     stated |= {
         "zone": in_zone,
-        "start": start or local_time(row["started_at"], in_zone),
-        "end": end or local_time(row["ended_at"], in_zone),
+        "start": start or _kept(row["started_at"], in_zone),
+        "end": end or _kept(row["ended_at"], in_zone),
     }
     changes = stated_values(stated)
     if start is None and end is None:
         changes = {name: value for name, value in changes.items() if name not in ("started_at", "ended_at")}
+    elif position is None and row["latitude"] is not None:
+        changes |= sun_of(dict(row) | changes)
     if zone is None:
         changes.pop("time_zone", None)
     change_session(connection, number, changes)
     say(f"Session {number} is changed.")
+
+
+def _kept(instant: str, zone: str) -> str:
+    """A stored moment to the fraction of a second, on the clock of that zone."""
+    return datetime.fromisoformat(instant).astimezone(parse_zone(zone)).isoformat()
 
 
 @app.command()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -22,6 +22,7 @@ from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import tzinfo
 
 IntentOption = Annotated[str | None, typer.Option(help="What the pictures were for, in your words.")]
 PriorityOption = Annotated[str | None, typer.Option(help="What the settings served first: depth or motion.")]
@@ -41,6 +42,8 @@ ZoneOption = Annotated[str | None, typer.Option(help="Time zone: +01:00 or Europ
 
 #: A session may begin this far ahead of the clock, for zones and clocks that are a little off.
 _AHEAD = timedelta(days=1)
+#: Stands for a zone that nobody stated, so that it can be told from UTC.
+_UNSAID = timezone(timedelta(0), "unsaid")
 
 
 def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
@@ -52,7 +55,7 @@ def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for option, column in (("intent", "intent"), ("light", "light"), ("place", "place"), ("notes", "notes")):
         if stated[option] is not None:
-            values[column] = stated[option]
+            values[column] = readable(option, stated[option])
     for option, column, words in (
         ("priority", "priority", PRIORITIES),
         ("pace", "subject_pace", PACES),
@@ -74,12 +77,24 @@ def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
     values |= _times(stated)
     if stated["position"]:
         values["latitude"], values["longitude"] = parse_position(stated["position"])
-        values |= _sun(values)
+        values |= sun_of(values)
     return values
 
 
-def _sun(values: dict[str, Any]) -> dict[str, Any]:
-    """The sun's height in the middle of the outing."""
+def readable(option: str, text: str) -> str:
+    """The text as it is; bytes that are no text of the terminal's encoding cannot be kept.
+
+    Raises:
+        JournalError: the text holds such bytes.
+    """
+    if any("\ud800" <= char <= "\udfff" for char in text):
+        shown = text.encode("utf-8", "backslashreplace").decode()
+        raise JournalError(f"The {option} {shown!r} is not readable text.", "Write it in UTF-8.")
+    return text
+
+
+def sun_of(values: dict[str, Any]) -> dict[str, Any]:
+    """The sun's height in the middle of an outing with a position, as columns of the session."""
     from journal.optics.sunlight import sun_elevation_deg, sunlight_name
 
     start, end = (datetime.fromisoformat(values[name]) for name in ("started_at", "ended_at"))
@@ -99,19 +114,40 @@ def _ev100(value: float) -> float:
     return value
 
 
-def _times(stated: dict[str, Any]) -> dict[str, Any]:
-    zone = parse_zone(stated["zone"]) if stated["zone"] else datetime.now().astimezone().tzinfo or UTC
-    start = parse_instant(stated["start"], zone)
-    text = stated["end"].strip()
-    if len(text) <= 5:
-        end = parse_instant(f"{start.date().isoformat()} {text}", zone)
-        end = end if end >= start else end + timedelta(days=1)
-    else:
-        end = parse_instant(text, zone)
-    if end < start:
-        raise JournalError(f"The outing ends ({text}) before it begins.", "Check --start and --end.")
+def stated_times(stated: dict[str, Any]) -> tuple[datetime, datetime]:
+    """Begin and end of the outing, each with its zone; a time alone is of the day it began, or of the next.
+
+    Without a stated zone it is this machine's, with the offset of that date: summer time is not winter time.
+
+    Raises:
+        JournalError: a text that is no time, an end before its begin, or a time in the future.
+    """
+    zone = parse_zone(stated["zone"]) if stated["zone"] else None
+    start = _moment(stated["start"], zone)
     if start > datetime.now(UTC) + _AHEAD:
         raise JournalError(f"{stated['start']!r} lies in the future.", "Log an outing after it; check the date.")
+    text = stated["end"].strip()
+    is_own_zone = parse_instant(stated["start"], _UNSAID).tzinfo is not _UNSAID
+    zone_of_end = start.tzinfo if is_own_zone else zone
+    if len(text) <= 5:
+        end = _moment(f"{start.date().isoformat()} {text.zfill(5)}", zone_of_end)
+        end = end if end.astimezone(UTC) >= start.astimezone(UTC) else end + timedelta(days=1)
+    else:
+        end = _moment(text, zone_of_end)
+    if end.astimezone(UTC) < start.astimezone(UTC):
+        raise JournalError(f"The outing ends ({text}) before it begins.", "Check --start and --end.")
+    if end > datetime.now(UTC) + _AHEAD:
+        raise JournalError(f"{text!r} lies in the future.", "Log an outing after it; check the date.")
+    return start, end
+
+
+def _moment(text: str, zone: tzinfo | None) -> datetime:
+    moment = parse_instant(text, zone or _UNSAID)
+    return moment.replace(tzinfo=None).astimezone() if moment.tzinfo is _UNSAID else moment
+
+
+def _times(stated: dict[str, Any]) -> dict[str, Any]:
+    start, end = stated_times(stated)
     return {
         "started_at": format_instant(start),
         "ended_at": format_instant(end),

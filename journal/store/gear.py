@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from journal.errors import JournalError
 from journal.notation import format_instant
-from journal.optics.sensors import focal_length_35mm_of_sensor
 from journal.store.frames import derived_values, find_bursts
 from journal.store.opening import writing
 from journal.store.summaries import refresh
@@ -17,6 +16,9 @@ if TYPE_CHECKING:
 #: Columns that a photographer may state; names that reach SQL come from here only.
 BODY_COLUMNS = ("sensor_width_mm", "sensor_height_mm", "is_stabilised", "base_iso", "highest_iso", "clock_offset_s")
 LENS_COLUMNS = ("focal_length_min_mm", "focal_length_max_mm", "widest_f_number", "is_stabilised")
+
+#: A body with whether frames hang on it.
+BODY_BEFORE = "select *, exists (select 1 from frames where body_id = bodies.id) as has_frames from bodies where id = ?"
 
 
 def list_bodies(connection: sqlite3.Connection) -> list[sqlite3.Row]:
@@ -56,6 +58,7 @@ def state_body(
 ) -> int:
     """States facts of a body, which is made if it is new, and brings its frames up to date; returns its id."""
     values = {name: stated[name] for name in BODY_COLUMNS if stated.get(name) is not None}
+    model = _named("body", model)
     with writing(connection):
         body_id = find_body(connection, model, serial_number)
         if body_id is None:
@@ -63,15 +66,17 @@ def state_body(
                 "insert into bodies (make, model, serial_number) values (?, ?, ?)", [make, model, serial_number or ""]
             )
             body_id = int(cursor.lastrowid or 0)
-        before = connection.execute("select * from bodies where id = ?", [body_id]).fetchone()
+        before = connection.execute(BODY_BEFORE, [body_id]).fetchone()
         _set(connection, "bodies", body_id, values)
-        _follow(connection, body_id, before)
+        if before["has_frames"]:
+            _follow(connection, body_id, before)
     return body_id
 
 
 def state_lens(connection: sqlite3.Connection, model: str, **stated: Any) -> int:
     """States facts of a lens, which is made if it is new; returns its id."""
     values = {name: stated[name] for name in LENS_COLUMNS if stated.get(name) is not None}
+    model = _named("lens", model)
     with writing(connection):
         connection.execute("insert into lenses (model) values (?) on conflict do nothing", [model])
         lens_id = int(connection.execute("select id from lenses where model = ?", [model]).fetchone()[0])
@@ -83,11 +88,30 @@ def link_gear(connection: sqlite3.Connection, session_id: int, bodies: list[str]
     """Notes which bodies and lenses were used in a session; unknown ones are made."""
     with writing(connection):
         for model in bodies:
-            body_id = find_body(connection, model) or state_body(connection, model)
+            body_id = find_body(connection, model.strip()) or state_body(connection, model)
             connection.execute("insert or ignore into session_bodies values (?, ?)", [session_id, body_id])
         for model in lenses:
             lens_id = state_lens(connection, model)
             connection.execute("insert or ignore into session_lenses values (?, ?)", [session_id, lens_id])
+
+
+def gear_of_session(connection: sqlite3.Connection, session_id: int) -> tuple[list[str], list[str]]:
+    """Models of the bodies and of the lenses that the photographer says were used in a session."""
+    bodies = connection.execute(
+        "select model from session_bodies join bodies on bodies.id = body_id where session_id = ? order by model",
+        [session_id],
+    )
+    lenses = connection.execute(
+        "select model from session_lenses join lenses on lenses.id = lens_id where session_id = ? order by model",
+        [session_id],
+    )
+    return [row[0] for row in bodies.fetchall()], [row[0] for row in lenses.fetchall()]
+
+
+def _named(kind: str, model: str) -> str:
+    if not model.strip():
+        raise JournalError(f"A {kind} without a model cannot be told from others.", "Name its model, as Exif has it.")
+    return model.strip()
 
 
 def _set(connection: sqlite3.Connection, table: str, row_id: int, values: dict[str, Any]) -> None:
@@ -97,6 +121,8 @@ def _set(connection: sqlite3.Connection, table: str, row_id: int, values: dict[s
 
 def _follow(connection: sqlite3.Connection, body_id: int, before: sqlite3.Row) -> None:
     """What the body's new facts change in frames that did not say better themselves."""
+    from journal.optics.sensors import focal_length_35mm_of_sensor  # it loads numpy, which logging an outing must not
+
     body = connection.execute("select * from bodies where id = ?", [body_id]).fetchone()
     frames = connection.execute("select * from frames where body_id = ?", [body_id]).fetchall()
     for frame in frames:

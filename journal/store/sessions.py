@@ -105,6 +105,7 @@ def list_sessions(connection: sqlite3.Connection, search: str | None = None) -> 
 
 def search_sessions(connection: sqlite3.Connection, text: str) -> list[int]:
     """Ids of the sessions whose intent, light, place or notes hold every word of the text; no word is syntax."""
+    text = text.encode("utf-8", "replace").decode()  # bytes that are no text are in no session
     words = ['"' + word.replace('"', '""') + '"' for word in text.split()]
     if not words:
         return []
