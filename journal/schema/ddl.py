@@ -2,10 +2,10 @@
 
 What a newcomer must know: a session is one outing; a frame is one exposure and has files (raw, JPEG, sidecar); frames
 in quick succession share a burst; a verdict belongs to a frame and is never overwritten, and `frames.verdict` repeats
-the newest one so that it can be indexed. Times ending in `_at` are UTC text (ISO 8601 with milliseconds, so that text
-sorts); `taken_at_local` is what the body's clock showed. Derived columns (`ev100`, `stops_below_rule`, sixths and thirds
-of a stop) come from `journal.optics.derived` and carry its version. `cells` and `setting_counts` are summaries that the
-writing transaction keeps current, so that pages never scan the frames.
+the newest one so that it can be indexed. Times ending in `_at` are UTC text (ISO 8601 with milliseconds, so that
+text sorts); `taken_at_local` is what the body's clock showed. Derived columns (`ev100`, `stops_below_rule`, sixths and
+thirds of a stop) come from `journal.optics.derived` and carry its version. `cells` and `setting_counts` are summaries
+that the writing transaction keeps current, so that pages never scan the frames.
 """
 
 #: "3stp" in the header tells a journal from any other SQLite file.

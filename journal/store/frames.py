@@ -31,12 +31,26 @@ FRAME_COLUMNS = (
 DERIVED_COLUMNS = ("ev100", "stops_below_rule", "tv6", "av6", "sv6", "ev100_third", "stops_below_rule_third")
 
 
+#: A body that was stated by its model alone before its first frame came. Parameters: :model
+STATED_BEFORE = """
+select id from bodies
+where model = :model and make = '' and serial_number = '' and not exists (select 1 from frames where body_id = bodies.id)
+"""
+
+
 def body_id(connection: sqlite3.Connection, make: str, model: str, serial_number: str) -> int:
-    """The body of that make, model and serial number; made when first seen."""
-    key = [make, model, serial_number]
-    connection.execute("insert into bodies (make, model, serial_number) values (?, ?, ?) on conflict do nothing", key)
-    row = connection.execute("select id from bodies where make = ? and model = ? and serial_number = ?", key)
-    return int(row.fetchone()[0])
+    """The body of that make, model and serial number; one stated by its model before gets the rest; else it is made."""
+    key = {"make": make, "model": model, "serial": serial_number}
+    exact = "select id from bodies where make = :make and model = :model and serial_number = :serial"
+    row = connection.execute(exact, key).fetchone()
+    if row is None:
+        row = connection.execute(STATED_BEFORE, key).fetchone()
+        sql = "update bodies set make = :make, serial_number = :serial where id = :id"
+        if row is None:
+            sql = "insert into bodies (make, model, serial_number) values (:make, :model, :serial) returning id"
+            return int(connection.execute(sql, key).fetchone()["id"])
+        connection.execute(sql, key | {"id": row["id"]})
+    return int(row["id"])
 
 
 def lens_id(connection: sqlite3.Connection, model: str) -> int:

@@ -13,6 +13,7 @@ import pytest
 
 from journal.errors import JournalError
 from journal.records.sessions import Session
+from journal.store.frames import body_id
 from journal.store.gear import find_body, link_gear, list_bodies, state_body, state_lens
 from journal.store.opening import open_journal
 from journal.store.sessions import add_session, similar_session
@@ -56,6 +57,14 @@ def test_a_clock_that_was_ahead_moves_its_frames_back_once(journal: sqlite3.Conn
     for _ in range(2):
         state_body(journal, "S2", clock_offset_s=3600)
     assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00.000Z"
+
+
+def test_a_body_that_was_stated_before_its_first_frame_is_that_frames_body(journal: sqlite3.Connection) -> None:
+    stated = state_body(journal, "M1", sensor_width_mm=36.0, sensor_height_mm=24.0)
+    assert body_id(journal, "Tidewell", "M1", "SIM-1") == stated
+    row = journal.execute("select make, serial_number, sensor_width_mm from bodies where id = ?", [stated]).fetchone()
+    assert tuple(row) == ("Tidewell", "SIM-1", 36.0)
+    assert body_id(journal, "Tidewell", "M1", "SIM-2") != stated
 
 
 def test_two_bodies_of_a_model_are_told_apart_by_serial_number(journal: sqlite3.Connection) -> None:

@@ -55,12 +55,12 @@ def test_without_a_zone_it_is_the_machines_on_that_day(journal: Path, day: str, 
 def test_an_end_without_a_zone_is_in_the_zone_that_the_begin_has(journal: Path) -> None:
     log(journal, "--start", "2026-03-01T06:40+05:00", "--end", "07:40")
     (row,) = stored(journal)
-    assert (row["started_at"], row["ended_at"]) == ("2026-03-01T01:40:00Z", "2026-03-01T02:40:00Z")
+    assert (row["started_at"], row["ended_at"]) == ("2026-03-01T01:40:00.000Z", "2026-03-01T02:40:00.000Z")
 
 
 def test_an_outing_past_midnight_ends_the_next_day(journal: Path) -> None:
     log(journal, "--start", "2026-03-01 23:00", "--end", "0:30", "--zone", "Europe/Lisbon")
-    assert stored(journal)[0]["ended_at"] == "2026-03-02T00:30:00Z"
+    assert stored(journal)[0]["ended_at"] == "2026-03-02T00:30:00.000Z"
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ def test_enter_ends_an_outing_of_last_week_two_hours_after_it_began(journal: Pat
         child.sendline(answer)
     finish(child)
     (row,) = stored(journal)
-    assert (row["started_at"], row["ended_at"]) == ("2026-03-01T06:00:00Z", "2026-03-01T08:00:00Z")
+    assert (row["started_at"], row["ended_at"]) == ("2026-03-01T06:00:00.000Z", "2026-03-01T08:00:00.000Z")
 
 
 def test_a_time_that_is_none_is_asked_for_again_and_no_answer_is_lost(journal: Path) -> None:
@@ -156,7 +156,7 @@ def test_a_time_that_is_none_is_asked_for_again_and_no_answer_is_lost(journal: P
         child.sendline(answer)
     finish(child)
     (row,) = stored(journal)
-    assert (row["ended_at"], row["intent"], row["priority"]) == ("2026-03-01T07:15:00Z", "rowing at dawn", "depth")
+    assert (row["ended_at"], row["intent"], row["priority"]) == ("2026-03-01T07:15:00.000Z", "rowing at dawn", "depth")
 
 
 def test_yes_asks_nothing_even_at_a_terminal(journal: Path) -> None:

@@ -71,7 +71,7 @@ def test_the_sun_follows_when_the_times_change(journal: Path, capsys: pytest.Cap
 def test_changing_the_begin_leaves_the_end_to_the_second(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(["edit", "1", "--start", "2026-06-21 12:30:30", "--journal", str(journal)])
     found = shown(journal, capsys)
-    assert (found["started_at"], found["ended_at"]) == ("2026-06-21T12:30:30Z", "2026-06-21T12:30:50Z")
+    assert (found["started_at"], found["ended_at"]) == ("2026-06-21T12:30:30.000Z", "2026-06-21T12:30:50.000Z")
 
 
 def test_changing_words_leaves_the_times_as_they_were(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
