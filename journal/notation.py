@@ -134,7 +134,7 @@ def parse_instant(text: str, zone: tzinfo) -> datetime:
 
 
 def format_instant(moment: datetime) -> str:
-    """A moment as the journal stores it: UTC, ISO 8601 with milliseconds and a Z, always as long, so that text sorts."""
+    """A moment as the journal stores it: UTC, ISO 8601 with milliseconds and a Z; as text they sort."""
     return f"{moment.astimezone(UTC).isoformat(timespec='milliseconds').removesuffix('+00:00')}Z"
 
 

@@ -34,7 +34,8 @@ DERIVED_COLUMNS = ("ev100", "stops_below_rule", "tv6", "av6", "sv6", "ev100_thir
 #: A body that was stated by its model alone before its first frame came. Parameters: :model
 STATED_BEFORE = """
 select id from bodies
-where model = :model and make = '' and serial_number = '' and not exists (select 1 from frames where body_id = bodies.id)
+where model = :model and make = '' and serial_number = ''
+    and not exists (select 1 from frames where body_id = bodies.id)
 """
 
 

@@ -49,7 +49,7 @@ def journal(tmp_path: Path) -> Path:
 def test_without_a_zone_it_is_the_machines_on_that_day(journal: Path, day: str, utc: str, offset: str) -> None:
     log(journal, "--start", f"{day} 06:00", "--end", "07:00", zone_of_machine="Europe/Berlin")
     (row,) = stored(journal)
-    assert (row["started_at"], row["time_zone"]) == (f"{day}T{utc}:00Z", offset)
+    assert (row["started_at"], row["time_zone"]) == (f"{day}T{utc}:00.000Z", offset)
 
 
 def test_an_end_without_a_zone_is_in_the_zone_that_the_begin_has(journal: Path) -> None:
