@@ -46,11 +46,19 @@ def keeper_rates(frames: pd.DataFrame, by: str | Sequence[str], level: float = 0
     """
     keys = [by] if isinstance(by, str) else list(by)
     counts = (
-        frames.groupby(["session", "burst", *keys], dropna=False, observed=True)["is_keeper"]
+        frames.assign(session=_sessions(frames))
+        .groupby(["session", "burst", *keys], dropna=False, observed=True)["is_keeper"]
         .agg(n_frames="size", n_keepers="sum")
         .reset_index()
     )
     return keeper_rates_from_counts(counts, keys, level)
+
+
+def _sessions(frames: pd.DataFrame) -> pd.Series:
+    """The sessions; a burst that belongs to none stands for a session of its own, so that no frame is dropped."""
+    codes = pd.Series(pd.factorize(frames["session"])[0], index=frames.index)
+    alone = pd.Series(pd.factorize(frames["burst"])[0], index=frames.index)
+    return codes.where(codes >= 0, -1 - alone)
 
 
 def keeper_rates_from_counts(counts: pd.DataFrame, by: str | Sequence[str], level: float = 0.95) -> pd.DataFrame:
@@ -63,7 +71,11 @@ def keeper_rates_from_counts(counts: pd.DataFrame, by: str | Sequence[str], leve
     rows = []
     for key, group in counts.groupby(keys, dropna=False, observed=True, sort=True):
         rows.append([*key, *_rate(group, rho, level)])
-    return pd.DataFrame(rows, columns=[*keys, *COLUMNS])
+    rates = pd.DataFrame(rows, columns=[*keys, *COLUMNS])
+    for name in keys:
+        if not pd.api.types.is_numeric_dtype(rates[name]):
+            rates[name] = rates[name].astype(object).where(rates[name].notna(), None)
+    return rates
 
 
 def intraclass_correlations(counts: pd.DataFrame) -> tuple[float, float]:

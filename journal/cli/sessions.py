@@ -141,6 +141,7 @@ def edit(
     start: StartOption = None,
     end: EndOption = None,
     zone: ZoneOption = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Change what is stated about a session; what is not named stays."""
     from journal.store.opening import open_journal
@@ -169,7 +170,10 @@ def edit(
     if zone is None:
         changes.pop("time_zone", None)
     change_session(connection, number, changes)
-    say(f"Session {number} is changed.")
+    if as_json:
+        print_json({"session_id": number, "changed": changes})
+    else:
+        say(f"Session {number} is changed.")
 
 
 def _kept(instant: str, zone: str) -> str:
@@ -182,6 +186,7 @@ def delete(
     number: SessionArgument,
     journal: JournalOption = None,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask again.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Delete a session; its frames and their verdicts stay in the journal."""
     from journal.store.opening import open_journal
@@ -192,6 +197,11 @@ def delete(
     if not yes:
         if not sys.stdin.isatty():
             raise JournalError(f"Session {number} is not deleted without a yes.", "Add --yes to delete it.")
-        typer.confirm(f"Delete session {number} ({row['intent'] or 'no intent stated'})?", abort=True)
+        count = connection.execute("select count(*) from frames where session_id = ?", [number]).fetchone()[0]
+        named = row["intent"] or "no intent stated"
+        typer.confirm(f"Delete session {number} ({named})? Its {count} frames stay, without a session.", abort=True)
     n_frames = delete_session(connection, number)
+    if as_json:
+        print_json({"session_id": number, "n_frames_left": n_frames})
+        return
     say(f"Session {number} is deleted; {n_frames} frames stay without a session.")

@@ -213,12 +213,14 @@ def _row(
 
 def _set_time(row: dict[str, Any], offset: object, circumstances: Circumstances, body: sqlite3.Row | None) -> None:
     """UTC from what the body's clock showed: its own offset, else the zone stated; then the clock's error."""
+    row["clock_offset_s"] = 0
     if row["taken_at_local"] is None:
         return
     local = datetime.fromisoformat(row["taken_at_local"])
     zone = timezone(timedelta(minutes=offset)) if isinstance(offset, int) else circumstances.zone
     error = circumstances.clock_offset or timedelta(seconds=body["clock_offset_s"] if body else 0)
     moment = local.replace(tzinfo=zone) - error
+    row["clock_offset_s"] = round(error.total_seconds())
     shift = moment.utcoffset() or timedelta(0)
     row["utc_offset_min"] = round(shift.total_seconds() / 60)
     row["taken_at"] = format_instant(moment)

@@ -160,6 +160,7 @@ create table frames (
     taken_at                 text,
     taken_at_local           text,
     utc_offset_min           integer check (utc_offset_min between -1440 and 1440),
+    clock_offset_s           integer not null default 0,
     exposure_time_num        integer,
     exposure_time_den        integer check (exposure_time_den > 0),
     exposure_time_s          real check (exposure_time_s > 0),
@@ -276,6 +277,7 @@ create table cells (
     only_noise      integer not null
 ) strict;
 create index cells_session on cells (session_id);
+create index cells_burst on cells (burst_id);
 
 create table setting_counts (
     setting    text not null,
@@ -289,6 +291,7 @@ create table setting_counts (
 ) strict;
 create index setting_counts_setting on setting_counts (setting, session_id);
 create index setting_counts_session on setting_counts (session_id);
+create index setting_counts_burst on setting_counts (burst_id);
 
 create table session_summaries (
     session_id  integer primary key references sessions (id) on delete cascade,

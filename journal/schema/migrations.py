@@ -13,6 +13,7 @@ from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID, SCHEMA
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
@@ -26,32 +27,32 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return int(connection.execute("pragma user_version").fetchone()[0])
 
 
-def migrate(connection: sqlite3.Connection, path: Path) -> Path | None:
-    """Brings the file to `SCHEMA_VERSION`; returns the backup that was made, if one was needed.
+def migrate(connection: sqlite3.Connection, path: Path, steps: Sequence[str] = STEPS) -> Path | None:
+    """Brings the file to the version that the steps lead to; returns the backup that was made, if one was needed.
 
     Raises:
         JournalError: the file is no journal, or comes from a newer version.
     """
-    version = schema_version(connection)
-    if version == SCHEMA_VERSION:
+    version, newest = schema_version(connection), len(steps)
+    if version == newest:
         return None
-    if version > SCHEMA_VERSION:
+    if version > newest:
         raise JournalError(
-            f"The journal {path} has schema {version}; this version of thirdstop knows schemas up to {SCHEMA_VERSION}.",
+            f"The journal {path} has schema {version}; this version of thirdstop knows schemas up to {newest}.",
             "Install the newer thirdstop that wrote it, or choose another file with --journal.",
         )
     backup = _back_up(connection, path, version) if version else None
-    for number in range(version + 1, SCHEMA_VERSION + 1):
-        _run_step(connection, number)
+    for number in range(version + 1, newest + 1):
+        _run_step(connection, number, steps[number - 1])
     return backup
 
 
-def _run_step(connection: sqlite3.Connection, number: int) -> None:
+def _run_step(connection: sqlite3.Connection, number: int, script: str) -> None:
     """One step and its record in one transaction; another process that was quicker is noticed inside it."""
     connection.execute("begin immediate")
     try:
         if schema_version(connection) < number:
-            for statement in _statements(STEPS[number - 1]):
+            for statement in _statements(script):
                 connection.execute(statement)
             connection.execute(f"pragma user_version = {number}")
             connection.execute(f"pragma application_id = {APPLICATION_ID}")

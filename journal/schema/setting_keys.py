@@ -6,6 +6,7 @@ whole stops. A label is what the reader sees; the sort key orders the labels.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
@@ -31,6 +32,7 @@ SETTING_KEYS: dict[str, str] = {
 }
 
 
+@lru_cache(maxsize=4096)
 def setting_label(setting: str, key: float | str | None) -> tuple[str | None, float | None]:
     """The label and the sort key of a group; (None, None) where nobody wrote the setting down."""
     if key is None:

@@ -20,7 +20,8 @@ BURST_GAP_S = 2.0
 
 FRAME_COLUMNS = (
     "frame_key", "session_id", "body_id", "lens_id", "import_id", "file_name", "taken_at", "taken_at_local",
-    "utc_offset_min", "exposure_time_num", "exposure_time_den", "exposure_time_s", "exposure_time_source",
+    "utc_offset_min", "clock_offset_s", "exposure_time_num", "exposure_time_den", "exposure_time_s",
+    "exposure_time_source",
     "f_number_num", "f_number_den", "f_number", "f_number_source", "iso", "iso_source", "exposure_bias_ev",
     "exposure_program", "exposure_mode", "metering_mode", "flash", "white_balance", "focal_length_mm",
     "focal_length_source", "focal_length_35mm", "focal_length_35mm_source", "subject_distance_m",

@@ -61,6 +61,8 @@ def state_body(
     model = _named("body", model)
     with writing(connection):
         body_id = find_body(connection, model, serial_number)
+        if body_id is not None and make:
+            values["make"] = make
         if body_id is None:
             cursor = connection.execute(
                 "insert into bodies (make, model, serial_number) values (?, ?, ?)", [make, model, serial_number or ""]
@@ -139,7 +141,8 @@ def _follow(connection: sqlite3.Connection, body_id: int, before: sqlite3.Row) -
         if frame["is_stabilised"] == before["is_stabilised"]:
             changed["is_stabilised"] = body["is_stabilised"]
         if frame["taken_at"] and body["clock_offset_s"] != before["clock_offset_s"]:
-            changed["taken_at"] = _shifted(frame["taken_at"], before["clock_offset_s"] - body["clock_offset_s"])
+            changed["taken_at"] = _shifted(frame["taken_at"], frame["clock_offset_s"] - body["clock_offset_s"])
+            changed["clock_offset_s"] = body["clock_offset_s"]
         changed |= derived_values(dict(frame) | changed)
         sets = ", ".join(f"{name} = :{name}" for name in changed)
         connection.execute(f"update frames set {sets} where id = :id", changed | {"id": frame["id"]})  # noqa: S608

@@ -92,7 +92,36 @@ def test_an_unknown_setting_is_a_line_of_its_own_and_comes_last() -> None:
     frames = career(6, 4)
     frames.loc[frames.index[:20], "f_number"] = None
     rates = keeper_rates(frames, "f_number")
-    assert rates["f_number"].isna().tolist() == [False, True]
+    assert rates["f_number"].tolist() == ["f/4", None]
+    assert rates["n_frames"].sum() == len(frames)
+
+
+def test_frames_without_a_session_are_counted_with_their_bursts() -> None:
+    frames = career(11, 5)
+    frames["session"] = frames["session"].astype("Int64")
+    frames.loc[frames["session"] == 2, "session"] = pd.NA
+    rates = keeper_rates(frames, "f_number").iloc[0]
+    assert (rates["n_frames"], rates["n_sessions"]) == (len(frames), 4 + 9)
+
+
+def test_a_column_that_has_nothing_to_do_with_it_changes_nothing() -> None:
+    frames = career(12, 6)
+    more = frames.assign(mood=np.arange(len(frames)))
+    pd.testing.assert_frame_equal(keeper_rates(frames, "f_number"), keeper_rates(more, "f_number"))
+
+
+def test_splitting_bursts_makes_the_evidence_no_weaker_and_keeps_the_rate() -> None:
+    frames = career(13, 12)
+    frames["burst"] = frames["burst"] * 2 + frames.groupby("burst").cumcount() % 2
+    whole, split = keeper_rates(career(13, 12), "f_number").iloc[0], keeper_rates(frames, "f_number").iloc[0]
+    assert split["estimate"] == pytest.approx(whole["estimate"])
+    assert split["high"] - split["low"] == pytest.approx(whole["high"] - whole["low"], rel=0.25)
+
+
+def test_two_settings_are_crossed_and_keep_every_frame() -> None:
+    frames = career(14, 6).assign(iso=lambda table: np.where(table["burst"] % 2, 400, 800))
+    rates = keeper_rates(frames, ["f_number", "iso"])
+    assert rates["iso"].tolist() == [400, 800]
     assert rates["n_frames"].sum() == len(frames)
 
 

@@ -67,6 +67,12 @@ def test_a_body_that_was_stated_before_its_first_frame_is_that_frames_body(journ
     assert body_id(journal, "Tidewell", "M1", "SIM-2") != stated
 
 
+def test_frames_that_were_imported_with_an_offset_are_not_moved_twice(journal: sqlite3.Connection) -> None:
+    journal.execute("update frames set clock_offset_s = 3600, taken_at = '2026-03-01T06:00:00.000Z' where id = 1")
+    state_body(journal, "S2", clock_offset_s=3600)
+    assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00.000Z"
+
+
 def test_two_bodies_of_a_model_are_told_apart_by_serial_number(journal: sqlite3.Connection) -> None:
     journal.execute("insert into bodies (make, model, serial_number) values ('Tidewell', 'S2', '77')")
     with pytest.raises(JournalError, match="There are 2 bodies of the model S2"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ import pytest
 
 from journal.errors import JournalError
 from journal.records.sessions import Session
+from journal.schema.migrations import STEPS, migrate
 from journal.store.opening import open_journal, writing
 from journal.store.sessions import add_session
 from journal.store.upkeep import back_up, check
@@ -61,6 +63,38 @@ def test_a_row_that_points_nowhere_is_found(journal: sqlite3.Connection) -> None
     journal.execute("pragma foreign_keys = off")
     journal.execute("insert into session_bodies values (1, 99)")
     assert check(journal).faults == ("1 rows point to rows that are gone.",)
+
+
+def test_a_migration_makes_a_backup_first_and_takes_its_step(tmp_path: Path) -> None:
+    path = tmp_path / "old.journal"
+    connection = open_journal(path)
+    add_session(connection, Session("2026-03-01T06:40:00Z", "2026-03-01T07:40:00Z", intent="dawn"))
+    backup = migrate(connection, path, (*STEPS, "create table tides (height_m real) strict;"))
+    connection.execute("select height_m from tides")
+    connection.close()
+    assert backup == tmp_path / "old.journal.schema-1.backup"
+    copy = open_journal(backup)
+    assert copy.execute("select intent from sessions").fetchone()[0] == "dawn"
+    copy.close()
+
+
+def test_a_migration_that_fails_half_way_leaves_the_journal_as_it_was(tmp_path: Path) -> None:
+    path = tmp_path / "old.journal"
+    connection = open_journal(path)
+    broken = "create table tides (height_m real) strict;\ninsert into nowhere values (1);"
+    with pytest.raises(sqlite3.OperationalError):
+        migrate(connection, path, (*STEPS, broken))
+    assert connection.execute("pragma user_version").fetchone()[0] == len(STEPS)
+    assert connection.execute("select count(*) from sqlite_master where name = 'tides'").fetchone()[0] == 0
+    connection.close()
+
+
+def test_every_table_is_strict_and_its_references_are_checked(journal: sqlite3.Connection) -> None:
+    tables = journal.execute("select name, sql from sqlite_master where type = 'table'").fetchall()
+    for table in tables:
+        if not table["name"].startswith("sessions_fts"):
+            assert re.search(r"\) strict\b", table["sql"]), table["name"]
+    assert journal.execute("pragma foreign_keys").fetchone()[0] == 1
 
 
 def test_a_full_disk_is_said_in_plain_words_and_loses_nothing(journal: sqlite3.Connection) -> None:
