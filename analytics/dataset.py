@@ -16,6 +16,7 @@ from analytics import queries
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
 from journal.schema.migrations import SCHEMA_VERSION, schema_version
+from journal.schema.reading import connect_read_only
 from journal.schema.setting_keys import SETTING_KEYS
 
 if TYPE_CHECKING:
@@ -34,7 +35,12 @@ class OpenJournal:
             raise JournalError(
                 f"There is no journal at {file}.", "Make one with: thirdstop log, or see: thirdstop demo"
             )
-        self.connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)
+        try:
+            self.connection = connect_read_only(file)
+        except sqlite3.DatabaseError as error:
+            if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+                raise JournalError(f"{file} is not a journal.", "Choose a journal with --journal PATH.") from error
+            raise JournalError(f"{file} cannot be read.", "Check the permissions of the file.") from error
         try:
             self._refuse(file)
         except BaseException:
@@ -42,10 +48,7 @@ class OpenJournal:
             raise
 
     def _refuse(self, file: Path) -> None:
-        try:
-            found = self.connection.execute("pragma application_id").fetchone()[0]
-        except sqlite3.DatabaseError:
-            found = None
+        found = self.connection.execute("pragma application_id").fetchone()[0]
         if found != APPLICATION_ID:
             raise JournalError(f"{file} is not a journal.", "Choose a journal with --journal PATH.")
         version = schema_version(self.connection)

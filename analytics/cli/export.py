@@ -55,15 +55,21 @@ def export(
             if what == "frames"
             else opened.sessions(with_positions)
         )
-    if form == "parquet":
-        rows.to_parquet(output)
-    else:
-        text = defused(rows).to_csv(index=False) if form == "csv" else rows.to_json(orient="records", indent=2)
-        if output is None:
-            sys.stdout.write(str(text))
-            return
-        output.write_text(str(text), encoding="utf-8")
+    if output is None:
+        sys.stdout.write(_as_text(rows, form))
+        return
+    try:
+        if form == "parquet":
+            rows.to_parquet(output)
+        else:
+            output.write_text(_as_text(rows, form), encoding="utf-8")
+    except OSError as error:
+        raise JournalError(f"{output} cannot be written: {error.strerror}.", "Choose another place.") from error
     say(f"{len(rows)} {what} written to {output}.")
+
+
+def _as_text(rows: pd.DataFrame, form: str) -> str:
+    return str(defused(rows).to_csv(index=False) if form == "csv" else rows.to_json(orient="records", indent=2))
 
 
 def defused(rows: pd.DataFrame) -> pd.DataFrame:

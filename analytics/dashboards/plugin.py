@@ -15,6 +15,7 @@ from datasette.utils.asgi import Response
 
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
+from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,8 +39,7 @@ class JournalDatabase(Database):  # type: ignore[misc]
     def connect(self, write: bool = False) -> sqlite3.Connection:
         if write:
             raise JournalError("The journal cannot be changed here.", "Use the commands of thirdstop.")
-        uri = f"{Path(self.path).absolute().as_uri()}?mode=ro"
-        connection = sqlite3.connect(uri, uri=True, check_same_thread=False)
+        connection = connect_read_only(self.path, check_same_thread=False)
         self._all_file_connections.append(connection)
         return connection
 

@@ -69,3 +69,9 @@ def run(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of a pipe went away, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:  # a disk or folder that failed where nobody foresaw it
+        say(
+            f"Error: {error.filename or 'The disk'}: {error.strerror}.\n  Next: Check the disk and its permissions.",
+            err=True,
+        )
+        return 1

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
 @app.command("import")
 def import_(
-    paths: Annotated[list[Path] | None, typer.Argument(help="Files or folders, a card for example.")] = None,
+    paths: Annotated[
+        list[Path] | None, typer.Argument(readable=False, help="Files or folders, a card for example.")
+    ] = None,
     journal: JournalOption = None,
     table_file: Annotated[
         Path | None, typer.Option("--table", help="Frames written down by hand: CSV with Exif's names as headings.")

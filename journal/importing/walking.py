@@ -24,6 +24,10 @@ def find_files(paths: Sequence[Path]) -> tuple[list[str], list[Problem]]:
     for path in paths:
         if not path.exists():
             raise JournalError(f"There is nothing at {path}.", "Check the path, or whether the card is mounted.")
+        if path.is_dir() and not os.access(path, os.R_OK | os.X_OK):
+            raise JournalError(
+                f"The folder {path} cannot be read.", "Give yourself permission to read it, then import."
+            )
         if path.is_dir():
             found |= _walk(path, problems)
         else:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
 from journal.schema.migrations import SCHEMA_VERSION, migrate, schema_version
+from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +57,7 @@ def open_read_only(path: Path) -> sqlite3.Connection:
         raise JournalError(f"There is no journal at {path}.", "Make one with: thirdstop log, or see: thirdstop demo")
     with explained(path):
         _refuse_foreign_file(path)
-        connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)
+        connection = connect_read_only(path)
         _prepare(connection)
         if schema_version(connection) != SCHEMA_VERSION:
             connection.close()
@@ -139,7 +140,7 @@ def _refuse_foreign_file(path: Path) -> None:
     """A database of another program must not become a journal by mistake."""
     if not path.exists() or path.stat().st_size == 0:
         return
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    connection = connect_read_only(path)
     try:
         found = connection.execute("pragma application_id").fetchone()[0]
     finally:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ import pytest
 from journal.errors import JournalError
 from journal.records.sessions import Session
 from journal.schema.migrations import STEPS, migrate
-from journal.store.opening import open_journal, writing
+from journal.store.opening import open_journal, open_read_only, writing
 from journal.store.sessions import add_session
 from journal.store.upkeep import back_up, check
 
@@ -146,3 +147,18 @@ def test_a_damaged_file_is_said_to_be_damaged(journal: sqlite3.Connection, tmp_p
     faults = check(damaged).faults
     damaged.close()
     assert faults and all(fault.startswith("SQLite: ") for fault in faults)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to root")
+def test_a_journal_on_a_read_only_disk_can_be_read_and_not_written(journal: sqlite3.Connection, tmp_path: Path) -> None:
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    back_up(journal, disk / "kept.journal")
+    (disk / "kept.journal").chmod(0o444)
+    disk.chmod(0o555)
+    opened = open_read_only(disk / "kept.journal")
+    assert opened.execute("select intent from sessions").fetchone()[0] == "dawn"
+    opened.close()
+    with pytest.raises(JournalError, match="cannot be written"):
+        open_journal(disk / "new.journal")
+    disk.chmod(0o755)
