@@ -45,6 +45,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str] | None = None) -> int:
     """Runs one command; returns the exit code. No traceback reaches a user for what can be foreseen."""
+    from journal.cli.opened import close_all
     from journal.store.opening import journal_error
 
     try:
@@ -75,3 +76,5 @@ def run(arguments: list[str] | None = None) -> int:
             err=True,
         )
         return 1
+    finally:
+        close_all()

@@ -32,7 +32,7 @@ def frames_(
     as_json: JsonOption = False,
 ) -> None:
     """List frames with their settings and verdicts."""
-    from journal.store.opening import open_read_only
+    from journal.cli.opened import open_read_only
 
     connection = open_read_only(journal_path(journal))
     rows = connection.execute(LIST, {"session": session, "unjudged": int(unjudged)}).fetchall()

@@ -21,8 +21,8 @@ app.add_typer(gear, name="gear")
 @gear.command("list")
 def list_(journal: JournalOption = None, as_json: JsonOption = False) -> None:
     """List bodies and lenses with what is known about them."""
+    from journal.cli.opened import open_read_only
     from journal.store.gear import list_bodies, list_lenses
-    from journal.store.opening import open_read_only
 
     connection = open_read_only(journal_path(journal))
     bodies, lenses = list_bodies(connection), list_lenses(connection)
@@ -54,8 +54,8 @@ def body(
     clock_offset: Annotated[str | None, typer.Option(help="How far its clock is ahead, like +1:00:00.")] = None,
 ) -> None:
     """State facts of a body; frames that are already in follow."""
+    from journal.cli.opened import open_journal
     from journal.store.gear import state_body
-    from journal.store.opening import open_journal
 
     width, height = _sensor(sensor) if sensor else (None, None)
     state_body(
@@ -84,8 +84,8 @@ def lens(
     ] = None,
 ) -> None:
     """State facts of a lens."""
+    from journal.cli.opened import open_journal
     from journal.store.gear import state_lens
-    from journal.store.opening import open_journal
 
     low, high = parse_range(focal, parse_focal_length) if focal else (None, None)
     state_lens(

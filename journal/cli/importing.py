@@ -45,8 +45,8 @@ def import_(
 
     Files that are already in the journal are skipped, so an import can be repeated or taken up again.
     """
+    from journal.cli.opened import open_journal
     from journal.importing.storing import Circumstances
-    from journal.store.opening import open_journal
     from journal.store.sessions import get_session
 
     if not paths and table_file is None:
@@ -95,9 +95,9 @@ def _import(
 
 
 def _dry_run(path: Path, paths: list[Path], table_file: Path | None) -> Summary:
+    from journal.cli.opened import open_read_only
     from journal.importing.run import Summary, preview_import
     from journal.importing.stated_table import read_stated
-    from journal.store.opening import open_read_only
 
     if table_file is not None:
         facts, problems = read_stated(table_file)

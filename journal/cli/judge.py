@@ -54,7 +54,7 @@ def judge(
     as_json: JsonOption = False,
 ) -> None:
     """Judge frames: keeper or reject, with every visible fault. Nothing is overwritten; the newest verdict counts."""
-    from journal.store.opening import open_journal, open_read_only
+    from journal.cli.opened import open_journal, open_read_only
 
     by_hand = bool(frames or keeper or reject or unjudged or fault)
     _refuse_mixture(by_hand, finals is not None, table_file is not None, ratings)

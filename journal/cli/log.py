@@ -71,8 +71,9 @@ def log(
 
     What is missing is asked for where there is a terminal; Enter takes what stands in brackets.
     """
+    from journal.cli.opened import open_journal
     from journal.records.sessions import Session
-    from journal.store.opening import open_journal, writing
+    from journal.store.opening import writing
     from journal.store.sessions import add_session
 
     stated: dict[str, Any] = {

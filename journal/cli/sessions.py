@@ -49,7 +49,7 @@ def sessions(
     as_json: JsonOption = False,
 ) -> None:
     """List sessions with their frames and keepers."""
-    from journal.store.opening import open_read_only
+    from journal.cli.opened import open_read_only
     from journal.store.sessions import list_sessions
 
     rows = list_sessions(open_read_only(journal_path(journal)), search)
@@ -77,9 +77,9 @@ def local_time(instant: str, zone: str) -> str:
 @app.command()
 def session(number: SessionArgument, journal: JournalOption = None, as_json: JsonOption = False) -> None:
     """Show one session: what was stated, and what came of it."""
+    from journal.cli.opened import open_read_only
     from journal.cli.takeaway import takeaway_lines
     from journal.store.gear import gear_of_session
-    from journal.store.opening import open_read_only
     from journal.store.sessions import get_session
 
     connection = open_read_only(journal_path(journal))
@@ -144,7 +144,7 @@ def edit(
     as_json: JsonOption = False,
 ) -> None:
     """Change what is stated about a session; what is not named stays."""
-    from journal.store.opening import open_journal
+    from journal.cli.opened import open_journal
     from journal.store.sessions import change_session, get_session
 
     connection = open_journal(journal_path(journal), must_exist=True)
@@ -189,7 +189,7 @@ def delete(
     as_json: JsonOption = False,
 ) -> None:
     """Delete a session; its frames and their verdicts stay in the journal."""
-    from journal.store.opening import open_journal
+    from journal.cli.opened import open_journal
     from journal.store.sessions import delete_session, get_session
 
     connection = open_journal(journal_path(journal), must_exist=True)

@@ -23,7 +23,7 @@ def backup(
     as_json: JsonOption = False,
 ) -> None:
     """Write a consistent copy of the journal, also while it is in use."""
-    from journal.store.opening import open_read_only
+    from journal.cli.opened import open_read_only
     from journal.store.upkeep import back_up
 
     path = journal_path(journal)
@@ -39,8 +39,8 @@ def backup(
 @app.command()
 def check(journal: JournalOption = None, as_json: JsonOption = False) -> None:
     """Check the journal: file integrity, references, schema version, summaries, missing originals."""
+    from journal.cli.opened import open_read_only
     from journal.store import upkeep
-    from journal.store.opening import open_read_only
 
     path = journal_path(journal)
     findings = upkeep.check(open_read_only(path))

@@ -150,6 +150,12 @@ def test_a_sidecar_that_comes_later_joins_its_frame(journal: Path, card: Path) -
     assert (verdicts["A40.jpg"], verdicts["B.jpg"], verdicts["A10.jpg"]) == ("keeper", "reject", "unjudged")
 
 
+def test_a_command_that_writes_leaves_nothing_beside_the_journal(journal: Path, card: Path) -> None:
+    thirdstop(journal, "frames")
+    thirdstop(journal, "import", str(card))
+    assert [path.name for path in journal.parent.iterdir() if path.name.startswith(journal.name)] == [journal.name]
+
+
 def test_an_import_leaves_the_originals_as_they_were(journal: Path, card: Path) -> None:
     before = {path: (path.read_bytes(), path.stat().st_mtime_ns) for path in card.iterdir()}
     thirdstop(journal, "import", str(card))

@@ -1,0 +1,31 @@
+"""Journals that a command opened; they are closed when the command ends, so that a writer leaves nothing beside the file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from journal.store import opening
+
+if TYPE_CHECKING:
+    import sqlite3
+    from pathlib import Path
+
+_connections: list[sqlite3.Connection] = []
+
+
+def open_journal(path: Path, must_exist: bool = False) -> sqlite3.Connection:
+    """The journal for reading and writing, until the command ends; see `journal.store.opening.open_journal`."""
+    _connections.append(opening.open_journal(path, must_exist))
+    return _connections[-1]
+
+
+def open_read_only(path: Path) -> sqlite3.Connection:
+    """The journal for reading, until the command ends; see `journal.store.opening.open_read_only`."""
+    _connections.append(opening.open_read_only(path))
+    return _connections[-1]
+
+
+def close_all() -> None:
+    """Closes what the command opened; SQLite then takes a writer's log into the file and removes it."""
+    while _connections:
+        _connections.pop().close()
