@@ -146,3 +146,8 @@ def parse_position(text: str) -> tuple[float, float]:
             f"{text!r} is no position.", "Write latitude and longitude in degrees, for example 51.5,-0.1."
         )
     return float(match[1]), float(match[2])
+
+
+def format_count(number: int, noun: str) -> str:
+    """A count as it is said: 1 frame, 1,200 frames."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"

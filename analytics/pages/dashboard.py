@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from analytics import queries
 from analytics.charts.keeper_rates import keeper_rate_chart
 from analytics.pages.keepers import KeeperLine, keeper_lines, keepers_sentence, no_frames, what_makes_it_surer
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
@@ -83,8 +84,7 @@ def dashboard(journal: OpenJournal) -> Dashboard:
 def _sentence(totals: dict[str, int]) -> str:
     if not totals["n_frames"]:
         return no_frames(totals)
-    n_sessions = totals["n_sessions"]
-    counted = f"{totals['n_frames']:,} frames in {n_sessions} session{'' if n_sessions == 1 else 's'}"
+    counted = f"{format_count(totals['n_frames'], 'frame')} in {format_count(totals['n_sessions'], 'session')}"
     if totals["n_outside"]:
         counted += f" (and {totals['n_outside']:,} in none)"
     if not totals["n_judged"]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from analytics import queries
 from journal.errors import JournalError
-from journal.notation import format_exposure_time, format_f_number, format_iso, parse_zone
+from journal.notation import format_count, format_exposure_time, format_f_number, format_iso, parse_zone
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -88,7 +88,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
 def _sentence(session: dict[str, Any]) -> str:
     if not session["n_frames"]:
         return "No frame of this session has been imported yet."
-    counted = f"{session['n_frames']} frames in {session['n_bursts']} bursts"
+    counted = f"{format_count(session['n_frames'], 'frame')} in {format_count(session['n_bursts'], 'burst')}"
     if not session["n_judged"]:
         return f"{counted}; none is judged yet."
     kept = f"{counted}: of {session['n_judged']} judged you kept {session['n_keepers']}"

@@ -14,6 +14,7 @@ from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, progress, say, table
 from journal.errors import JournalError
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     import sqlite3
@@ -129,13 +130,14 @@ def _report(summary: Summary, as_json: bool, word: str) -> None:
     if as_json:
         print_json(asdict(summary))
         return
-    counts = [f"{summary.n_frames} frames {word}", f"{summary.n_bursts} bursts"] if word == "new" else []
-    counts = counts or [f"{summary.n_frames} frames {word}"]
+    frames = f"{format_count(summary.n_frames, 'frame')} {word}"
+    counts = [frames, format_count(summary.n_bursts, "burst")] if word == "new" else [frames]
     if summary.n_known:
-        counts.append(f"{summary.n_known} known frames brought up to date")
+        counts.append(f"{format_count(summary.n_known, 'known frame')} brought up to date")
     if summary.n_unchanged:
-        counts.append(f"{summary.n_unchanged} files unchanged")
-    say(f"{', '.join(counts)}, {len(summary.session_ids)} sessions, {len(summary.problems)} problems.")
+        counts.append(f"{format_count(summary.n_unchanged, 'file')} unchanged")
+    counts += [format_count(len(summary.session_ids), "session"), format_count(len(summary.problems), "problem")]
+    say(f"{', '.join(counts)}.")
     for number in summary.suggested_ids[:3]:
         say(
             f"Session {number} is suggested from the times of its frames; say what it was with: thirdstop edit {number}"

@@ -1,4 +1,4 @@
-"""Journals that a command opened; they are closed when the command ends, so that a writer leaves nothing beside the file."""
+"""Journals that a command opened; closed when it ends, so that a writer leaves nothing beside the file."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from journal.cli.output import say
-from journal.notation import format_exposure_time, format_f_number
+from journal.notation import format_count, format_exposure_time, format_f_number
 
 if TYPE_CHECKING:
     import sqlite3
@@ -39,7 +39,9 @@ def takeaway_lines(connection: sqlite3.Connection, session_id: int) -> list[str]
     if found is None:
         return []
     name = f"Session {session_id}" + (f" ({found.intent})" if found.intent else "")
-    lines = [f"{name}: {found.n_frames} frames in {found.n_bursts} bursts, {found.sentence}"]
+    lines = [
+        f"{name}: {format_count(found.n_frames, 'frame')} in {format_count(found.n_bursts, 'burst')}, {found.sentence}"
+    ]
     return lines + [_plan_line(line) for line in found.plan]
 
 
