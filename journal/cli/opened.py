@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from journal.store import opening
+from journal.store.recompute import recompute_if_needed
 
 if TYPE_CHECKING:
     import sqlite3
@@ -16,6 +17,7 @@ _connections: list[sqlite3.Connection] = []
 def open_journal(path: Path, must_exist: bool = False) -> sqlite3.Connection:
     """The journal for reading and writing, until the command ends; see `journal.store.opening.open_journal`."""
     _connections.append(opening.open_journal(path, must_exist))
+    recompute_if_needed(_connections[-1])
     return _connections[-1]
 
 

@@ -66,3 +66,30 @@ def nominal_iso_name(sv6: int) -> str:
     """The name of the speed at `sv6` sixths of a stop (sv6 = 6 log2(ISO / 100)), such as `ISO 400`."""
     near = min(_ISO_NAMES, key=lambda place: (abs(place - sv6), place))
     return f"ISO {_ISO_NAMES[near] if abs(near - sv6) <= 1 else round(100 * 2 ** (sv6 / 6))}"
+
+
+#: The engraved scales by quantity: names by sixths of a stop, and the exact value at zero and per whole stop.
+_SCALES = {
+    "exposure_time": (_TIME_NAMES, 2.0),
+    "f_number": (_F_NUMBER_NAMES, 2.0**0.5),
+    "iso": ({place: f"ISO {speed}" for place, speed in _ISO_NAMES.items()}, 2.0),
+}
+
+
+def scale_in_thirds(quantity: str) -> list[tuple[str, float]]:
+    """The engraved scale in thirds of a stop: each name with the exact value that it stands for.
+
+    Args:
+        quantity: `exposure_time` [s], `f_number` [1] or `iso` [1].
+
+    Returns:
+        (name, exact value), from the smallest value to the largest: f/5.6 stands for 2^2.5, 1/60 for 1/64 s.
+
+    Raises:
+        KeyError: another quantity.
+
+    Source: ISO 516 and ISO 517 for full stops, ISO 12232 for speeds; exact values by doubling.
+    """
+    names, per_stop = _SCALES[quantity]
+    first = 100.0 if quantity == "iso" else 1.0
+    return [(names[place], first * per_stop ** (place / 6)) for place in sorted(names) if place % 2 == 0]

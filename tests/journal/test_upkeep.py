@@ -13,6 +13,7 @@ from journal.errors import JournalError
 from journal.records.sessions import Session
 from journal.schema.migrations import STEPS, migrate
 from journal.store.opening import open_journal, open_read_only, writing
+from journal.store.recompute import recompute_if_needed
 from journal.store.sessions import add_session
 from journal.store.upkeep import back_up, check
 
@@ -88,6 +89,18 @@ def test_a_migration_that_fails_half_way_leaves_the_journal_as_it_was(tmp_path: 
     assert connection.execute("pragma user_version").fetchone()[0] == len(STEPS)
     assert connection.execute("select count(*) from sqlite_master where name = 'tides'").fetchone()[0] == 0
     connection.close()
+
+
+def test_numbers_of_an_older_formula_are_computed_again_once(journal: sqlite3.Connection) -> None:
+    journal.execute("insert into bursts (id, session_id) values (1, 1)")
+    journal.execute(
+        "insert into frames (id, frame_key, session_id, burst_id, file_name, exposure_time_s, f_number, iso, ev100) "
+        "values (1, 'a', 1, 1, 'a', 1.0, 1.0, 100, 99.0)"
+    )
+    assert check(journal).faults[-1] == "1 frames have derived numbers of another version."
+    assert (recompute_if_needed(journal), recompute_if_needed(journal)) == (1, 0)
+    assert journal.execute("select ev100 from frames").fetchone()[0] == 0
+    assert check(journal).faults == ()
 
 
 def test_every_table_is_strict_and_its_references_are_checked(journal: sqlite3.Connection) -> None:

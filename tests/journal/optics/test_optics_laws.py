@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import sqlite3
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import JournalError
-from journal.optics import blur, exposure, focus
+from journal.optics import blur, exposure, focus, sensors
 from journal.optics.derived import derive
+from journal.optics.nominal import scale_in_thirds
 from journal.optics.sensors import circle_of_confusion_mm, crop_factor, focal_length_35mm_of_sensor
 from journal.optics.sql_functions import FUNCTIONS, register
 
@@ -33,7 +35,7 @@ def reference_rows() -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("row", reference_rows(), ids=lambda row: f"{row['quantity']} {row['arguments']}")
 def test_reference_values_are_met(row: dict[str, str]) -> None:
-    module = next(module for module in (exposure, focus, blur) if hasattr(module, row["quantity"]))
+    module = next(module for module in (exposure, focus, blur, sensors) if hasattr(module, row["quantity"]))
     got = getattr(module, row["quantity"])(*map(float, row["arguments"].split()))
     assert float(got) == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
 
@@ -117,6 +119,25 @@ def test_sql_knows_every_formula_and_answers_null_for_null_and_for_nonsense() ->
         value = connection.execute(f"select {name}({', '.join(['2'] * n_arguments)})").fetchone()[0]
         assert value is not None, name
     connection.close()
+
+
+@pytest.mark.parametrize(
+    ("quantity", "name", "exact"),
+    [("f_number", "f/5.6", 2**2.5), ("exposure_time", "1/60", 1 / 64), ("iso", "ISO 1250", 100 * 2 ** (22 / 6))],
+)
+def test_an_engraved_value_stands_for_an_exact_one(quantity: str, name: str, exact: float) -> None:
+    assert dict(scale_in_thirds(quantity))[name] == pytest.approx(exact)
+
+
+@pytest.mark.parametrize("quantity", ["f_number", "exposure_time", "iso"])
+def test_a_scale_rises_by_a_third_of_a_stop_and_its_names_are_near_what_they_stand_for(quantity: str) -> None:
+    scale = scale_in_thirds(quantity)
+    light = [2 * math.log2(exact) if quantity == "f_number" else math.log2(exact) for _name, exact in scale]
+    steps = np.diff(light)
+    assert np.allclose(steps[np.array(light[1:]) < 10], 1 / 3) or quantity == "iso"
+    for name, exact in scale:
+        number = float(Fraction(name.removeprefix("f/").removeprefix("ISO ").removesuffix(" s")))
+        assert abs(math.log2(number / exact)) < 0.15, name
 
 
 def test_nan_goes_in_and_comes_out() -> None:

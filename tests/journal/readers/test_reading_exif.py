@@ -174,6 +174,15 @@ def test_a_tiff_with_a_dng_version_is_a_dng(make_picture):
     assert facts_of(make_picture("a.tif", {"Exif.Image.DNGVersion": "1 4 0 0"})).kind == "dng"
 
 
+@pytest.mark.parametrize("suffix", ["nef", "cr2", "arw", "pef"])
+def test_a_raw_file_in_a_tiff_frame_carries_the_same_tags(make_picture, suffix):
+    tags = {"Exif.Photo.FNumber": "56/10", "Exif.Photo.ExposureTime": "1/60", "Exif.Image.Model": "TW 1"}
+    picture = make_picture("a.tif", tags)
+    facts = facts_of(picture.rename(picture.with_suffix(f".{suffix}")))
+    settings = (facts.f_number, facts.exposure_time_num, facts.exposure_time_den)
+    assert (facts.kind, facts.model, settings) == ("raw", "TW 1", (5.6, 1, 60))
+
+
 @pytest.mark.skipif(not features.check("avif"), reason="this Pillow writes no AVIF")
 def test_an_avif_carries_the_same_tags(tmp_path):
     exif = Image.Exif()
