@@ -25,7 +25,7 @@ from journal.store.frames import (
 )
 from journal.store.imports import note_progress
 from journal.store.opening import writing
-from journal.store.summaries import refresh
+from journal.store.summaries import refresh_bursts
 
 if TYPE_CHECKING:
     import sqlite3
@@ -107,9 +107,8 @@ def store_chunk(
         stored.n_frames = len(new)
         stored.sessions |= {row["session_id"] for _frame, row in new}
         for session_id in stored.sessions:
-            find_bursts(connection, session_id)
+            refresh_bursts(connection, session_id, find_bursts(connection, session_id))
         note_progress(connection, import_id, len(new), sum(len(frame.files) for frame in frames))
-        refresh(connection, stored.sessions)
     return stored
 
 

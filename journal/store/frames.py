@@ -146,8 +146,8 @@ def adopt_frames(connection: sqlite3.Connection, session_id: int) -> set[int]:
     return touched - {None}
 
 
-def find_bursts(connection: sqlite3.Connection, session_id: int) -> int:
-    """Makes the bursts of a session anew from its frames; returns how many there are. Undated frames stand alone."""
+def find_bursts(connection: sqlite3.Connection, session_id: int) -> set[int]:
+    """Makes the bursts of a session anew from its frames; returns those that changed. Undated frames stand alone."""
     frames = connection.execute(
         "select id, body_id, taken_at, exposure_time_s, burst_id, position_in_burst from frames where session_id = ? "
         "order by body_id, taken_at is null, taken_at, file_name, id",
@@ -159,12 +159,12 @@ def find_bursts(connection: sqlite3.Connection, session_id: int) -> int:
             bursts[-1].append(frame)
         else:
             bursts.append([frame])
-    _store_bursts(connection, session_id, bursts)
-    return len(bursts)
+    return _store_bursts(connection, session_id, bursts)
 
 
-def _store_bursts(connection: sqlite3.Connection, session_id: int, bursts: Sequence[Sequence[sqlite3.Row]]) -> None:
-    """Writes only what changed: each chunk of an import asks again, and to delete a burst reads all summaries."""
+def _store_bursts(connection: sqlite3.Connection, session_id: int, bursts: Sequence[Sequence[sqlite3.Row]]) -> set[int]:
+    """Writes only what changed, for each chunk of an import asks again; returns the bursts whose frames changed."""
+    changed: set[int] = set()
     stored = {
         row["id"]: (row["body_id"], row["started_at"], row["n_frames"])
         for row in connection.execute("select * from bursts where session_id = ?", [session_id])
@@ -181,15 +181,16 @@ def _store_bursts(connection: sqlite3.Connection, session_id: int, bursts: Seque
             sql = "update bursts set body_id = ?, started_at = ?, n_frames = ? where id = ?"
             connection.execute(sql, [*values, burst_id])
         free.discard(burst_id)
-        connection.executemany(
-            "update frames set burst_id = ?, position_in_burst = ? where id = ?",
-            [
-                (burst_id, position, frame["id"])
-                for position, frame in enumerate(burst)
-                if (frame["burst_id"], frame["position_in_burst"]) != (burst_id, position)
-            ],
-        )
+        moved = [
+            (burst_id, position, frame["id"])
+            for position, frame in enumerate(burst)
+            if (frame["burst_id"], frame["position_in_burst"]) != (burst_id, position)
+        ]
+        if moved:
+            connection.executemany("update frames set burst_id = ?, position_in_burst = ? where id = ?", moved)
+            changed |= {burst_id, *(frame["burst_id"] for frame in burst)} - {None}
     connection.executemany("delete from bursts where id = ?", [(burst_id,) for burst_id in free])
+    return changed
 
 
 def _continues(before: sqlite3.Row, after: sqlite3.Row) -> bool:

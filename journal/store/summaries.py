@@ -7,6 +7,7 @@ made anew for the touched sessions only, so a page never scans the frames. Frame
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 from journal.schema.setting_keys import SETTING_KEYS, setting_label
@@ -25,9 +26,13 @@ def refresh(connection: sqlite3.Connection, session_ids: Iterable[int | None]) -
     """Makes the summaries of these sessions anew; a session that is gone loses them."""
     with writing(connection):
         for session_id in {number for number in session_ids if number is not None}:
-            _clear(connection, session_id)
-            if connection.execute("select 1 from sessions where id = ?", [session_id]).fetchone():
-                _fill(connection, session_id)
+            _make(connection, session_id, None)
+
+
+def refresh_bursts(connection: sqlite3.Connection, session_id: int, burst_ids: Iterable[int]) -> None:
+    """Makes the summaries of these bursts anew; the rest of the session is as it was."""
+    with writing(connection):
+        _make(connection, session_id, json.dumps(sorted(burst_ids)))
 
 
 def refresh_all(connection: sqlite3.Connection) -> None:
@@ -36,31 +41,35 @@ def refresh_all(connection: sqlite3.Connection) -> None:
         refresh(connection, [row[0] for row in connection.execute("select id from sessions")])
 
 
-def _clear(connection: sqlite3.Connection, session_id: int) -> None:
-    connection.execute("delete from cells where session_id = ?", [session_id])
-    connection.execute("delete from setting_counts where session_id = ?", [session_id])
+#: Summary rows of a session, or of some bursts of it. Parameters: session id, bursts (JSON or null) twice
+OF_BURSTS = "session_id = ? and (? is null or burst_id in (select value from json_each(?)))"
+
+
+def _make(connection: sqlite3.Connection, session_id: int, bursts: str | None) -> None:
+    of = [session_id, bursts, bursts]
+    connection.execute(f"delete from cells where {OF_BURSTS}", of)  # noqa: S608
+    connection.execute(f"delete from setting_counts where {OF_BURSTS}", of)  # noqa: S608
     connection.execute("delete from session_summaries where session_id = ?", [session_id])
-
-
-def _fill(connection: sqlite3.Connection, session_id: int) -> None:
-    of_session = {"session_id": session_id}
+    if not connection.execute("select 1 from sessions where id = ?", [session_id]).fetchone():
+        return
+    of_session = {"session_id": session_id, "bursts": bursts}
     connection.execute(CELLS, of_session)
-    commonest = connection.execute(FAULT_COUNTS, of_session).fetchone() or (None, 0)
-    connection.execute(SESSION_SUMMARY, of_session | {"fault": commonest[0], "n_fault": commonest[1]})
+    commonest = connection.execute(FAULT_COUNTS, {"session_id": session_id}).fetchone() or (None, 0)
+    counted = {"session_id": session_id, "fault": commonest[0], "n_fault": commonest[1]}
+    connection.execute(SESSION_SUMMARY, counted)
     for setting, key in SETTING_KEYS.items():
+        rows = _setting_rows(setting, connection.execute(SETTING_COUNTS.format(key=key), of_session))
         connection.executemany(
             "insert into setting_counts values (?, ?, ?, ?, ?, ?, ?, ?)",
-            _setting_rows(connection, setting, key, session_id),
+            [(setting, session_id, *row) for row in rows],
         )
 
 
-def _setting_rows(connection: sqlite3.Connection, setting: str, key: str, session_id: int) -> list[tuple[object, ...]]:
+def _setting_rows(setting: str, counted: Iterable[sqlite3.Row]) -> list[tuple[object, ...]]:
     """One row per burst and label; several keys may share a label, as thirds share a whole stop."""
     counts: dict[tuple[int, str | None, float | None], list[int]] = {}
-    for burst_id, value, *numbers in connection.execute(SETTING_COUNTS.format(key=key), {"session_id": session_id}):
+    for burst_id, value, *numbers in counted:
         place = (burst_id, *setting_label(setting, value))
         sums = counts.setdefault(place, [0, 0, 0])
         counts[place] = [one + other for one, other in zip(sums, numbers, strict=True)]
-    return [
-        (setting, session_id, burst_id, label, sort_key, *sums) for (burst_id, label, sort_key), sums in counts.items()
-    ]
+    return [(burst_id, label, sort_key, *sums) for (burst_id, label, sort_key), sums in counts.items()]

@@ -2,7 +2,7 @@
 
 #: Cells of one session: burst x sixths of a stop, with the counts that the fault curves need.
 #: A frame counts in `n_<fault>` unless another fault hides that one; `only_<fault>` counts rejects for it alone.
-#: Parameters: :session_id
+#: Parameters: :session_id, :bursts - JSON list of bursts, or null for all of the session
 CELLS = """
 insert into cells
 with
@@ -18,6 +18,7 @@ with
         from frames
         join frame_faults on frame_faults.frame_id = frames.id
         where frames.session_id = :session_id
+            and (:bursts is null or frames.burst_id in (select value from json_each(:bursts)))
         group by frames.id
     ),
     judged as (
@@ -30,6 +31,7 @@ with
         from frames
         left join faults on faults.frame_id = frames.id
         where frames.session_id = :session_id and frames.burst_id is not null
+            and (:bursts is null or frames.burst_id in (select value from json_each(:bursts)))
     )
 select
     session_id, burst_id, tv6, av6, sv6,
@@ -78,7 +80,7 @@ order by n desc, fault
 """
 
 #: Counts of one session by burst and one setting; `{key}` is one of SETTING_KEYS, never input.
-#: Parameters: :session_id
+#: Parameters: :session_id, :bursts - as above
 SETTING_COUNTS = """
 select
     frames.burst_id, {key} as key,
@@ -88,5 +90,6 @@ join sessions on sessions.id = frames.session_id
 left join bodies on bodies.id = frames.body_id
 left join lenses on lenses.id = frames.lens_id
 where frames.session_id = :session_id and frames.burst_id is not null
+    and (:bursts is null or frames.burst_id in (select value from json_each(:bursts)))
 group by frames.burst_id, {key}
 """

@@ -9,13 +9,14 @@ import pytest
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 from journal.schema.setting_keys import setting_label
 from journal.store.opening import open_journal, writing
-from journal.store.summaries import refresh
+from journal.store.summaries import refresh, refresh_bursts
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator
     from pathlib import Path
 
+SUMMARIES = ("cells", "session_summaries", "setting_counts")
 INSTANT = "2026-03-01T06:40:00Z"
 
 
@@ -79,6 +80,17 @@ def test_refreshing_twice_changes_nothing(journal: sqlite3.Connection) -> None:
     first = [tuple(row) for row in journal.execute("select * from setting_counts")]
     refresh(journal, [1])
     assert [tuple(row) for row in journal.execute("select * from setting_counts")] == first
+
+
+def test_refreshing_some_bursts_gives_what_refreshing_all_gives(journal: sqlite3.Connection) -> None:
+    add_frame(journal, 1, 1, -36, "keeper")
+    add_frame(journal, 2, 2, -42, "reject", "noise")
+    refresh(journal, [1])
+    add_frame(journal, 3, 2, -48, "reject", "timing")
+    refresh_bursts(journal, 1, [2])
+    some = [sorted(map(repr, map(tuple, journal.execute(f"select * from {name}")))) for name in SUMMARIES]
+    refresh(journal, [1])
+    assert some == [sorted(map(repr, map(tuple, journal.execute(f"select * from {name}")))) for name in SUMMARIES]
 
 
 def test_a_session_that_is_gone_has_no_summaries(journal: sqlite3.Connection) -> None:
