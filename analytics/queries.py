@@ -50,7 +50,7 @@ select
     frames.subject_distance_source, frames.flash, frames.ev100, frames.stops_below_rule, bodies.model as body,
     lenses.model as lens, frames.is_stabilised,
     coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
-    sessions.subject_pace, sessions.light, frames.width_px, frames.height_px, frames.verdict,
+    sessions.subject_pace, sessions.light, frames.width_px, frames.height_px, frames.verdict, frames.is_simulated,
     (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults {more}
 from frames
 left join sessions on sessions.id = frames.session_id
@@ -74,7 +74,7 @@ where frames.id = :number
 SESSIONS = """
 select
     id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, started_at, ended_at,
-    time_zone, sunlight, notes, n_frames, n_bursts, n_judged, n_keepers, n_rejects, commonest_fault {more}
+    time_zone, sunlight, notes, n_frames, n_bursts, n_judged, n_keepers, n_rejects, commonest_fault, is_simulated {more}
 from sessions
 left join session_summaries on session_id = id
 order by started_at, id

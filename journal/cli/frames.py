@@ -32,7 +32,7 @@ def frames_(
     as_json: JsonOption = False,
 ) -> None:
     """List frames with their settings and verdicts."""
-    from journal.cli.opened import open_read_only
+    from journal.cli.opened import open_read_only, say_if_simulated
 
     connection = open_read_only(journal_path(journal))
     rows = connection.execute(LIST, {"session": session, "unjudged": int(unjudged)}).fetchall()
@@ -42,6 +42,7 @@ def frames_(
     if not rows:
         say("There are no such frames.")
         return
+    say_if_simulated(connection)
     table(
         ["frame", "file", "taken at", "time", "aperture", "ISO", "focal length", "verdict", "faults"],
         [_cells(row) for row in rows],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from journal.cli.output import say
 from journal.store import opening
 from journal.store.recompute import recompute_if_needed
 
@@ -25,6 +26,12 @@ def open_read_only(path: Path) -> sqlite3.Connection:
     """The journal for reading, until the command ends; see `journal.store.opening.open_read_only`."""
     _connections.append(opening.open_read_only(path))
     return _connections[-1]
+
+
+def say_if_simulated(connection: sqlite3.Connection) -> None:
+    """Says that a journal holds simulated sessions, before anything else is shown of it."""
+    if connection.execute("select 1 from sessions where is_simulated = 1 limit 1").fetchone():
+        say("Simulated data.")
 
 
 def close_all() -> None:

@@ -49,16 +49,18 @@ def sessions(
     as_json: JsonOption = False,
 ) -> None:
     """List sessions with their frames and keepers."""
-    from journal.cli.opened import open_read_only
+    from journal.cli.opened import open_read_only, say_if_simulated
     from journal.store.sessions import list_sessions
 
-    rows = list_sessions(open_read_only(journal_path(journal)), search)
+    connection = open_read_only(journal_path(journal))
+    rows = list_sessions(connection, search)
     if as_json:
         print_json([dict(row) for row in rows])
         return
     if not rows:
         say("There are no such sessions." if search else "No session is logged yet. Next: thirdstop log")
         return
+    say_if_simulated(connection)
     columns = ["session", "began", "intent", "frames", "judged", "keepers", "commonest fault"]
     table(columns, [_cells(row) for row in rows], right=["session", "frames", "judged", "keepers"])
 
@@ -89,6 +91,8 @@ def session(number: SessionArgument, journal: JournalOption = None, as_json: Jso
     if as_json:
         print_json(row | {"bodies": bodies, "lenses": lenses, "summary": lines})
         return
+    if row["is_simulated"]:
+        say("Simulated data.")
     for line in lines:
         say(line)
     table(["what", "stated"], stated_lines(row, bodies, lenses))

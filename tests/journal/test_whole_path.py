@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from datetime import UTC
 from pathlib import Path
 from typing import Any
 
@@ -252,6 +253,44 @@ def test_judging_counts_keepers_and_names_the_commonest_fault(journal: Path, car
 def test_bad_input_gets_a_sentence_and_a_next_step(journal: Path, arguments: list[str], message: str) -> None:
     said = thirdstop(journal, *arguments, code=1)
     assert said.startswith(f"Error: {message}\n  Next: ")
+
+
+def test_an_empty_folder_is_said_to_be_empty(journal: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "empty"
+    folder.mkdir()
+    said = thirdstop(journal, "import", str(folder), code=1)
+    assert said == (
+        f"Error: There are no pictures in {folder}.\n  Next: Name a folder that holds JPEG, HEIF, TIFF or raw files.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    "arguments", [["keepers", "iso"], ["sessions"], ["judge", "1", "--keeper"], ["serve"], ["check"]]
+)
+def test_without_a_journal_the_next_step_is_said(tmp_path: Path, arguments: list[str]) -> None:
+    path = tmp_path / "none.journal"
+    said = thirdstop(path, *arguments, code=1)
+    assert (
+        said == f"Error: There is no journal at {path}.\n  Next: Make one with: thirdstop log, or see: thirdstop demo\n"
+    )
+    assert not path.exists()
+
+
+def test_a_card_that_is_pulled_out_loses_only_what_was_not_read(journal: Path, card: Path, tmp_path: Path) -> None:
+    from journal.importing.run import import_files
+    from journal.importing.storing import Circumstances
+
+    connection = open_journal(journal)
+    away = tmp_path / "away"
+    (card / "A40.jpg").rename(away)
+    (card / "A40.jpg").symlink_to(tmp_path / "gone")  # listed, and not there when it is read
+    summary = import_files(connection, [card], Circumstances(UTC))
+    assert summary.n_frames == 4
+    assert [Path(problem.file).name for problem in summary.problems] == ["A40.jpg"]
+    (card / "A40.jpg").unlink()
+    away.rename(card / "A40.jpg")
+    assert import_files(connection, [card], Circumstances(UTC)).n_frames == 1
+    connection.close()
 
 
 def test_a_file_that_is_no_journal_is_refused_and_left_alone(tmp_path: Path) -> None:
