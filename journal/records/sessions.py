@@ -30,5 +30,8 @@ class Session:
     planned_iso_min: int | None = None
     planned_iso_max: int | None = None
     notes: str = ""
+    is_backlit: int | None = None
+    subject_depth_m: float | None = None
+    subject_distance_m: float | None = None
     is_suggested: int = 0
     is_simulated: int = 0

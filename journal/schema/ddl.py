@@ -309,3 +309,54 @@ create table settings (
     value text not null
 ) strict;
 """
+
+#: What was stated beside the settings, what pictures measure, what is suggested, which verdicts were given at one go,
+#: and what was advised. A suggestion is never a verdict; `measures`, `probabilities` and `evidence` are JSON.
+MEASURES_AND_ADVICE = f"""
+alter table sessions add column is_backlit integer check (is_backlit in (0, 1));
+alter table sessions add column subject_depth_m real check (subject_depth_m > 0);
+alter table sessions add column subject_distance_m real check (subject_distance_m > 0);
+
+create table measurements (
+    frame_id        integer primary key references frames (id) on delete cascade,
+    measure_version integer not null,
+    source          text not null check (source in ('picture', 'embedded preview')),
+    content_key     text not null,
+    measured_at     text not null,
+    measures        text not null
+) strict;
+
+create table suggestions (
+    frame_id      integer primary key references frames (id) on delete cascade,
+    model_version text not null,
+    fault         text check (fault in ({_among(FAULTS)})),
+    probability   real check (probability between 0 and 1),
+    is_unsure     integer not null check (is_unsure in (0, 1)),
+    probabilities text not null,
+    evidence      text not null,
+    suggested_at  text not null
+) strict;
+create index suggestions_probability on suggestions (probability);
+
+create table judgings (
+    id           integer primary key,
+    made_at      text not null,
+    judged_by    text not null,
+    description  text not null,
+    taken_back_at text
+) strict;
+alter table verdicts add column judging_id integer references judgings (id) on delete set null;
+create index verdicts_judging on verdicts (judging_id);
+
+create table advice (
+    id                 integer primary key,
+    habit              text not null,
+    advice             text not null,
+    given_at           text not null,
+    evidence_from      text,
+    evidence_until     text,
+    ended_at           text,
+    is_simulated       integer not null default 0 check (is_simulated in (0, 1))
+) strict;
+create index advice_given_at on advice (given_at);
+"""

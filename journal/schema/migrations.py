@@ -10,14 +10,14 @@ import sqlite3
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
-from journal.schema.ddl import APPLICATION_ID, SCHEMA
+from journal.schema.ddl import APPLICATION_ID, MEASURES_AND_ADVICE, SCHEMA
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
-STEPS: tuple[str, ...] = (SCHEMA,)
+STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE)
 
 SCHEMA_VERSION = len(STEPS)
 

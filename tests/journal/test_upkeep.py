@@ -74,10 +74,27 @@ def test_a_migration_makes_a_backup_first_and_takes_its_step(tmp_path: Path) -> 
     backup = migrate(connection, path, (*STEPS, "create table tides (height_m real) strict;"))
     connection.execute("select height_m from tides")
     connection.close()
-    assert backup == tmp_path / "old.journal.schema-1.backup"
+    assert backup == tmp_path / "old.journal.schema-2.backup"
     copy = open_journal(backup)
     assert copy.execute("select intent from sessions").fetchone()[0] == "dawn"
     copy.close()
+
+
+def test_a_journal_of_the_first_schema_keeps_what_it_holds(tmp_path: Path) -> None:
+    path = tmp_path / "first.journal"
+    first = sqlite3.connect(path, isolation_level=None)
+    migrate(first, path, STEPS[:1])
+    first.execute(
+        "insert into sessions (intent, started_at, ended_at, created_at, changed_at) "
+        "values ('dawn', '2026-03-01T06:40:00Z', '2026-03-01T07:40:00Z', '', '')"
+    )
+    first.close()
+    connection = open_journal(path)
+    row = connection.execute("select intent, is_backlit, subject_depth_m from sessions").fetchone()
+    assert tuple(row) == ("dawn", None, None)
+    assert connection.execute("select count(*) from measurements").fetchone()[0] == 0
+    assert (tmp_path / "first.journal.schema-1.backup").exists()
+    connection.close()
 
 
 def test_a_migration_that_fails_half_way_leaves_the_journal_as_it_was(tmp_path: Path) -> None:
