@@ -44,8 +44,8 @@ CELL_STOPS = 1 / 6
 #: Largest product of code ranges that is combined without renumbering.
 _ROOM = 2**62
 
-_WORDS = ("body", "lens", "support", "subject_pace", "priority")
-_FLAGS = ("is_stabilised", "used_flash", "is_backlit")
+_WORDS = ("body", "lens", "support", "subject_pace", "priority", "light_kind")
+_FLAGS = ("is_stabilised", "used_flash", "is_backlit", "is_off_plan")
 _MEANS = ("day", "burst_number", "session_bursts", "burst_length")
 
 
@@ -74,8 +74,8 @@ class Cells:
         ev100: the light, EV at ISO 100.
         distance_stops, depth_stops: log2 of the subject's distance and depth / 1 m.
         day, burst_number, session_bursts, burst_length: as in the frames table.
-        is_stabilised, used_flash, is_backlit: 0, 1, NaN where unknown.
-        body, lens, support, subject_pace, priority: words.
+        is_stabilised, used_flash, is_backlit, is_off_plan: 0, 1, NaN where unknown.
+        body, lens, support, subject_pace, priority, light_kind: words.
         outcome_cell, outcome, outcome_frames: (k,) how many frames of a cell had which outcome: a bit per recorded
             fault of a reject in the order of `FAULTS`, `KEEPER_BIT` alone for a keeper, 0 for a reject without a fault.
     """
@@ -98,11 +98,13 @@ class Cells:
     is_stabilised: Floats
     used_flash: Floats
     is_backlit: Floats
+    is_off_plan: Floats
     body: Words
     lens: Words
     support: Words
     subject_pace: Words
     priority: Words
+    light_kind: Words
     outcome_cell: Integers
     outcome: Integers
     outcome_frames: Floats
@@ -153,7 +155,13 @@ def cells_of(frames: pd.DataFrame) -> Cells:
     Raises:
         KeyError: `session`, `burst` or `is_keeper` is missing.
     """
-    judged = frames[frames["is_keeper"].notna()]
+    return collapse(frames)[0]
+
+
+def collapse(frames: pd.DataFrame) -> tuple[Cells, Integers]:
+    """The cells of `cells_of`, and for each row of `frames` the number of its cell, -1 where there is no verdict."""
+    is_judged = frames["is_keeper"].notna().to_numpy(dtype=bool)
+    judged = frames[is_judged]
     session, burst = session_codes(judged), _codes(judged["burst"])[0]
     stops = _stops(judged)
     words = {name: _words(judged, name) for name in _WORDS}
@@ -169,7 +177,9 @@ def cells_of(frames: pd.DataFrame) -> Cells:
     conditions: dict[str, Any] = {name: _mean(values, cell, n_cells) for name, values in means.items()}
     conditions |= {name: values[first] for name, values in flags.items()}
     conditions |= {name: Words(column.codes[first], column.names) for name, column in words.items()}
-    return Cells(
+    places = np.full(len(frames), -1, dtype=np.int64)
+    places[is_judged] = cell
+    cells = Cells(
         session=session[first],
         burst=combine([session, burst], renumber=True)[first],
         n_frames=sums(cell, np.ones(len(cell)), n_cells),
@@ -179,6 +189,7 @@ def cells_of(frames: pd.DataFrame) -> Cells:
         outcome=codes % N_OUTCOMES,
         outcome_frames=counts.astype(np.float64),
     )
+    return cells, places
 
 
 def take(cells: Cells, rows: Booleans) -> Cells:

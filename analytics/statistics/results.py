@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, fields
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,3 +30,49 @@ class RateLine:
     def interval(self) -> str:
         """The interval in keepers per 100 frames."""
         return f"{100 * self.low:.0f}–{100 * self.high:.0f}"
+
+
+class Named:
+    """A result whose fields can also be taken by name, like the columns of a row."""
+
+    __slots__ = ()
+
+    def __getitem__(self, name: str) -> Any:
+        """The field of that name."""
+        if name not in self.keys():
+            raise KeyError(name)
+        return getattr(self, name)
+
+    def keys(self) -> tuple[str, ...]:
+        """The names of the fields."""
+        return tuple(field.name for field in fields(self))  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class Driver(Named):
+    """A condition that drifted, and by how much that alone moved the keeper rate from the first day to the last."""
+
+    name: str
+    change: float
+
+
+@dataclass(frozen=True, slots=True)
+class Progress(Named):
+    """Change of the keeper rate from the first to the last day, at equal scenes and raw; shares in [-1, 1]."""
+
+    change: float
+    low: float
+    high: float
+    verdict: str
+    raw_change: float
+    raw_low: float
+    raw_high: float
+    n_frames: int
+    n_bursts: int
+    n_sessions: int
+    drivers: tuple[Driver, ...] = ()
+
+    @classmethod
+    def unknown(cls, counts: tuple[int, int, int]) -> Progress:
+        """Nothing can be said."""
+        return cls(math.nan, -1.0, 1.0, "not enough", math.nan, -1.0, 1.0, *counts)
