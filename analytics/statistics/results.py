@@ -76,3 +76,48 @@ class Progress(Named):
     def unknown(cls, counts: tuple[int, int, int]) -> Progress:
         """Nothing can be said."""
         return cls(math.nan, -1.0, 1.0, "not enough", math.nan, -1.0, 1.0, *counts)
+
+
+@dataclass(frozen=True, slots=True)
+class Line(Named):
+    """One change from before to after, with its interval and what it says."""
+
+    change: float
+    low: float
+    high: float
+    verdict: str
+
+    @classmethod
+    def unknown(cls) -> Line:
+        """Nothing can be said."""
+        return cls(math.nan, math.nan, math.nan, "not enough")
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceEffect(Named):
+    """What came of a piece of advice: keepers gained per frame; whether it was followed; whether the fault fell.
+
+    `followed` is the change of the share of frames that show the habit, `target_fault` that of the share with the fault
+    that the advice is against; both at equal conditions, in [-1, 1].
+    """
+
+    gain: float
+    low: float
+    high: float
+    verdict: str
+    followed: Line
+    target_fault: Line
+    n_before: int
+    n_after: int
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesLimit(Named):
+    """A hand-held limit found by a test series [stops slower than 1 / focal length]."""
+
+    estimate: float
+    low: float
+    high: float
+    n_frames: int
+    n_days: int
+    is_enough: bool
