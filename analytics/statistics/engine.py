@@ -10,7 +10,7 @@ What this module does not do: it knows no faults, no settings and no photographs
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 from scipy import special, stats
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 MOST_STEPS = 60
 #: A step that changes the penalised log likelihood by less than this ends the search.
-CONVERGED = 1e-8
+CONVERGED = 1e-6
 #: Chances are kept this far from 0 and 1.
 EDGE = 1e-9
 
@@ -103,50 +103,57 @@ def fit(curve: Curve, counts: tuple[Floats, Floats], session: Integers, prior: t
     n, y = counts
     mean, sd = prior
     precision = 1 / sd**2
-    theta = mean.astype(np.float64).copy()
-    p, gradient = curve(theta)
-    best = _penalised(p, n, y, theta - mean, precision)
+    here = _Place.at(mean.astype(np.float64), curve, counts, (mean, precision))
     for _ in range(MOST_STEPS):
-        score, information = _score_and_information(p, gradient, n, y)
-        step = np.linalg.solve(information + np.diag(precision), score.sum(axis=0) - precision * (theta - mean))
-        theta, p, gradient, found = _walk(curve, counts, theta, step, (mean, precision), best)
-        gained, best = found - best, found
+        spread = here.p * (1 - here.p)
+        score = here.gradient.T @ ((y - n * here.p) / spread) - precision * (here.theta - mean)
+        information = here.gradient.T @ (here.gradient * (n / spread)[:, None]) + np.diag(precision)
+        step = np.asarray(np.linalg.solve(information, score), dtype=np.float64)
+        there = _walk(here, step, float(score @ step), lambda theta: _Place.at(theta, curve, counts, (mean, precision)))
+        gained, here = there.value - here.value, there
         if gained < CONVERGED:
             break
+    theta, p, gradient = here.theta, here.p, here.gradient
     deleted, information = _delete_one_session(p, gradient, counts, session, precision)
     n_sessions = int(session[-1]) + 1 if len(session) else 0
     return Fit(theta, information, precision, deleted, np.bincount(session, n, n_sessions).astype(np.float64))
 
 
-def _penalised(p: Floats, n: Floats, y: Floats, away: Floats, precision: Floats) -> float:
-    likelihood = special.xlogy(y, p) + special.xlog1py(n - y, -p)
-    return float(likelihood.sum() - 0.5 * (precision * away**2).sum())
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Parameters with the curve, its gradient and the penalised log likelihood there."""
+
+    theta: Floats
+    p: Floats
+    gradient: Floats
+    value: float
+
+    @classmethod
+    def at(cls, theta: Floats, curve: Curve, counts: tuple[Floats, Floats], prior: tuple[Floats, Floats]) -> Self:
+        (n, y), (mean, precision) = counts, prior
+        p, gradient = curve(theta)
+        likelihood = special.xlogy(y, p) + special.xlog1py(n - y, -p)
+        value = float(likelihood.sum() - 0.5 * (precision * (theta - mean) ** 2).sum())
+        return cls(theta, p, gradient, value)
 
 
-def _score_and_information(p: Floats, gradient: Floats, n: Floats, y: Floats) -> tuple[Floats, Floats]:
-    spread = p * (1 - p)
-    return gradient * ((y - n * p) / spread)[:, None], gradient.T @ (gradient * (n / spread)[:, None])
+def _walk(here: _Place, step: Floats, slope: float, place: Callable[[Floats], _Place]) -> _Place:
+    """The best of the step and shorter ones: where it overshoots, the top of the parabola through both ends is tried.
 
-
-def _walk(
-    curve: Curve,
-    counts: tuple[Floats, Floats],
-    theta: Floats,
-    step: Floats,
-    prior: tuple[Floats, Floats],
-    best: float,
-) -> tuple[Floats, Floats, Floats, float]:
-    """The longest of the step and its halves that does not make things worse."""
-    n, y = counts
-    mean, precision = prior
+    Fisher scoring overshoots where a curve does not fit; without this it would swing about the maximum.
+    """
+    length = 1.0
     for _ in range(30):
-        p, gradient = curve(theta + step)
-        found = _penalised(p, n, y, theta + step - mean, precision)
-        if np.isfinite(found) and found >= best - CONVERGED:
-            return theta + step, p, gradient, found
-        step = step / 2
-    p, gradient = curve(theta)
-    return theta, p, gradient, best
+        there = place(here.theta + length * step)
+        bend = there.value - here.value - length * slope
+        top = -length * length * slope / (2 * bend) if bend < 0 else np.inf
+        if np.isfinite(there.value) and there.value >= here.value:
+            if top < 0.9 * length:
+                shorter = place(here.theta + top * step)
+                return shorter if shorter.value > there.value else there
+            return there
+        length = top if 0.05 * length < top < 0.5 * length else length / 2
+    return here
 
 
 def _delete_one_session(
@@ -157,15 +164,16 @@ def _delete_one_session(
     Source: MacKinnon, Nielsen and Webb 2024, Cluster-robust jackknife and bootstrap inference for logistic regression.
     """
     n, y = counts
-    score, information = _score_and_information(p, gradient, n, y)
-    information = information + np.diag(precision)
+    spread = p * (1 - p)
+    per_frame = (y - n * p) / spread
+    weighted = gradient * np.sqrt(n / spread)[:, None]
+    information = weighted.T @ weighted + np.diag(precision)
     n_sessions = int(session[-1]) + 1 if len(session) else 0
     starts = np.searchsorted(session, np.arange(n_sessions + 1))
     scores, without = np.zeros((n_sessions, len(precision))), np.repeat(information[None], n_sessions, axis=0)
-    weighted = gradient * np.sqrt(n / (p * (1 - p)))[:, None]
     for number in range(n_sessions):
         rows = slice(starts[number], starts[number + 1])
-        scores[number] = score[rows].sum(axis=0)
+        scores[number] = gradient[rows].T @ per_frame[rows]
         without[number] -= weighted[rows].T @ weighted[rows]
     # The priors' score is shared by all sessions, so it is not part of what one session takes away.
     deleted = -np.linalg.solve(without, scores[:, :, None])[:, :, 0]

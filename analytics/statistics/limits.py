@@ -35,6 +35,8 @@ FAULT_OF = {"hand-held": "shake", "freeze": "motion", "iso": "noise"}
 LAPSE_RATE = 0.10
 #: Base rate of a fault, and by how many logits photographers differ in it.
 BASE_RATE, BASE_RATE_SD = 0.01, 1.0
+#: A base rate is at most this share of the target, or there would be no limit.
+HIGHEST_BASE = 0.95
 #: Slope of the curves [probits per stop], and the spread of its logarithm.
 SLOPE, LOG_SLOPE_SD = 0.8, 0.35
 #: Slowest hand-held time without stabilisation [stops below the rule], and what stabilisation adds.
@@ -224,7 +226,7 @@ def _prior(rows: Rows, kind: str, target: float) -> tuple[Floats, Floats]:
         "iso": (ISO_SHARED_SD, [ISO_SD] * len(rows.keys)),
     }[kind]
     mean = np.zeros(3 + len(rows.keys))
-    mean[:2] = logit(min(BASE_RATE / target, 0.9)), np.log(SLOPE)
+    mean[:2] = logit(min(BASE_RATE / (HIGHEST_BASE * target), 0.9)), np.log(SLOPE)
     return mean, np.array([BASE_RATE_SD, LOG_SLOPE_SD, shared, *own])
 
 
@@ -234,7 +236,8 @@ def _curve(rows: Rows, kind: str, target: float) -> Curve:
     n_keys = len(rows.keys)
 
     def curve(theta: Floats) -> tuple[Floats, Floats]:
-        base, slope = target * expit(theta[0]), np.exp(theta[1])
+        most = HIGHEST_BASE * target
+        base, slope = most * expit(theta[0]), np.exp(theta[1])
         away = rows.dose - centres - theta[2] - theta[3:][rows.key]
         room = 1 - LAPSE_RATE - base
         share = (target - base) / room
@@ -243,7 +246,7 @@ def _curve(rows: Rows, kind: str, target: float) -> Curve:
         risen, density = ndtr(eta), np.exp(-(eta**2) / 2) / np.sqrt(2 * np.pi)
         d_z = (share - 1) / room / (np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi))
         gradient = np.zeros((len(eta), 3 + n_keys))
-        gradient[:, 0] = (1 - risen + room * density * d_z) * base * (1 - base / target)
+        gradient[:, 0] = (1 - risen + room * density * d_z) * base * (1 - base / most)
         gradient[:, 1] = room * density * slope * away
         gradient[:, 2] = -room * density * slope
         gradient[np.arange(len(eta)), 3 + rows.key] = gradient[:, 2]

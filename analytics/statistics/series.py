@@ -14,7 +14,7 @@ from scipy import optimize, special, stats
 from scipy.special import expit, logit, ndtr, ndtri
 
 from analytics.statistics.engine import EDGE
-from analytics.statistics.limits import BASE_RATE, LAPSE_RATE, LOG_SLOPE_SD, SLOPE
+from analytics.statistics.limits import BASE_RATE, HIGHEST_BASE, LAPSE_RATE, LOG_SLOPE_SD, SLOPE
 from analytics.statistics.results import SeriesLimit
 
 if TYPE_CHECKING:
@@ -77,7 +77,8 @@ def _cost(theta: Floats, counts: tuple[Floats, Floats, Floats, Floats], target: 
     """Negative log posterior of (limit, log slope, logit base rate, log day spread), each in standard deviations."""
     dose, n, y, day = counts
     slope, spread = SLOPE * np.exp(LOG_SLOPE_SD * theta[1]), DAY_SD * np.exp(LOG_DAY_SD * theta[3])
-    base = target * expit(logit(BASE_RATE / target) + BASE_RATE_SD * theta[2])
+    most = HIGHEST_BASE * target
+    base = most * expit(logit(min(BASE_RATE / most, 0.9)) + BASE_RATE_SD * theta[2])
     room = 1 - LAPSE_RATE - base
     z = ndtri((target - base) / room)
     away = (dose - LIMIT - LIMIT_SD * theta[0])[:, None] - spread * _NODES[None, :]
