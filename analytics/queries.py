@@ -70,6 +70,37 @@ join bodies on bodies.id = frames.body_id
 where frames.id = :number
 """
 
+#: All that explaining one frame needs: settings, geometry, what was stated, gear, measures, suggestion and verdict.
+#: `widest_used`, `lowest_iso_used` and `highest_iso_used` are how far lens (at this focal length or longer) and body
+#: were ever set. Parameters: :number
+EXPLAINED_FRAME = """
+select
+    frames.id as frame_id, frames.file_name, frames.exposure_time_s, frames.f_number, frames.iso, frames.ev100,
+    frames.stops_below_rule, frames.focal_length_mm, frames.focal_length_35mm, frames.subject_distance_m,
+    frames.subject_distance_source, frames.is_stabilised, frames.flash, frames.width_px, frames.height_px,
+    frames.verdict, frames.session_id, frames.is_simulated,
+    coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
+    sessions.subject_pace, sessions.light_ev100, sessions.is_backlit, sessions.subject_depth_m,
+    sessions.subject_distance_m as session_subject_distance_m, bodies.model as body, bodies.sensor_width_mm,
+    bodies.sensor_height_mm, bodies.base_iso, bodies.highest_iso, lenses.model as lens, lenses.widest_f_number,
+    lenses.focal_length_min_mm, lenses.focal_length_max_mm,
+    (select min(f_number) from frames as others where others.lens_id = frames.lens_id
+        and others.focal_length_mm >= 0.99 * frames.focal_length_mm) as widest_used,
+    (select min(iso) from frames as others where others.body_id = frames.body_id) as lowest_iso_used,
+    (select max(iso) from frames as others where others.body_id = frames.body_id) as highest_iso_used,
+    (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults,
+    measurements.measures, measurements.source as measured_from, suggestions.fault as suggested_fault,
+    suggestions.probability as suggested_probability, suggestions.is_unsure as suggestion_is_unsure,
+    suggestions.probabilities as suggested_probabilities, suggestions.evidence
+from frames
+left join sessions on sessions.id = frames.session_id
+left join bodies on bodies.id = frames.body_id
+left join lenses on lenses.id = frames.lens_id
+left join measurements on measurements.frame_id = frames.id
+left join suggestions on suggestions.frame_id = frames.id
+where frames.id = :number
+"""
+
 #: Sessions with their counts, without place and position; `{more}` adds columns that are asked for.
 SESSIONS = """
 select

@@ -1,0 +1,108 @@
+"""What other settings do to a frame, fault by fault: before, after, and by how many stops it is worse."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT, blur_budget
+from analytics.explaining.noise import noise_estimate, signal_to_noise
+from journal.optics.focus import focus_limits_m
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from analytics.explaining.blur_budget import BlurPart
+    from analytics.explaining.facts import FrameFacts
+    from analytics.explaining.own_limits import Limits
+
+#: Blur up to about this extent does not show [px].
+INVISIBLE_PX = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """One quantity before and after; `worse_stops` is positive where the change costs, negative where it gains."""
+
+    name: str
+    before: float | None
+    after: float | None
+    unit: str
+    worse_stops: float
+    words: str
+
+
+def effects_of(before: FrameFacts, after: FrameFacts, limits: Limits) -> tuple[Effect, ...]:
+    """Everything that changes between two versions of one frame: smear, depth, diffraction, noise."""
+    return tuple([*_smears(before, after, limits), *_depth(before, after), *_noise(before, after)])
+
+
+def _smears(before: FrameFacts, after: FrameFacts, limits: Limits) -> Iterator[Effect]:
+    old, new = blur_budget(before, limits), blur_budget(after, limits)
+    for name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION):
+        was, is_now = old.part(name), new.part(name)
+        if was.extent_um is None or is_now.extent_um is None or not was.extent_um or was.extent_um == is_now.extent_um:
+            continue
+        stops = math.log2(is_now.extent_um / was.extent_um) if is_now.extent_um else -math.inf
+        if name == DIFFRACTION and max(was.extent_um, is_now.extent_um) < (before.circle_of_confusion_um or math.inf):
+            continue  # below the circle of confusion it neither gains nor costs anything that shows
+        if max(was.extent_px or math.inf, is_now.extent_px or 0.0) < INVISIBLE_PX:
+            continue
+        yield Effect(
+            name, was.extent_px or was.extent_um, _shown(is_now, was), "px" if was.extent_px else "µm", stops,
+            f"{name} {size_words(was)} -> {'none' if not is_now.extent_um else size_words(is_now)}",
+        )  # fmt: skip
+
+
+def _shown(part: BlurPart, like: BlurPart) -> float | None:
+    return part.extent_px if like.extent_px else part.extent_um
+
+
+def size_words(part: BlurPart) -> str:
+    """An extent in pixels, or in µm where the size of a pixel is not known."""
+    if part.extent_px is not None:
+        return f"{part.extent_px:.1f} px"
+    return "unknown" if part.extent_um is None else f"{part.extent_um:.0f} µm"
+
+
+def depth_of_field_m(facts: FrameFacts) -> tuple[float, float] | None:
+    """Near and far limit of focus, or None where a number they need is not known [m]; far may be infinite."""
+    f, n, distance, circle = (
+        facts.focal_length_mm, facts.f_number, facts.subject_distance_m, facts.circle_of_confusion_um,
+    )  # fmt: skip
+    if not (f and n and distance and circle) or distance <= f / 1000:
+        return None
+    near, far = focus_limits_m(f, n, facts.finite_distance_m or math.inf, circle / 1000)
+    return float(near), float(far)
+
+
+def _depth(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
+    if not (before.f_number and after.f_number) or before.f_number == after.f_number:
+        return
+    ratio = after.f_number / before.f_number
+    old, new = depth_of_field_m(before), depth_of_field_m(after)
+    if old is None or new is None or not math.isfinite(old[1]) or not math.isfinite(new[1]):
+        yield Effect("depth of field", None, None, "m", -math.log2(ratio), f"depth of field about × {ratio:.2f}")
+        return
+    was, is_now = old[1] - old[0], new[1] - new[0]
+    words = f"depth of field {was:.2g} m -> {is_now:.2g} m"
+    yield Effect("depth of field", was, is_now, "m", -math.log2(is_now / was), words)
+
+
+def _noise(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
+    """Noise goes with the light that was collected, not with the ISO that amplifies it."""
+    if not (before.f_number and after.f_number and before.exposure_time_s and after.exposure_time_s):
+        return
+    collected = math.log2(after.exposure_time_s / before.exposure_time_s) - 2 * math.log2(
+        after.f_number / before.f_number
+    )
+    if abs(collected) < 1e-9:
+        return
+    old = noise_estimate(before)
+    side = "less" if collected < 0 else "more"
+    words, ratio = f"noise: {abs(collected):.1f} stops {side} light", None
+    if old.electrons and old.signal_to_noise:
+        ratio = signal_to_noise(old.electrons * 2.0**collected)
+        words += f" (signal to noise {old.signal_to_noise:.0f} -> {ratio:.0f})"
+    yield Effect("noise", old.signal_to_noise, ratio, "1", -collected, words)

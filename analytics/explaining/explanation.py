@@ -1,0 +1,148 @@
+"""All that can be said of one frame, and the one sentence that comes first."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics.explaining.blur_budget import PIXEL, BlurBudget, BlurPart, blur_budget
+from analytics.explaining.drawing import depth_drawing
+from analytics.explaining.effects import depth_of_field_m, size_words
+from analytics.explaining.noise import NoiseEstimate, noise_estimate
+from analytics.explaining.own_limits import Limits, ToSpare, to_spare
+from analytics.explaining.remedies import Fixes, fixes
+from analytics.explaining.settings import settings_name
+from journal.optics.focus import hyperfocal_distance_m
+
+if TYPE_CHECKING:
+    from analytics.explaining.facts import FrameFacts
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """The light that the settings suit, against what was stated and what was measured [stops].
+
+    `light_difference_stops` is positive where the settings gather more than the stated light asks for.
+    """
+
+    ev100: float | None
+    stops_below_rule: float | None
+    light_ev100: float | None
+    light_difference_stops: float | None
+    measured_ev: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Depth:
+    """Limits of focus [m]; `missing` says what is not known, `is_subject_inside` whether the stated depth fits."""
+
+    near_m: float | None
+    far_m: float | None
+    subject_distance_m: float | None
+    subject_distance_source: str | None
+    subject_depth_m: float | None
+    hyperfocal_distance_m: float | None
+    is_subject_inside: bool | None
+    missing: str
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """One frame explained; every number with what it stands on."""
+
+    facts: FrameFacts
+    settings: str
+    sentence: str
+    exposure: Exposure
+    depth: Depth
+    drawing: tuple[str, ...]
+    budget: BlurBudget
+    noise: NoiseEstimate
+    to_spare: tuple[ToSpare, ...]
+    fixes: Fixes
+
+
+def explain(facts: FrameFacts, limits: Limits) -> Explanation:
+    """Explains one frame from its facts and the photographer's own limits (an empty mapping where none are known)."""
+    budget, depth = blur_budget(facts, limits), _depth(facts)
+    mended = fixes(facts, budget, limits)
+    return Explanation(
+        facts=facts,
+        settings=settings_name(facts),
+        sentence=_sentence(facts, budget, mended),
+        exposure=_exposure(facts),
+        depth=depth,
+        drawing=tuple(depth_drawing(depth)),
+        budget=budget,
+        noise=noise_estimate(facts),
+        to_spare=to_spare(facts, limits),
+        fixes=mended,
+    )
+
+
+def _exposure(facts: FrameFacts) -> Exposure:
+    light, suits = facts.light_ev100, facts.ev100
+    return Exposure(
+        ev100=suits,
+        stops_below_rule=facts.stops_below_rule,
+        light_ev100=light,
+        light_difference_stops=light - suits if light is not None and suits is not None else None,
+        measured_ev=facts.measured.ev if facts.measured else None,
+    )
+
+
+def _depth(facts: FrameFacts) -> Depth:
+    f, n, circle = facts.focal_length_mm, facts.f_number, facts.circle_of_confusion_um
+    limits = depth_of_field_m(facts)
+    hyperfocal = float(hyperfocal_distance_m(f, n, circle / 1000)) if f and n and circle else None
+    distance = facts.subject_distance_m
+    if distance is not None and facts.finite_distance_m is None:
+        distance = math.inf
+    missing = ""
+    if limits is None:
+        wanted = ((f, "the focal length"), (n, "the f-number"), (circle, "the sensor size"), (distance, "the distance"))
+        missing = f"{next((name for value, name in wanted if not value), 'the distance')} is not known"
+    depth, inside = facts.subject_depth_m, None
+    if limits and depth is not None and distance is not None and math.isfinite(distance):
+        inside = limits[0] <= distance - depth / 2 and distance + depth / 2 <= limits[1]
+    near, far = limits or (None, None)
+    return Depth(near, far, distance, facts.subject_distance_source, depth, hyperfocal, inside, missing)
+
+
+def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
+    """The frame in one plain sentence: what it is, what blurs it most, and the first way to mend it."""
+    parts = [f"Frame {facts.frame_id} ({_taken_with(facts)}): {_verdict(facts, mended)}"]
+    if budget.dominant:
+        parts.append(_blur_words(budget.part(budget.dominant), any(one.bound == "unknown" for one in budget.parts)))
+    if mended.remedies:
+        first = mended.remedies[0]
+        gain = f" ({first.gains[0]})" if first.gains else ""
+        parts.append(f"{first.settings} would have helped{gain}")
+    return f"{'; '.join(parts)}."
+
+
+def _blur_words(part: BlurPart, has_unknown: bool) -> str:
+    """What dominates the blur budget, with the reservation that goes with it."""
+    if part.name == PIXEL:
+        return f"no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel"
+    known = "the largest blur that is known" if has_unknown else "the largest blur to expect"
+    if part.bound == "at most":
+        known = "the largest blur that is possible"
+    return f"{known} is {part.name}, {part.bound} {size_words(part)}"
+
+
+def _taken_with(facts: FrameFacts) -> str:
+    length = f" at {facts.focal_length_mm:g} mm" if facts.focal_length_mm else ""
+    return f"{settings_name(facts)}{length}"
+
+
+def _verdict(facts: FrameFacts, mended: Fixes) -> str:
+    if facts.verdict == "keeper":
+        return "a keeper"
+    if facts.verdict == "reject":
+        return f"rejected for {' and '.join(facts.faults)}" if facts.faults else "rejected, with no fault named"
+    suggestion = facts.suggestion
+    if suggestion and suggestion.fault and not suggestion.is_unsure and mended.fault == suggestion.fault:
+        return f"not judged; {suggestion.fault} is suggested (probability {suggestion.probability:.2f})"
+    return "not judged"

@@ -1,0 +1,88 @@
+"""How near a frame was to what this photographer can do: the stops that were to spare before a limit.
+
+Limits come from elsewhere and are handed in. Kinds and keys: `hand-held` by whether lens or body steadies the picture
+[stops below the rule], `freeze` by subject pace [log2 s], `iso` by body [log2(ISO / 100)]. All of them are upper ends:
+a larger number is slower or noisier.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analytics.explaining.facts import FrameFacts
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLimit:
+    """One limit with its interval; `is_enough` is false while too few judged frames stand behind it."""
+
+    estimate: float
+    low: float
+    high: float
+    is_enough: bool
+
+
+#: Limits by (kind, key), for example ("hand-held", True).
+Limits = Mapping[tuple[str, object], OwnLimit]
+
+
+@dataclass(frozen=True, slots=True)
+class ToSpare:
+    """One limit against this frame: positive stops were to spare, negative ones lie beyond the limit."""
+
+    kind: str
+    key: str
+    stops: float | None
+    low: float | None
+    high: float | None
+    basis: str
+
+
+#: What each limit is called.
+NAMES = {"hand-held": "slowest hand-held time", "freeze": "slowest freezing time", "iso": "highest ISO kept"}
+
+
+def known(limits: Limits, kind: str, key: object) -> float | None:
+    """The estimate of a limit that enough stands behind."""
+    limit = limits.get((kind, key))
+    return limit.estimate if limit is not None and limit.is_enough and math.isfinite(limit.estimate) else None
+
+
+def to_spare(facts: FrameFacts, limits: Limits) -> tuple[ToSpare, ...]:
+    """The stops that this frame had to spare before each of the photographer's limits that bear on it [stops]."""
+    time, iso = facts.exposure_time_s, facts.iso
+    log_time = math.log2(time) if time else None
+    log_iso = math.log2(iso / 100) if iso else None
+    lines = []
+    if facts.camera_support in (None, "hand-held"):
+        lines.append(_line("hand-held", facts.is_stabilised, facts.stops_below_rule, limits))
+    if facts.subject_pace not in (None, "still"):
+        lines.append(_line("freeze", facts.subject_pace, log_time, limits))
+    lines.append(_line("iso", facts.gear.body, log_iso, limits))
+    return tuple(lines)
+
+
+def _line(kind: str, key: object, value: float | None, limits: Limits) -> ToSpare:
+    words = _key_words(kind, key)
+    limit = limits.get((kind, key))
+    if key is None or value is None:
+        missing = "the setting" if value is None else "stabilisation" if kind == "hand-held" else "the body"
+        return ToSpare(kind, words, None, None, None, f"{missing} of this frame is not known")
+    if limit is None or not limit.is_enough or not math.isfinite(limit.estimate):
+        return ToSpare(kind, words, None, None, None, "your limit is not known yet: too few judged frames near it")
+    ends = [_finite(end - value) for end in (limit.low, limit.high)]
+    return ToSpare(kind, words, limit.estimate - value, ends[0], ends[1], "your own limit, from your judged frames")
+
+
+def _finite(stops: float) -> float | None:
+    return stops if math.isfinite(stops) else None
+
+
+def _key_words(kind: str, key: object) -> str:
+    if kind == "hand-held":
+        return "stabilisation unknown" if key is None else "stabilised" if key else "not stabilised"
+    return "unknown" if key is None else str(key)

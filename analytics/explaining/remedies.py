@@ -1,0 +1,246 @@
+"""What would have fixed it: other settings for the same light, each with its gain and its price.
+
+Every alternative keeps the exposure (but for the ones that mend the exposure itself), stays inside what lens and body
+can be set to, and lies on the engraved scale in thirds of a stop. How far to go follows from what was measured, else
+from the photographer's own limit, else from the rule of thumb, else one stop is taken as an example, and that is said.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics.explaining.blur_budget import DEFOCUS, HAND_HELD, SUBJECT
+from analytics.explaining.effects import Effect, effects_of, size_words
+from analytics.explaining.own_limits import NAMES, known, to_spare
+from analytics.explaining.settings import SMALLEST_F_NUMBER, Move, Room, moved, room, settings_name
+from journal.optics.focus import focus_limits_m
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from analytics.explaining.blur_budget import BlurBudget
+    from analytics.explaining.facts import FrameFacts
+    from analytics.explaining.own_limits import Limits
+
+#: Blur of this extent no longer shows at full size [px]; our own convention, half of what examining surely finds.
+HARMLESS_PX = 2.0
+#: More than this is not proposed at once [thirds of a stop].
+LARGEST_NEED = 15
+#: A suggestion is acted on from this probability on.
+SURE_ENOUGH = 0.5
+#: One whole stop, as an example where nothing says how far to go [thirds].
+ONE_STOP = 3
+
+EXPOSURE_FAULTS = ("overexposed", "underexposed")
+#: Faults that settings can mend, in the order in which they are looked at.
+FIXABLE = (*EXPOSURE_FAULTS, "camera shake", "subject motion", "missed focus", "noise")
+#: The part of the blur budget behind each fault.
+PART_OF_FAULT = {"camera shake": HAND_HELD, "subject motion": SUBJECT, "missed focus": DEFOCUS}
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Other settings: what they gain, what they cost in the other faults, and what speaks against them.
+
+    `moved_stops` says how much light each setting adds; `stops_given_up` is the sum of what is paid elsewhere.
+    """
+
+    settings: str
+    exposure_time_s: float | None
+    f_number: float | None
+    iso: float | None
+    is_on_tripod: bool
+    moved_stops: dict[str, float]
+    gains: tuple[str, ...]
+    prices: tuple[str, ...]
+    stops_given_up: float
+    cautions: tuple[str, ...]
+    effects: tuple[Effect, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fixes:
+    """The fault that is mended, why that one, how far the settings would have to move, and the ways to do it."""
+
+    fault: str | None
+    basis: str
+    need_stops: float | None
+    need_basis: str
+    remedies: tuple[Remedy, ...]
+
+
+def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
+    """Two to four alternative settings that would have mended the frame's main fault; none where settings cannot."""
+    fault, basis = main_fault(facts, budget)
+    if fault is None or fault not in FIXABLE:
+        return Fixes(fault, basis, None, "", ())
+    if facts.exposure_time_s is None or facts.f_number is None or facts.iso is None:
+        return Fixes(fault, basis, None, "exposure time, f-number or ISO of this frame is not known", ())
+    need, need_basis = _need(facts, fault, budget, limits)
+    remedies: dict[Move, Remedy] = {}
+    for move in _moves(fault, need, room(facts), facts):
+        remedies.setdefault(move, _remedy(facts, move, fault, limits))
+    found = tuple(remedies.values())[:4]
+    if not found:
+        need_basis = "lens and body leave no way to go there"
+    return Fixes(fault, basis, need / 3, need_basis, found)
+
+
+def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
+    """The fault to mend and where it comes from: the verdict, else a sure suggestion, else the blur budget."""
+    suggested = facts.suggestion
+    if facts.verdict == "reject" and facts.faults:
+        named = suggested.fault if suggested else None
+        fixable = [fault for fault in FIXABLE if fault in facts.faults]
+        fault = named if named in fixable else fixable[0] if fixable else facts.faults[0]
+        return fault, "your verdict"
+    if facts.verdict == "keeper":
+        return None, "it is a keeper; nothing needs mending"
+    if suggested and suggested.fault and not suggested.is_unsure and (suggested.probability or 0) >= SURE_ENOUGH:
+        return suggested.fault, f"suggested with probability {suggested.probability:.2f}, not judged"
+    circle = facts.circle_of_confusion_um
+    for fault, name in PART_OF_FAULT.items():
+        part = budget.part(name)
+        is_wide = part.extent_um is not None and circle is not None and part.extent_um > circle
+        if name == budget.dominant and part.bound == "about" and is_wide:
+            return fault, "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+    return None, "no fault is named, and nothing in the blur budget stands out"
+
+
+def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> tuple[int, str]:
+    """How far the main setting should move [thirds], and what says so."""
+    if fault in EXPOSURE_FAULTS:
+        return _exposure_need(facts, fault)
+    if fault == "noise":
+        own = known(limits, "iso", facts.gear.body)
+        above = math.log2((facts.iso or 100) / 100) - own if own is not None else None
+        if above is not None and above > 0:
+            return _thirds(above), "to the highest ISO you keep with this body"
+        return ONE_STOP, "an example: nothing says how far"
+    if fault == "missed focus":
+        return _depth_need(facts)
+    blur = budget.measured_blur_px
+    if blur is not None and blur > HARMLESS_PX:
+        return _thirds(math.log2(blur / HARMLESS_PX)), f"from {blur:.1f} px of measured blur to {HARMLESS_PX:g} px"
+    part = budget.part(PART_OF_FAULT[fault])
+    circle = facts.circle_of_confusion_um
+    if part.extent_um and circle and part.extent_um > circle:
+        less = "; less may do" if part.bound == "at most" else ""
+        return _thirds(math.log2(part.extent_um / circle)), f"to a smear that passes for a point, by {part.basis}{less}"
+    if part.extent_um is not None:
+        return ONE_STOP, f"an example: {part.name} of {size_words(part)} hardly shows, so look for another cause"
+    return ONE_STOP, "an example: nothing says how far"
+
+
+def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int, str]:
+    sign = 1 if fault == "overexposed" else -1
+    error = facts.measured.ev if facts.measured else None
+    if error is not None and error * sign > 0:
+        return _thirds(abs(error)), f"measured: {abs(error):.1f} stops too {'bright' if sign > 0 else 'dark'}"
+    if facts.light_ev100 is not None and facts.ev100 is not None and (facts.light_ev100 - facts.ev100) * sign > 0:
+        off = abs(facts.light_ev100 - facts.ev100)
+        return _thirds(off), f"the light was stated as EV {facts.light_ev100:g}, the settings suit EV {facts.ev100:.1f}"
+    return ONE_STOP, "an example: nothing says how far"
+
+
+def _depth_need(facts: FrameFacts) -> tuple[int, str]:
+    """Thirds to close until the stated depth lies inside the limits of focus."""
+    distance, depth, f = facts.finite_distance_m, facts.subject_depth_m, facts.focal_length_mm
+    circle, n = facts.circle_of_confusion_um, facts.f_number
+    if not (distance and depth and f and circle and n) or distance - depth / 2 <= f / 1000:
+        return ONE_STOP, "an example: distance or depth of the subject is not written down"
+    for thirds in range(LARGEST_NEED + 1):
+        near, far = focus_limits_m(f, min(n * 2 ** (thirds / 6), SMALLEST_F_NUMBER), distance, circle / 1000)
+        if near <= distance - depth / 2 and far >= distance + depth / 2:
+            if thirds == 0:
+                return ONE_STOP, "an example: the depth of field held the subject, so the focus lay elsewhere"
+            return thirds, f"until {depth:.3g} m at {distance:.3g} m lie inside the depth of field"
+    return LARGEST_NEED, f"even f/{SMALLEST_F_NUMBER:g} does not hold {depth:.3g} m at {distance:.3g} m"
+
+
+def _thirds(stops: float) -> int:
+    """Whole thirds that reach at least so far, one at least; a hundredth of a stop is not worth another third."""
+    return min(LARGEST_NEED, max(1, math.ceil(3 * stops - 0.03)))
+
+
+def _moves(fault: str, need: int, left: Room, facts: FrameFacts) -> Iterator[Move]:
+    """The ways to go, the most natural first."""
+    if fault == "overexposed":
+        singles = [Move(iso=-min(need, left.down)), Move(time=-min(need, left.shorter))]
+        yield from (move for move in [*singles, Move(aperture=-min(need, left.close))] if move.light)
+    elif fault == "underexposed":
+        singles = [Move(aperture=min(need, left.open)), Move(time=min(need, left.longer))]
+        yield from (move for move in [*singles, Move(iso=min(need, left.up))] if move.light)
+    elif fault == "missed focus":
+        for pay, other in _shares(min(need, left.close), left.up, left.longer):
+            yield Move(aperture=-(pay + other), iso=pay, time=other)
+    elif fault == "noise":
+        for pay, other in _shares(min(need, left.down), left.open, left.longer):
+            yield Move(iso=-(pay + other), aperture=pay, time=other)
+        if facts.camera_support != "tripod" and facts.subject_pace in (None, "still", "slow"):
+            longer = min(need, left.down, left.longer)
+            yield from [Move(iso=-longer, time=longer, on_tripod=True)] if longer else []
+    else:
+        for pay, other in _shares(min(need, left.shorter), left.up, left.open):
+            yield Move(time=-(pay + other), iso=pay, aperture=other)
+        if fault == "camera shake" and facts.camera_support != "tripod":
+            yield Move(on_tripod=True)
+
+
+def _shares(need: int, first_room: int, second_room: int) -> Iterator[tuple[int, int]]:
+    """How two settings pay a need: all by the first, all by the second, half and half; each as far as it goes."""
+    wishes = (need, 0, need // 2) if need > 1 else (need, 0)
+    for wish in wishes:
+        first = min(wish, first_room)
+        second = min(need - first, second_room)
+        first = min(need - second, first_room)
+        if first + second:
+            yield first, second
+
+
+def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy:
+    there = moved(facts, move)
+    effects = effects_of(facts, there, limits)
+    wanted = PART_OF_FAULT.get(fault, fault)
+    better = sorted((one for one in effects if one.worse_stops < -0.05), key=lambda one: one.name != wanted)
+    worse = [one for one in effects if one.worse_stops > 0.05]
+    gains = [one.words for one in better]
+    if fault in EXPOSURE_FAULTS:
+        gains.insert(0, f"{abs(move.light) / 3:.1f} stops {'darker' if move.light < 0 else 'brighter'}")
+    prices = [one.words for one in worse]
+    if move.on_tripod:
+        prices.append("a tripod to carry and set up; it does not hold the subject still")
+    if fault == "underexposed" and move.iso:
+        prices.append("brighter, but with no more light on the sensor: noise stays as it is in the shadows")
+    paid = [max(0, move.iso), max(0, move.aperture), max(0, move.time) if not move.on_tripod else 0]
+    return Remedy(
+        settings=settings_name(facts, move) + (" on a tripod" if move.on_tripod else ""),
+        exposure_time_s=there.exposure_time_s,
+        f_number=there.f_number,
+        iso=there.iso,
+        is_on_tripod=move.on_tripod,
+        moved_stops={"time": move.time / 3, "aperture": move.aperture / 3, "iso": move.iso / 3},
+        gains=tuple(gains),
+        prices=tuple(prices),
+        stops_given_up=sum(paid) / 3,
+        cautions=tuple(_cautions(facts, there, move, limits)),
+        effects=effects,
+    )
+
+
+def _cautions(facts: FrameFacts, there: FrameFacts, move: Move, limits: Limits) -> Iterator[str]:
+    """What speaks against an alternative: the photographer's own limits, and what lens and body may not do."""
+    for line in to_spare(there, limits):
+        touched = move.iso if line.kind == "iso" else move.time
+        if line.stops is not None and line.stops < -0.05 and touched:
+            verb = "still " if touched < 0 else ""
+            yield f"{verb}{-line.stops:.1f} stops beyond your {NAMES[line.kind]} ({line.key})"
+    gear = facts.gear
+    if move.aperture > 0 and gear.is_zoom and gear.widest_is_stated:
+        yield "if the lens opens so far at this focal length"
+    if move.iso > 0 and not gear.highest_iso_is_stated and (there.iso or 0) > (gear.highest_iso or 0) * 1.01:
+        yield "if the body goes so high; its highest ISO is not stated"
+    if move.time < 0 and facts.has_flash:
+        yield "the flash fired: times shorter than the body's sync time are out of its reach"

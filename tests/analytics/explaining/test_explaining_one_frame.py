@@ -1,0 +1,190 @@
+"""What an explanation says of one frame: its blur budget, its noise, its depth, and what is not known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analytics.explaining import FrameFacts, OwnLimit, explain
+from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, PIXEL, SUBJECT, blur_budget
+from analytics.explaining.facts import Gear, Measured, Suggestion
+from analytics.explaining.noise import mid_grey_electrons, noise_estimate, signal_to_noise
+from analytics.explaining.own_limits import to_spare
+
+#: 85 mm on full frame, two stops below the rule, a walking subject 0.4 m deep at 4 m.
+FRAME = FrameFacts(
+    frame_id=7,
+    file_name="T0007.jpg",
+    exposure_time_s=4 / 85,
+    f_number=2.8,
+    iso=400,
+    ev100=math.log2(2.8**2 / (4 / 85)) - 2,
+    stops_below_rule=2.0,
+    focal_length_mm=85,
+    focal_length_35mm=85,
+    pixel_pitch_um=6.0,
+    circle_of_confusion_um=30.0,
+    subject_distance_m=4.085,
+    subject_distance_source="exif",
+    subject_depth_m=0.4,
+    subject_pace="walking",
+    camera_support="hand-held",
+    is_stabilised=False,
+    gear=Gear(body="M1", lens="85 mm", widest_f_number=1.8, widest_is_stated=True, highest_iso=6400,
+              highest_iso_is_stated=True, lowest_iso=100, lowest_iso_is_stated=True),
+)  # fmt: skip
+
+
+def test_at_the_rule_hands_smear_one_circle_of_confusion_and_twice_that_a_stop_below() -> None:
+    at_rule = blur_budget(replace(FRAME, stops_below_rule=0.0), {}).part(HAND_HELD)
+    assert (at_rule.extent_um, at_rule.extent_px, at_rule.bound) == (30.0, 5.0, "about")
+    assert blur_budget(replace(FRAME, stops_below_rule=1.0), {}).part(HAND_HELD).extent_um == 60.0
+
+
+def test_the_own_limit_takes_the_place_of_the_rule() -> None:
+    own = {("hand-held", False): OwnLimit(1.0, 0.5, 1.5, True)}
+    part = blur_budget(FRAME, own).part(HAND_HELD)
+    assert (part.extent_um, part.basis) == (60.0, "your own hand-held limit")
+
+
+def test_a_limit_with_too_little_behind_it_counts_for_nothing() -> None:
+    own = {("hand-held", False): OwnLimit(1.0, 0.5, 1.5, False)}
+    assert blur_budget(FRAME, own).part(HAND_HELD).extent_um == 120.0
+
+
+def test_a_stabiliser_whose_help_is_not_known_makes_the_smear_an_upper_bound() -> None:
+    assert blur_budget(replace(FRAME, is_stabilised=True), {}).part(HAND_HELD).bound == "at most"
+
+
+def test_on_a_tripod_nothing_smears_but_the_subject() -> None:
+    budget = blur_budget(replace(FRAME, camera_support="tripod"), {})
+    assert (budget.part(HAND_HELD).extent_um, budget.part(HAND_HELD).bound) == (0.0, "none")
+    assert budget.dominant == SUBJECT
+
+
+def test_a_walking_subject_smears_by_its_way_times_the_magnification() -> None:
+    # magnification 0.085 / 4 = 1/47.06; way 1.4 m/s * 4/85 s
+    part = blur_budget(FRAME, {}).part(SUBJECT)
+    assert part.extent_um == pytest.approx(1.4 * 4 / 85 * 0.085 / 4 * 1e6)
+    assert part.bound == "at most"
+
+
+def test_the_own_freezing_limit_says_how_much_and_without_it_and_a_distance_nothing_is_guessed() -> None:
+    own = {("freeze", "walking"): OwnLimit(math.log2(1 / 85), -7, -6, True)}
+    assert blur_budget(FRAME, own).part(SUBJECT).extent_um == pytest.approx(120.0)
+    slower = {("freeze", "walking"): OwnLimit(-20.0, -21, -19, True)}
+    assert blur_budget(FRAME, slower).part(SUBJECT).extent_um == blur_budget(FRAME, {}).part(SUBJECT).extent_um
+    far = replace(FRAME, subject_distance_m=None)
+    part = blur_budget(far, {}).part(SUBJECT)
+    assert (part.extent_um, part.bound) == (None, "unknown")
+    assert part.basis == "neither the distance nor your own freezing limit for walking is known"
+
+
+def test_focused_at_infinity_is_no_distance_to_reckon_with() -> None:
+    budget = blur_budget(replace(FRAME, subject_distance_m=1e9), {})
+    assert budget.part(SUBJECT).extent_um is None
+    assert budget.part(DEFOCUS).extent_um is None
+
+
+def test_the_near_edge_of_a_deep_subject_is_out_of_focus() -> None:
+    # aperture 85/2.8 mm, magnification 0.085/4, |x - s| / x = 0.2 / 3.885
+    expected = 85 / 2.8 * 0.085 / 4 * 0.2 / 3.885 * 1000
+    assert blur_budget(FRAME, {}).part(DEFOCUS).extent_um == pytest.approx(expected)
+
+
+def test_shares_are_of_the_variance_and_add_up_to_one() -> None:
+    budget = blur_budget(replace(FRAME, subject_pace="still"), {})
+    assert sum(part.share or 0 for part in budget.parts) == pytest.approx(1)
+    assert budget.dominant == max(budget.parts, key=lambda part: part.share or 0).name == HAND_HELD
+    assert budget.total_spread_px == pytest.approx((budget.total_spread_um or 0) / 6.0)
+
+
+@given(st.floats(-4, 6), st.floats(1.2, 22))
+def test_a_slower_time_or_a_smaller_aperture_never_blurs_less_by_hands_or_diffraction(below: float, n: float) -> None:
+    here = blur_budget(replace(FRAME, stops_below_rule=below, f_number=n), {})
+    worse = blur_budget(replace(FRAME, stops_below_rule=below + 1, f_number=n * 1.4), {})
+    for name in (HAND_HELD, DIFFRACTION):
+        assert (worse.part(name).extent_um or 0) > (here.part(name).extent_um or 0)
+
+
+def test_without_a_pixel_size_everything_is_in_micrometres() -> None:
+    budget = blur_budget(replace(FRAME, pixel_pitch_um=None), {})
+    assert [part.extent_px for part in budget.parts] == [None] * 5
+    assert budget.part(PIXEL).bound == "unknown"
+    assert budget.part(HAND_HELD).extent_um == 120.0
+
+
+def test_a_frame_of_which_nothing_is_known_is_explained_without_a_guess() -> None:
+    told = explain(FrameFacts(1, "bare.jpg"), {})
+    assert all(part.extent_um is None for part in told.budget.parts)
+    assert told.depth.missing == "the focal length is not known"
+    assert told.noise.basis == "the ISO is not known"
+    assert all(line.stops is None for line in told.to_spare)
+    assert told.sentence == "Frame 1 (settings unknown): not judged."
+
+
+def test_electrons_halve_with_each_stop_of_iso_and_follow_the_area_of_the_pixel() -> None:
+    # 0.1 lx s, 4090 photons per µm² and lx s, half of them caught, 36 µm²
+    assert mid_grey_electrons(100, 6) == pytest.approx(0.1 * 4090 * 0.5 * 36, rel=0.002)
+    assert mid_grey_electrons(200, 6) == pytest.approx(mid_grey_electrons(100, 6) / 2)
+    assert mid_grey_electrons(100, 3) == pytest.approx(mid_grey_electrons(100, 6) / 4)
+    assert mid_grey_electrons(100, 6, -1) == pytest.approx(mid_grey_electrons(100, 6) / 2)
+
+
+def test_a_hundred_electrons_have_a_signal_to_noise_of_nearly_ten() -> None:
+    assert signal_to_noise(100) == pytest.approx(100 / math.sqrt(109))
+
+
+def test_noise_is_expected_as_exposed_and_stands_beside_what_was_measured() -> None:
+    measured = replace(FRAME, measured=Measured(ev=-2.0, noise_sigma=2.5))
+    estimate = noise_estimate(measured)
+    assert estimate.electrons == pytest.approx(mid_grey_electrons(1600, 6))
+    assert estimate.measured_sigma == 2.5
+    assert "as exposed" in estimate.basis
+
+
+def test_depth_of_field_says_whether_the_subject_fits() -> None:
+    assert explain(FRAME, {}).depth.is_subject_inside is False
+    assert explain(replace(FRAME, f_number=8.0), {}).depth.is_subject_inside is True
+    assert explain(replace(FRAME, subject_depth_m=None), {}).depth.is_subject_inside is None
+
+
+def test_the_drawing_is_plain_text_with_near_subject_and_far_in_order() -> None:
+    for n, s in ((2.8, 4.0), (22.0, 30.0), (1.8, 1.0)):
+        drawing = explain(replace(FRAME, f_number=n, subject_distance_m=s), {}).drawing
+        assert all(line.isascii() and len(line) <= 80 for line in drawing)
+        bar = next(line for line in drawing if line.startswith("in focus"))
+        end = max(bar.find("]"), bar.find(">"))
+        assert 0 <= bar.find("[") <= bar.find("X") <= end or "X" in bar
+    assert explain(replace(FRAME, subject_distance_m=None), {}).drawing == ()
+
+
+def test_stops_to_spare_are_the_limit_less_the_frame() -> None:
+    own = {
+        ("hand-held", False): OwnLimit(0.5, 0.0, 1.0, True),
+        ("iso", "M1"): OwnLimit(5.0, 4.5, 5.5, True),
+        ("freeze", "walking"): OwnLimit(-6.0, -7.0, -5.0, False),
+    }
+    held, freeze, iso = to_spare(FRAME, own)
+    assert (held.stops, held.low, held.high) == (-1.5, -2.0, -1.0)
+    assert iso.stops == pytest.approx(3.0)
+    assert (freeze.stops, freeze.basis) == (None, "your limit is not known yet: too few judged frames near it")
+
+
+def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
+    told = explain(replace(FRAME, subject_pace="still", verdict="reject", faults=("camera shake",)), {})
+    assert told.sentence == (
+        "Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): rejected for camera shake; the largest blur to expect is "
+        "hand-held smear, about 20.0 px; 1/80, f/2.8, ISO 1600 would have helped (hand-held smear 20.0 px -> 5.0 px)."
+    )
+
+
+def test_a_suggestion_is_called_one() -> None:
+    suggestion = Suggestion("camera shake", 0.93, False, ("edges spread 6.1 px along 14°",), {"camera shake": 0.93})
+    told = explain(replace(FRAME, suggestion=suggestion), {})
+    assert "not judged; camera shake is suggested (probability 0.93)" in told.sentence
+    assert told.fixes.basis == "suggested with probability 0.93, not judged"

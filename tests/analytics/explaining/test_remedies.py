@@ -1,0 +1,163 @@
+"""What would have fixed a frame: gain, price, and the bounds of lens, body and photographer."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analytics.explaining import FrameFacts, OwnLimit, explain
+from analytics.explaining.facts import Gear, Measured, Suggestion
+from analytics.explaining.remedies import FIXABLE, Remedy
+from journal.optics.exposure import exposure_stops
+
+GEAR = Gear(body="M1", lens="85 mm", widest_f_number=1.8, widest_is_stated=True, lowest_iso=100,
+            lowest_iso_is_stated=True, highest_iso=6400, highest_iso_is_stated=True)  # fmt: skip
+
+
+def frame(fault: str, time: float = 1 / 30, n: float = 4.0, iso: float = 400, **other: object) -> FrameFacts:
+    """A rejected frame at 85 mm on full frame."""
+    facts = FrameFacts(
+        7, "T7.jpg", time, n, iso, math.log2(n * n / time) - math.log2(iso / 100), math.log2(time * 85), 85, 85,
+        pixel_pitch_um=6.0, circle_of_confusion_um=30.0, subject_pace="walking", camera_support="hand-held",
+        is_stabilised=False, gear=GEAR, verdict="reject", faults=(fault,),
+    )  # fmt: skip
+    return replace(facts, **other)  # type: ignore[arg-type]
+
+
+def remedies(facts: FrameFacts, limits: dict[tuple[str, object], OwnLimit] | None = None) -> tuple[Remedy, ...]:
+    return explain(facts, limits or {}).fixes.remedies
+
+
+def light(facts: FrameFacts | Remedy) -> float:
+    assert facts.f_number and facts.exposure_time_s and facts.iso
+    return float(exposure_stops(facts.f_number, facts.exposure_time_s, facts.iso))
+
+
+def test_shake_is_mended_by_a_shorter_time_paid_by_iso_by_aperture_by_both_or_by_a_tripod() -> None:
+    # 1/30 at 85 mm is 1.5 stops below the rule: five thirds shorter
+    assert [remedy.settings for remedy in remedies(frame("camera shake"))] == [
+        "1/100, f/4.0, ISO 1250",
+        "1/100, f/2.2, ISO 400",
+        "1/100, f/2.8, ISO 640",
+        "1/30, f/4.0, ISO 400 on a tripod",
+    ]
+
+
+def test_every_alternative_names_gain_price_and_stops_given_up() -> None:
+    by_iso, by_aperture, *_rest = remedies(frame("camera shake", subject_distance_m=4.0))
+    assert by_iso.gains[0].startswith("hand-held smear 14.2 px -> 4.5 px")
+    assert by_iso.prices == ("noise: 1.7 stops less light (signal to noise 43 -> 24)",)
+    assert by_iso.stops_given_up == pytest.approx(5 / 3)
+    assert by_aperture.prices[0].startswith("depth of field 0.52 m -> 0.29 m")
+
+
+def test_measured_blur_says_how_far_to_go() -> None:
+    fixes = explain(frame("subject motion", measured=Measured(blur_px=8.0)), {}).fixes
+    assert (fixes.need_stops, fixes.need_basis) == (2.0, "from 8.0 px of measured blur to 2 px")
+
+
+def test_a_tripod_does_not_hold_the_subject_still() -> None:
+    assert not any(remedy.is_on_tripod for remedy in remedies(frame("subject motion")))
+
+
+def test_more_depth_is_paid_by_time_or_iso_and_ends_where_the_subject_fits() -> None:
+    facts = frame("missed focus", subject_distance_m=4.085, subject_depth_m=0.8)
+    found = remedies(facts)
+    assert [remedy.f_number for remedy in found] == [pytest.approx(4 * 2 ** (5 / 6))] * 3
+    depth = explain(replace(facts, f_number=found[0].f_number), {}).depth
+    assert depth.is_subject_inside
+    assert explain(replace(facts, f_number=4 * 2 ** (4 / 6)), {}).depth.is_subject_inside is False
+
+
+def test_too_much_light_is_mended_at_a_gain_elsewhere() -> None:
+    by_iso, by_time, by_aperture = remedies(frame("overexposed", measured=Measured(ev=1.3)))
+    assert [by_iso.iso, by_time.exposure_time_s] == [
+        pytest.approx(400 / 2 ** (4 / 3)),
+        pytest.approx(1 / 30 / 2 ** (4 / 3)),
+    ]
+    assert by_aperture.settings == "1/30, f/6.3, ISO 400"
+    assert all(remedy.stops_given_up == 0 for remedy in (by_iso, by_time, by_aperture))
+    assert any("hand-held smear" in gain for gain in by_time.gains)
+
+
+def test_raising_the_iso_of_a_dark_frame_is_said_to_bring_no_light() -> None:
+    *_others, by_iso = remedies(frame("underexposed", measured=Measured(ev=-1.0)))
+    assert by_iso.settings == "1/30, f/4.0, ISO 800"
+    assert "brighter, but with no more light on the sensor: noise stays as it is in the shadows" in by_iso.prices
+
+
+def test_nothing_fixes_timing() -> None:
+    fixes = explain(frame("timing"), {}).fixes
+    assert (fixes.fault, fixes.remedies) == ("timing", ())
+
+
+def test_a_keeper_needs_nothing_and_an_unsure_suggestion_is_not_acted_on() -> None:
+    assert explain(frame("noise", verdict="keeper", faults=()), {}).fixes.fault is None
+    unsure = Suggestion("noise", 0.9, True)
+    sharp = frame("noise", time=1 / 1000, verdict="unjudged", faults=(), suggestion=unsure)
+    assert explain(sharp, {}).fixes.fault is None
+
+
+def test_an_unjudged_frame_far_below_the_rule_gets_a_warning_that_it_may_be_sharp() -> None:
+    fixes = explain(frame("noise", verdict="unjudged", faults=()), {}).fixes
+    assert fixes.fault == "camera shake"
+    assert fixes.basis == "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+
+
+def test_settings_beyond_the_own_limits_are_marked() -> None:
+    own = {("iso", "M1"): OwnLimit(3.0, 2.5, 3.5, True)}
+    by_iso, by_aperture, *_rest = remedies(frame("camera shake"), own)
+    assert by_iso.cautions == ("0.7 stops beyond your highest ISO kept (M1)",)
+    assert by_aperture.cautions == ()
+
+
+def test_a_wider_aperture_than_any_that_is_known_is_never_proposed() -> None:
+    unknown = frame("camera shake", gear=replace(GEAR, widest_f_number=None, widest_is_stated=False))
+    assert all((remedy.f_number or 0) >= 3.99 for remedy in remedies(unknown))
+
+
+def test_what_lens_and_body_may_not_do_is_said() -> None:
+    gear = replace(GEAR, is_zoom=True, highest_iso=800, highest_iso_is_stated=False)
+    by_iso, by_aperture, *_rest = remedies(frame("camera shake", gear=gear, has_flash=True))
+    assert by_iso.cautions == (
+        "if the body goes so high; its highest ISO is not stated",
+        "the flash fired: times shorter than the body's sync time are out of its reach",
+    )
+    assert by_aperture.cautions[0] == "if the lens opens so far at this focal length"
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.sampled_from(FIXABLE),
+    st.floats(1 / 8000, 30),
+    st.floats(1.8, 22),
+    st.sampled_from([100, 125, 400, 1600, 6400]),
+    st.floats(-3, 3),
+)
+def test_alternatives_keep_the_light_and_stay_inside_lens_and_body(
+    fault: str, time: float, n: float, iso: int, ev: float
+) -> None:
+    facts = frame(fault, time, n, iso, measured=Measured(ev=ev, blur_px=7.0), subject_distance_m=4.0)
+    found = remedies(facts)
+    assert len(found) <= 4
+    assert len({remedy.settings for remedy in found}) == len(found)
+    sixth = 2 ** (1 / 6) * 1.001
+    for remedy in found:
+        assert remedy.f_number and remedy.exposure_time_s and remedy.iso
+        if fault not in ("overexposed", "underexposed"):
+            assert light(remedy) == pytest.approx(light(facts), abs=1e-9)
+        assert remedy.f_number >= min(1.8, n) / sixth**0.5
+        assert remedy.iso <= 6400 * sixth
+        assert remedy.iso >= 100 / sixth
+        assert remedy.exposure_time_s >= 1 / 8000 / sixth
+        assert remedy.f_number <= max(16, n) * sixth
+
+
+def test_the_more_a_frame_is_below_the_rule_the_further_the_time_has_to_go() -> None:
+    needs = [explain(frame("camera shake", time), {}).fixes.need_stops or 0 for time in (1 / 60, 1 / 30, 1 / 15)]
+    assert all(second - first == pytest.approx(1, abs=0.34) for first, second in pairwise(needs))
