@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 def add_commands(app: typer.Typer) -> None:
     """Adds the reading commands to `thirdstop`."""
-    from analytics.cli import demo, explain, export, frame, keepers, serve
+    from analytics.cli import demo, examine, explain, export, frame, keepers, serve
 
-    for command in (demo, keepers, frame, explain, export, serve):
+    for command in (demo, keepers, frame, explain, examine, export, serve):
         command.add(app)

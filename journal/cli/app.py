@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any, Protocol
+
 import typer
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+    from pathlib import Path
 
 app = typer.Typer(
     name="thirdstop",
@@ -11,3 +18,16 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+class AfterImport(Protocol):
+    """What another package does when an import is stored; it says what it did, or only returns it."""
+
+    def __call__(
+        self, connection: sqlite3.Connection, path: Path, session_ids: Sequence[int], is_quiet: bool
+    ) -> dict[str, Any]: ...
+
+
+#: Called in order after each import with the journal, its file and the sessions that got frames. Packages that add
+#: commands add themselves here; none of them is loaded before it is called.
+after_import: list[AfterImport] = []

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from journal.cli.app import app
+from journal.cli.app import after_import, app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, progress, say, table
 from journal.errors import JournalError
@@ -39,6 +39,10 @@ def import_(
         str, typer.Option(help="How far every body's clock was ahead, like +1:00:00; for one body, see gear body.")
     ] = "0",
     previews: Annotated[bool, typer.Option(help="Keep a small preview of each frame in the journal.")] = True,
+    examine: Annotated[
+        bool,
+        typer.Option(envvar="THIRDSTOP_EXAMINE", help="Examine the pictures afterwards; later with thirdstop examine."),
+    ] = True,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -61,11 +65,18 @@ def import_(
     if session is not None:
         get_session(connection, session)
     summary = _import(connection, paths or [], table_file, circumstances, previews)
-    _report(summary, as_json, "new")
-    if not as_json:
-        from journal.cli.takeaway import print_takeaways
+    if as_json:
+        told = asdict(summary)
+        for follow in after_import if examine else []:
+            told |= follow(connection, path, summary.session_ids, is_quiet=True)
+        print_json(told)
+        return
+    _report(summary, False, "new")
+    for follow in after_import if examine else []:
+        follow(connection, path, summary.session_ids, is_quiet=False)
+    from journal.cli.takeaway import print_takeaways
 
-        print_takeaways(connection, summary.session_ids)
+    print_takeaways(connection, summary.session_ids)
 
 
 def _import(

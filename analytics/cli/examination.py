@@ -1,0 +1,128 @@
+"""Runs an examination: which frames, in which order, stored as it goes.
+
+What was found is stored every few seconds, so a run that is killed loses no more than that, and the next one goes on
+with the rest. Two runs at once begin at different places and pass over what the other has done, so nothing is wrong if
+both look at the same picture, only slower.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from analytics.examining import examine_pictures
+from journal.errors import Problem
+from journal.schema.reading import connect_read_only
+from journal.store.measurements import is_examined, store_examined, to_examine
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from journal.records.measures import Examined, ToExamine
+
+#: What was found is stored when it is so many or so old [s].
+STORE_FRAMES, STORE_SECONDS = 20, 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """The function that measures, as `module:name`, and the version that counts as current."""
+
+    name: str
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is to be examined: everything, or these sessions or paths; `again` also what is examined already."""
+
+    session_ids: Sequence[int] | None = None
+    paths: Sequence[str] | None = None
+    again: bool = False
+
+
+@dataclass(slots=True)
+class Examination:
+    """What came of it: how many frames, what is suggested of them, and which could not be examined."""
+
+    n_asked: int = 0
+    n_examined: int = 0
+    n_fine: int = 0
+    n_unsure: int = 0
+    n_by_fault: dict[str, int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def count(self, found: Examined) -> None:
+        """Counts one frame by its suggestion."""
+        self.n_examined += 1
+        suggestion = found.suggestion
+        self.n_unsure += suggestion.is_unsure
+        self.n_fine += not suggestion.is_unsure and suggestion.fault is None
+        if suggestion.fault is not None:
+            self.n_by_fault[suggestion.fault] = self.n_by_fault.get(suggestion.fault, 0) + 1
+
+
+def frames_to_examine(connection: sqlite3.Connection, asked: Asked, measure: Measure) -> list[ToExamine]:
+    """The frames in the order in which they are examined; another run at the same time has another order."""
+    frames = to_examine(connection, measure.version, asked.session_ids, asked.paths, asked.again)
+    start = os.getpid() % len(frames) if frames else 0
+    return frames[start:] + frames[:start]
+
+
+def examine_frames(
+    connection: sqlite3.Connection,
+    path: Path,
+    frames: Sequence[ToExamine],
+    measure: Measure,
+    again: bool = False,
+    advance: Callable[[int], None] = lambda _steps: None,
+) -> Examination:
+    """Examines frames in two workers and stores what is found as it comes.
+
+    Args:
+        connection: the open journal, for writing.
+        path: the journal's file; a second connection looks there for what others have done meanwhile.
+        frames: what to examine.
+        measure: what measures.
+        again: examine also what is examined already.
+        advance: told the number of frames done, for a progress bar.
+    """
+    done = Examination(n_asked=len(frames))
+    reader = connect_read_only(path, check_same_thread=False)  # used by the pool's threads, one at a time
+
+    def left() -> Iterator[ToExamine]:
+        for frame in frames:
+            if not again and is_examined(reader, frame, measure.version):
+                advance(1)
+            else:
+                yield frame
+
+    found: list[Examined] = []
+    stored_at = time.monotonic()
+    try:
+        for _frame_id, answer in examine_pictures(left(), measure.name):
+            advance(1)
+            if isinstance(answer, Problem):
+                done.problems.append(answer)
+                continue
+            found.append(answer)
+            done.count(answer)
+            if len(found) >= STORE_FRAMES or time.monotonic() - stored_at > STORE_SECONDS:
+                _store(connection, found)
+                stored_at = time.monotonic()
+    finally:
+        _store(connection, found)
+        reader.close()
+    return done
+
+
+def _store(connection: sqlite3.Connection, found: list[Examined]) -> None:
+    """Stores what was found and forgets it."""
+    if found:
+        store_examined(connection, found, datetime.now(UTC))
+        found.clear()

@@ -1,0 +1,155 @@
+"""`thirdstop examine [SESSION|PATH...]`: measures pictures and suggests what went wrong, without judging."""
+
+from __future__ import annotations
+
+import importlib.util
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from journal.cli.options import JournalOption, JsonOption, journal_path
+from journal.cli.output import print_json, progress, say, table
+from journal.errors import JournalError
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+
+    from analytics.cli.examination import Asked, Examination, Measure
+
+#: The function that measures a picture; its module has `MEASURE_VERSION` and `MODEL_VERSION`.
+MEASURE = "analytics.pixels:measure"
+#: More problems than this are only counted.
+MOST_PROBLEMS = 20
+
+
+def add(app: typer.Typer) -> None:
+    """Adds the command, and the examination after each import."""
+    from journal.cli.app import after_import
+
+    app.command()(examine)
+    if examine_imported not in after_import:
+        after_import.append(examine_imported)
+
+
+def examine(
+    what: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[SESSION|PATH]...", help="Sessions by number, files or folders; else all frames."),
+    ] = None,
+    journal: JournalOption = None,
+    again: Annotated[bool, typer.Option("--again", help="Examine also what is examined already.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Examine pictures: sharpness, noise, exposure, and the fault that they suggest. Originals are only read.
+
+    What is examined already is passed over, so an examination can be ended and taken up again at any time.
+    """
+    from journal.cli.opened import open_journal
+
+    path = journal_path(journal)
+    connection = open_journal(path, must_exist=True)
+    done = run(connection, path, _asked(connection, what or [], again), measure_of(MEASURE))
+    if as_json:
+        print_json(asdict(done))
+    else:
+        report(done)
+
+
+def examine_imported(
+    connection: sqlite3.Connection, path: Path, session_ids: Sequence[int], is_quiet: bool
+) -> dict[str, Any]:
+    """Examines what an import brought into these sessions; called by the import when all is stored."""
+    if not session_ids or not is_installed(MEASURE):
+        return {}
+    from analytics.cli.examination import Asked
+
+    done = run(connection, path, Asked(session_ids=list(session_ids)), measure_of(MEASURE))
+    if not is_quiet and done.n_asked:
+        report(done)
+    return {"examined": asdict(done)}
+
+
+def is_installed(measure: str) -> bool:
+    """Whether this installation can measure pictures."""
+    return importlib.util.find_spec(measure.partition(":")[0]) is not None
+
+
+def measure_of(name: str) -> Measure:
+    """The measure of that name with its version.
+
+    Raises:
+        JournalError: this installation cannot measure pictures.
+    """
+    from analytics.cli.examination import Measure
+
+    if not is_installed(name):
+        raise JournalError("This installation cannot examine pictures.", "Install a newer thirdstop.")
+    module = importlib.import_module(name.partition(":")[0])
+    return Measure(name, module.MEASURE_VERSION)
+
+
+def run(connection: sqlite3.Connection, path: Path, asked: Asked, measure: Measure) -> Examination:
+    """Examines what is asked for, with a progress bar on a terminal."""
+    from analytics.cli.examination import examine_frames, frames_to_examine
+
+    frames = frames_to_examine(connection, asked, measure)
+    n_done = 0
+    with progress(len(frames), "Examining") as show:
+
+        def advance(steps: int) -> None:
+            nonlocal n_done
+            n_done += steps
+            show(steps)
+
+        try:
+            return examine_frames(connection, path, frames, measure, asked.again, advance)
+        except KeyboardInterrupt:
+            say(f"{format_count(n_done, 'frame')} examined; thirdstop examine takes the rest.", err=True)
+            raise
+
+
+def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Asked:
+    """Sessions by number, everything else by path; a file or folder that has a number for its name wins.
+
+    Raises:
+        JournalError: there is no such session, or no frame has a file at the path.
+    """
+    from analytics.cli.examination import Asked
+    from journal.store.sessions import get_session
+
+    if not what:
+        return Asked(again=again)
+    numbers = [int(word) for word in what if word.isdigit() and not Path(word).exists()]
+    for number in numbers:
+        get_session(connection, number)
+    paths = [str(Path(word).absolute()) for word in what if not word.isdigit() or Path(word).exists()]
+    if numbers and paths:
+        raise JournalError("Sessions and paths are mixed.", "Examine one, then the other.")
+    return Asked(session_ids=numbers, again=again) if numbers else Asked(paths=paths, again=again)
+
+
+def report(done: Examination) -> None:
+    """Says what came of an examination."""
+    say(words_of(done))
+    if done.n_examined:
+        say("Suggestions are no verdicts. Next: thirdstop judge SESSION --accept-above 0.9")
+    if done.problems:
+        shown = done.problems[:MOST_PROBLEMS]
+        table(["file", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in shown])
+        if len(done.problems) > len(shown):
+            say(f"... and {format_count(len(done.problems) - len(shown), 'problem')} more.")
+
+
+def words_of(done: Examination) -> str:
+    """An examination in one sentence."""
+    if not done.n_asked:
+        return "Nothing to examine: all frames with an original are examined already."
+    faults = sorted(done.n_by_fault.items(), key=lambda pair: -pair[1])
+    parts = [f"{fault} {number}" for fault, number in faults]
+    parts += [f"nothing stands out {done.n_fine}", f"cannot be told {done.n_unsure}"]
+    counted = f"{format_count(done.n_examined, 'frame')} examined"
+    return f"{counted}: {', '.join(parts)}; {format_count(len(done.problems), 'problem')}."
