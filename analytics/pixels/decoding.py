@@ -1,0 +1,178 @@
+"""Picture file -> its brightness at full size, without colour.
+
+Asking the decoder for grey at full size costs little more than half size, since undoing the entropy coding dominates,
+and blur of two pixels or noise are gone from anything smaller. Nothing is turned upright: directions are those of the
+stored rows and columns. It does not read settings, and never changes or writes a file.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from journal.errors import JournalError
+
+Grey = NDArray[np.uint8] | NDArray[np.uint16]
+
+#: Raw files by ending: their own pixels need developing, so the largest preview inside stands in for them.
+RAW_ENDINGS = frozenset(
+    {".3fr", ".arw", ".cr2", ".cr3", ".crw", ".dng", ".erf", ".iiq", ".kdc", ".mrw", ".nef"}
+    | {".nrw", ".orf", ".pef", ".raf", ".raw", ".rw2", ".rwl", ".sr2", ".srf", ".srw", ".x3f"}
+)
+#: What OpenCV decodes straight to grey; everything else goes through Pillow. Source: the formats' signatures.
+OPENCV_FORMATS = frozenset({"JPEG", "MPO", "PNG", "TIFF", "WEBP", "BMP", "PPM"})
+#: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
+MOST_PIXELS = 160_000_000
+#: The shortest side that still has room for the map [px].
+SHORTEST_SIDE = 96
+
+
+class UnmeasurablePictureError(JournalError):
+    """There is no picture in a file that can be measured; callers make a Problem of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Brightness of one picture as it is stored.
+
+    Attributes:
+        grey: (rows, columns), gamma-encoded luma, 8 or 16 bits.
+        white: the code of white in `grey` [1].
+        scale: pixels of the full-size picture per pixel of `grey` [px/px]; above 1 where a small preview stands in.
+        is_preview: whether a preview stands in for a raw.
+    """
+
+    grey: Grey
+    white: float
+    scale: float = 1.0
+    is_preview: bool = False
+
+
+def read_picture(path: str | Path) -> Picture:
+    """The brightness of a picture file at full size.
+
+    Args:
+        path: JPEG, TIFF, PNG, HEIC, AVIF, WebP, or a raw file with a preview inside.
+
+    Returns:
+        A picture of 8 bits, or of 16 where the file has them.
+
+    Raises:
+        UnmeasurablePictureError: the file cannot be read, is cut short, is no picture, or is too large or too small.
+
+    Source: luma of ITU-R BT.601, as the decoders give it.
+    """
+    file = Path(path)
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise UnmeasurablePictureError(
+            f"{file.name} cannot be read: {error.strerror}.", "check that the file is there and may be read."
+        ) from None
+    if file.suffix.lower() in RAW_ENDINGS:
+        return _preview(data, file.name)
+    return _checked(_decoded(data, file.name), file.name)
+
+
+def _refusal(name: str, what: str) -> UnmeasurablePictureError:
+    return UnmeasurablePictureError(
+        f"{name} {what}.", "open it in another program; if it is damaged there too, copy it from the card again."
+    )
+
+
+def _decoded(data: bytes, name: str) -> Picture:
+    heic = data[4:8] == b"ftyp" and b"avif" not in data[8:32]
+    if heic:
+        return _heic(data, name)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(io.BytesIO(data)) as image:
+                size, kind = image.size, image.format
+                _check_size(size, name)
+                if kind not in OPENCV_FORMATS:
+                    return Picture(np.asarray(image.convert("L")), 255.0)
+    except UnidentifiedImageError:
+        raise _refusal(name, "is not a picture that can be decoded") from None
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        raise _refusal(name, "cannot be decoded") from None
+    if kind in {"JPEG", "MPO"} and data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
+        raise _refusal(name, "is cut short")
+    return _with_opencv(data, name)
+
+
+def _with_opencv(data: bytes, name: str) -> Picture:
+    flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
+    try:
+        grey = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+    except cv2.error:
+        grey = None
+    if grey is None:
+        raise _refusal(name, "cannot be decoded")
+    if grey.dtype == np.uint8:
+        return Picture(np.asarray(grey, np.uint8), 255.0)
+    if grey.dtype == np.uint16:
+        return Picture(np.asarray(grey, np.uint16), 65535.0)
+    clean = np.nan_to_num(np.asarray(grey, np.float32), nan=0.0, posinf=1.0, neginf=0.0)
+    return Picture((np.clip(clean, 0, 1) * 65535).astype(np.uint16), 65535.0)
+
+
+def _heic(data: bytes, name: str) -> Picture:
+    import pi_heif
+
+    try:
+        container = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
+        _check_size(container.size, name)
+        pixels = np.asarray(container)
+    except (OSError, SyntaxError, ValueError, RuntimeError, EOFError):
+        raise _refusal(name, "cannot be decoded") from None
+    if pixels.ndim == 3:
+        code = cv2.COLOR_RGBA2GRAY if pixels.shape[2] == 4 else cv2.COLOR_RGB2GRAY
+        return Picture(np.asarray(cv2.cvtColor(pixels, code), np.uint8), 255.0)
+    return Picture(np.asarray(pixels, np.uint8), 255.0)
+
+
+def _preview(data: bytes, name: str) -> Picture:
+    """The largest preview inside a raw file, with the scale that brings its pixels to those of the raw."""
+    import exiv2
+
+    try:
+        image = exiv2.ImageFactory.open(data)
+        image.readMetadata()
+        previews = exiv2.PreviewManager(image)
+        properties = previews.getPreviewProperties()
+        if not len(properties):
+            raise _refusal(name, "has no preview inside")
+        largest = max(properties, key=lambda each: int(each.width_) * int(each.height_))
+        inside = bytes(previews.getPreviewImage(largest).data())
+        full_width = max(int(image.pixelWidth()), int(image.pixelHeight()))
+    except exiv2.Exiv2Error:
+        raise _refusal(name, "cannot be decoded") from None
+    picture = _checked(_decoded(inside, name), name)
+    scale = max(1.0, full_width / max(picture.grey.shape))
+    return Picture(picture.grey, picture.white, scale, is_preview=True)
+
+
+def _check_size(size: tuple[int, int], name: str) -> None:
+    if size[0] * size[1] > MOST_PIXELS:
+        raise UnmeasurablePictureError(
+            f"{name} has {size[0]} × {size[1]} pixels, more than {MOST_PIXELS // 1_000_000} million.",
+            "examine a smaller copy of it.",
+        )
+
+
+def _checked(picture: Picture, name: str) -> Picture:
+    rows, columns = picture.grey.shape[:2]
+    if min(rows, columns) < SHORTEST_SIDE:
+        raise UnmeasurablePictureError(
+            f"{name} has {columns} × {rows} pixels, too few to measure.",
+            f"examine a copy whose shorter side has at least {SHORTEST_SIDE} pixels.",
+        )
+    return picture

@@ -1,0 +1,229 @@
+"""How far edges are spread, by place and direction.
+
+A step edge blurred by a standard deviation s, smoothed further by σ, has a crest of gradient that falls as 1/√(s² +
+σ²). The ratio of the crest at two σ gives s without knowing the edge's contrast. A blur with covariance C seen on an
+edge with normal n has s² = nᵀCn + s0², which is a + b·cos 2(θ − φ): a tells how wide the blur is, b how directional,
+φ along which way. Negative s² is kept: edges steeper than optics can make were sharpened, and that is information.
+
+It measures at four sizes of the picture, since a wide blur can only be resolved in a smaller one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from analytics.pixels.cells import Floats, Tiles
+
+#: Smoothing at which crests are compared [px]. Source: Hu and de Haan 2006; Zhuo and Sim 2011 for the pair.
+FINE, COARSE = 1.0, 2.0
+#: Variance that central differences add to either smoothing [px²]: a box of width 2. Source: 2² / 12.
+DIFFERENCE = 1.0 / 3.0
+#: Directions of edge normals, over half a turn.
+N_DIRECTIONS = 12
+#: Bins of signed spread: lowest, highest [px of the level] and their number.
+LOWEST, HIGHEST, N_BINS = -1.6, 4.4, 48
+#: Sizes measured: full, half, quarter, eighth.
+N_LEVELS = 4
+#: A crest counts when its gradient is at least this [codes of 8 bits / px], and this many times the noise's.
+FAINTEST, OVER_NOISE = 3.0, 3.5
+#: Crests looked at per size of the picture; of more, every second or third is taken and counted double or triple.
+MOST_CRESTS = 60_000
+#: Contrast of an edge that counts in full: this quantile of the edges of the smallest copy.
+USUAL_CONTRAST = 0.6
+#: Pixels along the seams of joined tiles that are left out.
+SEAM = 6
+#: Fixed-point steps of a code in which crests are searched; 255 of them and their difference fit 16 bits.
+FIXED = 64
+#: Bands of brightness in which noise is known.
+N_BANDS = 8
+
+Counts = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeCounts:
+    """Crests of edges counted by level, cell, direction of the normal and spread.
+
+    Attributes:
+        counts: (level, cell row, cell column, direction, spread bin).
+    """
+
+    counts: Counts
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of cells."""
+        return self.counts.shape[1], self.counts.shape[2]
+
+
+def bin_centres() -> NDArray[np.float64]:
+    """Signed spread in the middle of each bin [px of the level], (bins,)."""
+    width = (HIGHEST - LOWEST) / N_BINS
+    return np.asarray(LOWEST + width * (np.arange(N_BINS) + 0.5), np.float64)
+
+
+def edge_counts(tiles: Tiles) -> EdgeCounts:
+    """Counts the crests of a picture at four sizes.
+
+    Args:
+        tiles: of one picture.
+
+    Returns:
+        Counts of crests, (4, rows, columns, 12, 48).
+
+    Source: Hu and de Haan 2006, Low cost robust blur estimator; Zhuo and Sim 2011, Defocus map estimation from a
+    single image.
+    """
+    half = _halved(tiles.detailed)
+    levels = [
+        (tiles.detailed, tiles.flat, tiles.detailed_tile),
+        (half, _halved(tiles.flat), (tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2)),
+        (tiles.quarter, tiles.quarter, None),
+        (_halved(tiles.quarter), _halved(tiles.quarter), None),
+    ]
+    crests = [_level_crests(image, noise_energies(flat), tile) for image, flat, tile in levels]
+    # what an edge of this picture is, the smallest copy tells: there neither noise nor blur hides it
+    usual = float(np.quantile(crests[-1].contrast, USUAL_CONTRAST)) if len(crests[-1].contrast) else 1.0
+    return EdgeCounts(np.stack([_counted(each, tiles.shape, max(usual, FAINTEST)) for each in crests]))
+
+
+def _halved(image: Floats) -> Floats:
+    size = (max(1, image.shape[1] // 2), max(1, image.shape[0] // 2))
+    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _smoothed(image: Floats) -> tuple[Floats, Floats]:
+    fine = cv2.GaussianBlur(image, (7, 7), FINE)
+    coarse = cv2.GaussianBlur(fine, (11, 11), float(np.sqrt(COARSE**2 - FINE**2)))
+    return np.asarray(fine, np.float32), np.asarray(coarse, np.float32)
+
+
+def _energy(image: Floats) -> Floats:
+    """Squared gradient by central differences [(codes/px)²]."""
+    across, down = (cv2.Sobel(image, cv2.CV_32F, x, 1 - x, ksize=1, scale=0.5) for x in (1, 0))
+    return np.asarray(across * across + down * down, np.float32)
+
+
+def noise_energies(flat: Floats) -> NDArray[np.float64]:
+    """Squared gradient that noise alone makes, at both smoothings, by brightness.
+
+    Args:
+        flat: flat places of one size of the picture [codes of 8 bits].
+
+    Returns:
+        (2, 8): fine and coarse, by band of brightness from black to white [(codes/px)²]; bands not seen take the
+        nearest seen.
+
+    Source: the blocks with the least coarse gradient show noise and nothing else.
+    """
+    size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
+    fine, coarse = (cv2.resize(_energy(each), size, interpolation=cv2.INTER_AREA).ravel() for each in _smoothed(flat))
+    bands = np.clip(
+        cv2.resize(flat, size, interpolation=cv2.INTER_AREA).ravel() / 256 * N_BANDS, 0, N_BANDS - 1
+    ).astype(int)
+    energies = np.full((2, N_BANDS), np.nan)
+    for band in range(N_BANDS):
+        inside = bands == band
+        if inside.sum() >= 12:
+            limit = np.quantile(coarse[inside], 0.3)
+            calm = inside & (coarse <= limit)
+            energies[:, band] = fine[calm].mean(), coarse[calm].mean()
+    return _filled(energies)
+
+
+def _filled(energies: NDArray[np.float64]) -> NDArray[np.float64]:
+    seen = np.flatnonzero(np.isfinite(energies[0]))
+    if not len(seen):
+        return np.zeros_like(energies)
+    nearest = seen[np.abs(np.arange(N_BANDS)[:, None] - seen[None, :]).argmin(axis=1)]
+    return energies[:, nearest]
+
+
+@dataclass(frozen=True, slots=True)
+class _Crests:
+    """Crests of one size of the picture: places in it, direction of the normal, spread [px of the level], contrast
+    [codes]."""
+
+    y: NDArray[np.float64]
+    x: NDArray[np.float64]
+    turn: NDArray[np.intp]
+    spread: NDArray[np.float64]
+    contrast: NDArray[np.float64]
+    stands_for: int
+
+
+def _level_crests(image: Floats, energies: NDArray[np.float64], tile: tuple[int, int] | None) -> _Crests:
+    rows, columns = image.shape
+    smooth, smoother = _smoothed(image)
+    crests, gx, gy, step = _crests(smooth, max(FAINTEST, OVER_NOISE * float(np.sqrt(energies[0].min()))))
+    keep = _inside(crests, (rows, columns), tile)
+    crests, gx, gy = crests[keep], gx[keep], gy[keep]
+    band = np.clip(image.ravel()[crests] / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)
+    energy = gx * gx + gy * gy
+    strong = energy > OVER_NOISE**2 * energies[0][band]
+    crests, gx, gy, band, energy = (each[strong] for each in (crests, gx, gy, band, energy))
+    wide = smoother.ravel()
+    across, down = wide[crests + 1] - wide[crests - 1], wide[crests + columns] - wide[crests - columns]
+    coarse = np.maximum((across.astype(float) ** 2 + down.astype(float) ** 2) / 4 - energies[1][band], 1e-3)
+    turn = np.floor(np.mod(np.arctan2(gy, gx) / np.pi * N_DIRECTIONS + 0.5, N_DIRECTIONS)).astype(int) % N_DIRECTIONS
+    spread = signed_spread(energy - energies[0][band], coarse)
+    contrast = np.sqrt(coarse * 2 * np.pi * (np.clip(spread, 0, HIGHEST) ** 2 + COARSE**2))
+    y, x = np.divmod(crests, columns)
+    return _Crests(y / rows, x / columns, turn, spread, contrast, step)
+
+
+def _counted(crests: _Crests, shape: tuple[int, int], usual: float) -> Counts:
+    """Crests by cell, direction and spread; a fainter one than usual counts for less (by the square), since it may be
+    noise."""
+    bins = np.clip((crests.spread - LOWEST) / (HIGHEST - LOWEST) * N_BINS, 0, N_BINS - 1).astype(int)
+    cell = (crests.y * shape[0]).astype(int) * shape[1] + (crests.x * shape[1]).astype(int)
+    weight = np.minimum(crests.contrast / usual, 1.0) ** 2 * crests.stands_for
+    where = (cell * N_DIRECTIONS + crests.turn) * N_BINS + bins
+    total = np.bincount(where, weight, minlength=shape[0] * shape[1] * N_DIRECTIONS * N_BINS)
+    return np.asarray(total.reshape(*shape, N_DIRECTIONS, N_BINS), np.float64)
+
+
+def _crests(smooth: Floats, limit: float) -> tuple[NDArray[np.intp], Counts, Counts, int]:
+    """Places of crests in reading order, their gradients [codes/px], and how many crests each stands for."""
+    fixed = np.asarray(smooth * FIXED, np.int16)
+    across, down = (cv2.Sobel(fixed, cv2.CV_16S, x, 1 - x, ksize=1) for x in (1, 0))
+    edges = cv2.Canny(across, down, 2 * FIXED * limit, 2 * FIXED * limit, L2gradient=True)
+    found = np.flatnonzero(edges.view(np.bool_))
+    step = max(1, len(found) // MOST_CRESTS)
+    found = found[::step]
+    gx, gy = (np.asarray(each.ravel()[found] / (2.0 * FIXED), np.float64) for each in (across, down))
+    return found, gx, gy, step
+
+
+def _inside(crests: NDArray[np.intp], size: tuple[int, int], tile: tuple[int, int] | None) -> NDArray[np.bool_]:
+    """Crests away from the picture's border and, in joined tiles, from the seams."""
+    rows, columns = tile or size
+    y, x = np.divmod(crests, size[1])
+    y, x = y % rows, x % columns
+    margin_y, margin_x = min(SEAM, rows // 6), min(SEAM, columns // 6)
+    return np.asarray((y >= margin_y) & (y < rows - margin_y) & (x >= margin_x) & (x < columns - margin_x))
+
+
+def signed_spread(fine: NDArray[np.float64], coarse: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Standard deviation of an edge's blur from its squared gradient at two smoothings, with the sign of its square.
+
+    s² = (σ2² − R²σ1²) / (R² − 1), with R² = fine / coarse.
+
+    Args:
+        fine: squared gradient at the crest after smoothing by 1 px.
+        coarse: the same after smoothing by 2 px.
+
+    Returns:
+        Spread [px], negative where the edge is steeper than a pixel can show; 9 px where it cannot be resolved.
+
+    Source: Zhuo and Sim 2011, with both smoothings widened by the central difference.
+    """
+    ratio = fine / coarse
+    fine_variance, coarse_variance = FINE**2 + DIFFERENCE, COARSE**2 + DIFFERENCE
+    over = np.maximum(ratio - 1, 0.02)
+    square = (coarse_variance - ratio * fine_variance) / over
+    return np.asarray(np.clip(np.sign(square) * np.sqrt(np.abs(square)), LOWEST, 9.0), np.float64)

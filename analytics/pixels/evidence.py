@@ -1,0 +1,130 @@
+"""What speaks for a fault, in short sentences with numbers; what speaks against sharpness being judged at all is said
+too."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from analytics.pixels.features import Measures
+from analytics.pixels.settings import Settings
+from analytics.pixels.spread import Blur
+from analytics.pixels.subject import Place
+from journal.notation import format_exposure_time
+
+#: Probability from which the evidence for a fault is told.
+TOLD_FROM = 0.25
+#: Spread along over spread across from which a direction is named.
+DIRECTED = 1.3
+#: Clipped share that is worth a sentence [0..1].
+MUCH_CLIPPED = 0.02
+#: Negative spread below which edges were steepened after the exposure [px].
+STEEPENED = -0.8
+
+
+def evidence_of(
+    measures: Measures, settings: Settings, probabilities: Mapping[str, float], exposure_error: float
+) -> list[str]:
+    """Sentences for every fault that is not unlikely, the likeliest first.
+
+    Args:
+        measures: of the pixels.
+        settings: of the camera.
+        probabilities: by fault.
+        exposure_error: too bright is positive [stops].
+
+    Returns:
+        Sentences without a full stop; at least one.
+
+    Source: own choice.
+    """
+    sentences: list[str] = []
+    if not measures.is_telling:
+        cells = int((measures.map.n_crests > 0).sum())
+        sentences.append(f"too few edges to judge sharpness by: in {cells} of {measures.map.n_crests.size} cells")
+    for fault in sorted(probabilities, key=lambda each: -probabilities[each]):
+        if probabilities[fault] >= TOLD_FROM:
+            sentences += [
+                each for each in _sentences(fault, measures, settings, exposure_error) if each not in sentences
+            ]
+    if not sentences:
+        sentences = [f"the sharpest edges {_spread(measures.blur)}"]
+    if measures.blur.spread < STEEPENED:
+        sentences.append("edges are steeper than a lens makes them: sharpened, or made smaller, after the exposure")
+    return sentences
+
+
+def _sentences(fault: str, measures: Measures, settings: Settings, exposure_error: float) -> list[str]:
+    if fault == "exposure":
+        return _exposure(measures, settings, exposure_error)
+    if fault == "noise":
+        return _noise(measures, settings)
+    if fault == "shake":
+        return [*_edges(measures.soft_half), *_rule(settings)]
+    if fault == "subject_motion":
+        return [*_place(measures.streaked_place), *_time(settings)]
+    return [*_edges(measures.soft_half), *_place(measures.soft_place)]
+
+
+def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]:
+    tones = measures.tones
+    sentences = [f"about {abs(error):.1f} stops too {'bright' if error > 0 else 'dark'} by the tones and settings"]
+    sentences.append(f"half of the picture lies {_away(float(tones.levels[3]))} mid-grey")
+    if tones.white_share >= MUCH_CLIPPED:
+        sentences.append(f"{tones.white_share:.0%} of the picture is clipped white")
+    if tones.black_share >= MUCH_CLIPPED:
+        sentences.append(f"{tones.black_share:.0%} of the picture is black")
+    if abs(settings.metered_error_ev) >= 0.5:
+        more = "more" if settings.metered_error_ev > 0 else "less"
+        sentences.append(
+            f"the settings let in {abs(settings.metered_error_ev):.1f} stops {more} light than the camera metered"
+        )
+    return sentences
+
+
+def _noise(measures: Measures, settings: Settings) -> list[str]:
+    sentences = []
+    if math.isfinite(measures.noise.shown):
+        sentences.append(f"flat places vary by {measures.noise.shown:.1f} of 255 codes")
+    if math.isfinite(settings.iso):
+        sentences.append(f"taken at ISO {settings.iso:.0f}")
+    return sentences
+
+
+def _edges(blur: Blur) -> list[str]:
+    return [f"edges {_spread(blur)}"] if math.isfinite(blur.spread) else []
+
+
+def _spread(blur: Blur) -> str:
+    if not math.isfinite(blur.along):
+        return f"spread {max(blur.spread, 0):.1f} px" if math.isfinite(blur.spread) else "are too few to measure"
+    along, across = max(blur.along, 0.0), max(blur.across, 0.0)
+    if along > DIRECTED * max(across, 0.5):
+        return f"spread {along:.1f} px along {math.degrees(blur.direction):.0f}°, {across:.1f} px across it"
+    return f"spread {along:.1f} px, alike in all directions"
+
+
+def _place(place: Place | None) -> list[str]:
+    if place is None:
+        return []
+    return [f"at the likely subject edges {_spread(place.blur)}, around it {max(place.outside.spread, 0):.1f} px"]
+
+
+def _rule(settings: Settings) -> list[str]:
+    below = settings.stops_below_rule
+    if not math.isfinite(below):
+        return _time(settings)
+    side = "below" if below > 0 else "above"
+    length = settings.focal_length_35mm
+    return [
+        f"{format_exposure_time(settings.exposure_time_s)} at {length:.0f} mm is {abs(below):.1f} stops {side} the rule"
+    ]
+
+
+def _time(settings: Settings) -> list[str]:
+    known = math.isfinite(settings.exposure_time_s)
+    return [f"exposed for {format_exposure_time(settings.exposure_time_s)}"] if known else []
+
+
+def _away(stops: float) -> str:
+    return f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"

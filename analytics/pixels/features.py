@@ -1,0 +1,275 @@
+"""Everything the fault model looks at, by name: a flat dictionary of numbers, NaN where a picture or the settings do
+not tell.
+
+Spreads go in as octaves, shares as square roots, settings as stops, so that evenly spaced knots of the model's curves
+suit them all.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analytics.pixels.cells import QUARTER, Tiles
+from analytics.pixels.edges import EdgeCounts, edge_counts
+from analytics.pixels.exposure import Tones, tones_of
+from analytics.pixels.noise import Noise, noise_of
+from analytics.pixels.settings import Settings
+from analytics.pixels.spread import Blur, BlurMap, blur_map, blur_of
+from analytics.pixels.subject import Place, differing_place, streaked_place, subject_weights, weighted_counts
+
+Numbers = NDArray[np.float64]
+
+#: Longer side up to which blur counts pixel for pixel [px]; in larger pictures what is tolerated grows with the root
+#: of the size.
+#: Source: own choice; a picture is looked at whole and near, and the two sizes are weighed alike.
+PLAIN_SIDE = 2000.0
+#: Steepest spread that octaves tell apart from none [px]; spreads are raised by it, so that over-sharpened edges keep
+#: their order.
+RAISE = 1.5
+#: Crests below which a picture says nothing about sharpness.
+TOO_FEW_CRESTS = 60.0
+#: Cells with edges below which it says nothing about sharpness.
+TOO_FEW_CELLS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """All that is measured of a picture's pixels.
+
+    Attributes:
+        blur: over the whole picture.
+        soft_half: the same, by the median edge instead of a sharp one.
+        map: by cell.
+        subject: around the guessed subject.
+        soft_place: the place that is softest against the rest, if any.
+        sharp_place: the place that is sharpest.
+        streaked_place: the place whose edges are spread one way, unlike the rest.
+        noise: of flat places.
+        tones: brightness.
+        tolerance: how many times more blur this picture's size tolerates [1].
+    """
+
+    blur: Blur
+    soft_half: Blur
+    map: BlurMap
+    subject: Blur
+    soft_place: Place | None
+    sharp_place: Place | None
+    streaked_place: Place | None
+    noise: Noise
+    tones: Tones
+    tolerance: float
+
+    @property
+    def is_telling(self) -> bool:
+        """Whether there are edges enough to say something about sharpness."""
+        return self.blur.n_crests >= TOO_FEW_CRESTS and int(np.isfinite(self.map.spread).sum()) >= TOO_FEW_CELLS
+
+
+def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -> Measures:
+    """All measures of a picture.
+
+    Args:
+        tiles: of the picture.
+        scale: pixels of the full-size picture per pixel of the tiles' [px/px].
+        point: where the camera focused, in shares of the rows and columns, or None.
+
+    Returns:
+        Measures.
+
+    Source: see the modules of each.
+    """
+    edges: EdgeCounts = edge_counts(tiles)
+    counts, side = edges.counts, max(tiles.quarter.shape) * QUARTER
+    whole = counts.sum(axis=(1, 2))
+    cells = blur_map(counts)
+    weights = subject_weights(edges.shape, point)
+    measures = Measures(
+        blur=blur_of(whole),
+        soft_half=blur_of(whole, 0.5),
+        map=cells,
+        subject=blur_of(weighted_counts(counts, weights / weights.max())),
+        soft_place=differing_place(counts, cells, point, 1),
+        sharp_place=differing_place(counts, cells, point, -1),
+        streaked_place=streaked_place(counts, cells, point),
+        noise=noise_of(tiles.flat),
+        tones=tones_of(tiles.quarter, point or (0.5, 0.5)),
+        tolerance=math.sqrt(max(1.0, side * scale / PLAIN_SIDE)),
+    )
+    return measures if scale == 1 else _at_full_size(measures, scale)
+
+
+def _at_full_size(measures: Measures, scale: float) -> Measures:
+    """Spreads of a small preview in pixels of the full-size picture; over-sharpened edges stay what they are."""
+
+    def px(spread: float) -> float:
+        return spread * scale if spread > 0 else spread
+
+    def blur(each: Blur) -> Blur:
+        return replace(each, spread=px(each.spread), along=px(each.along), across=px(each.across))
+
+    def place(each: Place | None) -> Place | None:
+        return each and replace(each, blur=blur(each.blur), outside=blur(each.outside))
+
+    cells = measures.map
+    spread, along, across = (
+        np.where(each > 0, each * scale, each) for each in (cells.spread, cells.along, cells.across)
+    )
+    return replace(
+        measures,
+        blur=blur(measures.blur),
+        soft_half=blur(measures.soft_half),
+        subject=blur(measures.subject),
+        map=replace(cells, spread=spread, along=along, across=across),
+        soft_place=place(measures.soft_place),
+        sharp_place=place(measures.sharp_place),
+        streaked_place=place(measures.streaked_place),
+    )
+
+
+def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
+    """What the model looks at.
+
+    Args:
+        measures: of the pixels.
+        settings: of the camera.
+
+    Returns:
+        Numbers by name, NaN where not known.
+
+    Source: own choice.
+    """
+    features = {
+        **_sharpness(measures),
+        **_place("soft", measures.soft_place, measures.tolerance),
+        **_place("sharp", measures.sharp_place, measures.tolerance),
+        **_place("streaked", measures.streaked_place, measures.tolerance),
+        **_noise(measures.noise),
+        **_tones(measures.tones),
+        **_settings(settings),
+    }
+    steadied = settings.is_steadied if math.isfinite(settings.is_steadied) else 0.4
+    below = settings.likely_stops_below_rule - 2.0 * steadied
+    # smears that hands and subjects can have made in this time bound what may be called one
+    features["shake_room"] = below - octaves(measures.blur.along, measures.tolerance)
+    features["shake_directed"] = features["whole_directed"] * _gate(below, 0.0)
+    features["motion_directed"] = features["streaked_directed"] * _gate(features["time"], -7.0)
+    features["soft_unmoved"] = features["soft_softer"] * (1 - _gate(features["time"], -8.0))
+    return features
+
+
+def octaves(spread: float, tolerance: float = 1.0) -> float:
+    """Spread in octaves, raised so that negative ones have a place: log2(s / tolerance + 1.5).
+
+    Args:
+        spread: standard deviation, negative where over-sharpened [px].
+        tolerance: of the picture's size [1].
+
+    Returns:
+        Octaves; a spread of half a pixel is 1.
+
+    Source: a definition.
+    """
+    shrunk = spread / tolerance if spread > 0 else spread
+    return math.log2(max(shrunk + RAISE, 0.1)) if math.isfinite(spread) else math.nan
+
+
+def _gate(value: float, middle: float) -> float:
+    """0 well below the middle, 1 well above; 0.5 where nothing is known."""
+    return 1 / (1 + math.exp(-1.5 * (value - middle))) if math.isfinite(value) else 0.5
+
+
+def _sharpness(measures: Measures) -> dict[str, float]:
+    tolerance, cells = measures.tolerance, measures.map
+    known = cells.spread[np.isfinite(cells.spread)]
+    quantiles = np.quantile(known, (0.1, 0.3, 0.5, 0.8)) if len(known) else [math.nan] * 4
+    names = ("sharpest_cells", "sharp_cells", "middle_cells", "softest_cells")
+    by_cell = {name: octaves(float(value), tolerance) for name, value in zip(names, quantiles, strict=True)}
+    turned = np.exp(2j * cells.direction[np.isfinite(cells.direction)])
+    directed = np.nan_to_num(cells.along - cells.across)[np.isfinite(cells.direction)]
+    agreement = abs(np.sum(turned * directed)) / max(float(np.sum(directed)), 1e-9) if len(turned) else math.nan
+    return {
+        **by_cell,
+        "cells_apart": by_cell["softest_cells"] - by_cell["sharpest_cells"],
+        "whole": octaves(measures.blur.spread, tolerance),
+        "whole_along": octaves(measures.blur.along, tolerance),
+        "whole_across": octaves(measures.blur.across, tolerance),
+        "whole_directed": _directed(measures.blur, tolerance),
+        "half_along": octaves(measures.soft_half.along, tolerance),
+        "half_across": octaves(measures.soft_half.across, tolerance),
+        "half_directed": _directed(measures.soft_half, tolerance),
+        "direction_agreement": float(agreement),
+        "subject": octaves(measures.subject.spread, tolerance),
+        "subject_across": octaves(measures.subject.across, tolerance),
+        "subject_directed": _directed(measures.subject, tolerance),
+        "subject_softer": octaves(measures.subject.spread, tolerance) - by_cell["sharp_cells"],
+        "crests": math.log2(measures.blur.n_crests + 30),
+    }
+
+
+def _directed(blur: Blur, tolerance: float) -> float:
+    return octaves(blur.along, tolerance) - octaves(blur.across, tolerance)
+
+
+def _place(name: str, place: Place | None, tolerance: float) -> dict[str, float]:
+    if place is None:
+        keys = ("inside", "along", "across", "outside", "directed", "outside_directed", "softer", "sureness")
+        return {f"{name}_{key}": math.nan for key in keys}
+    return {
+        f"{name}_inside": octaves(place.blur.spread, tolerance),
+        f"{name}_along": octaves(place.blur.along, tolerance),
+        f"{name}_across": octaves(place.blur.across, tolerance),
+        f"{name}_outside": octaves(place.outside.spread, tolerance),
+        f"{name}_directed": _directed(place.blur, tolerance),
+        f"{name}_outside_directed": _directed(place.outside, tolerance),
+        f"{name}_softer": place.softer,
+        f"{name}_sureness": place.sureness,
+    }
+
+
+def _noise(noise: Noise) -> dict[str, float]:
+    def log(value: float) -> float:
+        return math.log2(value + 0.2) if math.isfinite(value) else math.nan
+
+    return {
+        "noise": log(noise.sigma),
+        "noise_half": log(noise.sigma_half),
+        "noise_coarse": log(noise.sigma_half) - log(noise.sigma),
+        "noise_laplacian": log(noise.immerkaer),
+        "noise_shadows": log(float(noise.by_band[0])),
+        "noise_middle": log(float(noise.by_band[1])),
+    }
+
+
+def _tones(tones: Tones) -> dict[str, float]:
+    names = ("tone_01", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_99")
+    levels = {name: float(value) for name, value in zip(names, tones.levels, strict=True)}
+    return {
+        **levels,
+        "tone_mean": tones.mean,
+        "tone_middle": tones.middle_mean,
+        "white": math.sqrt(tones.white_share),
+        "white_middle": math.sqrt(tones.middle_white_share),
+        "black": math.sqrt(tones.black_share),
+        "tone_range": levels["tone_95"] - levels["tone_05"],
+    }
+
+
+def _settings(settings: Settings) -> dict[str, float]:
+    def log(value: float) -> float:
+        return math.log2(value) if math.isfinite(value) else math.nan
+
+    return {
+        "time": log(settings.exposure_time_s),
+        "f_number": 2 * log(settings.f_number),
+        "iso": log(settings.iso / 100),
+        "stops_below_rule": settings.likely_stops_below_rule,
+        "ev100": settings.ev100,
+        "metered_error": settings.metered_error_ev,
+        "is_manual": settings.is_manual,
+        "is_steadied": settings.is_steadied,
+    }

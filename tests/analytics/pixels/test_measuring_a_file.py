@@ -1,0 +1,103 @@
+"""One file in, plain numbers out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from degraded.camera import jpeg
+from degraded.scenes import rendered
+
+from analytics.pixels import MEASURE_VERSION, UnmeasurablePictureError, measure
+
+PROBABILITIES = ("exposure", "focus", "shake", "subject_motion", "noise")
+SETTINGS = {"ExposureTime": 1 / 30, "FNumber": 4.0, "ISO": 400, "FocalLength": 85, "FocalLengthIn35mmFilm": 85}
+
+
+@pytest.fixture(scope="module")
+def picture() -> np.ndarray:
+    light = rendered(2, 600, 800).light
+    return np.asarray(np.clip(light, 0, 1) ** (1 / 2.2) * 255, np.uint8)
+
+
+@pytest.fixture(scope="module")
+def file(picture: np.ndarray, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("pictures") / "heron.jpg"
+    path.write_bytes(jpeg(picture, 92))
+    return path
+
+
+def test_a_picture_gives_a_probability_for_every_fault_and_measures_that_can_be_stored(file: Path) -> None:
+    found = measure(str(file), SETTINGS)
+    assert all(0 < found[fault] < 1 for fault in PROBABILITIES)
+    assert json.loads(json.dumps(found)) == found
+    assert found["measure_version"] == MEASURE_VERSION
+    assert (found["width_px"], found["height_px"]) == (800, 600)
+    assert np.array(found["map"]["spread_px"], float).shape == (8, 12)
+    assert found["cant_tell"] is False
+    assert found["evidence"]
+
+
+def test_settings_that_nobody_wrote_down_leave_a_result(file: Path) -> None:
+    found = measure(str(file), {})
+    assert all(0 < found[fault] < 1 for fault in PROBABILITIES)
+
+
+@pytest.mark.parametrize(
+    "exif",
+    [
+        {"ExposureTime": "1/0", "ISO": None, "FNumber": "wide open", "SubjectArea": (5,)},
+        {"ExposureTime": -1, "ISO": float("nan"), "BrightnessValue": (1, 0), "SubjectArea": "middle"},
+        {"ExposureTime": (1, 30), "FocalLength": "85", "Flash": "off", "SubjectArea": [10_000, -3]},
+    ],
+)
+def test_impossible_settings_count_as_missing(file: Path, exif: dict[str, object]) -> None:
+    found = measure(str(file), exif)
+    assert all(0 < found[fault] < 1 for fault in PROBABILITIES)
+
+
+def test_a_plain_wall_is_no_ground_to_judge_sharpness_on(tmp_path: Path) -> None:
+    wall = np.full((600, 800), 120, np.uint8)
+    cv2.imwrite(str(tmp_path / "wall.png"), wall)
+    found = measure(str(tmp_path / "wall.png"), SETTINGS)
+    assert found["cant_tell"] is True
+    assert found["evidence"][0] == "too few edges to judge sharpness by: in 0 of 96 cells"
+
+
+def test_a_file_cut_short_is_refused_in_a_sentence(file: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(file.read_bytes()[:20_000])
+    with pytest.raises(UnmeasurablePictureError) as refusal:
+        measure(str(broken), {})
+    assert str(refusal.value) == (
+        "broken.jpg is cut short.\n"
+        "  Next: open it in another program; if it is damaged there too, copy it from the card again."
+    )
+
+
+@pytest.mark.parametrize("name", ["notes.jpg", "notes.tif", "notes.heic", "notes.nef", "notes.png"])
+def test_a_file_that_is_no_picture_is_refused(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_bytes(b"\0\0\0\x18ftypheic" + b"low tide at seven " * 40)
+    with pytest.raises(UnmeasurablePictureError):
+        measure(str(tmp_path / name), {})
+
+
+def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(UnmeasurablePictureError) as refusal:
+        measure(str(tmp_path / "gone.jpg"), {})
+    assert str(refusal.value) == (
+        "gone.jpg cannot be read: No such file or directory.\n  Next: check that the file is there and may be read."
+    )
+
+
+def test_a_tiny_picture_is_refused(tmp_path: Path) -> None:
+    cv2.imwrite(str(tmp_path / "stamp.png"), np.zeros((40, 60), np.uint8))
+    with pytest.raises(UnmeasurablePictureError) as refusal:
+        measure(str(tmp_path / "stamp.png"), {})
+    assert str(refusal.value) == (
+        "stamp.png has 60 × 40 pixels, too few to measure.\n"
+        "  Next: examine a copy whose shorter side has at least 96 pixels."
+    )

@@ -1,0 +1,215 @@
+"""Fits the fault model on generated frames and writes it: PYTHONPATH=tests python -m degraded.train FOLDER [--frames
+N].
+
+The folder keeps frames and features, so a second fit is quick. Frames of one scene stay together when the fit is
+tested, and the probabilities are calibrated on scenes that were left out. The same sources and seed give the same
+model.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from analytics.pixels.cells import tiles_of
+from analytics.pixels.decoding import read_picture
+from analytics.pixels.features import features_of, measures_of
+from analytics.pixels.measuring import MEASURE_VERSION, focus_point
+from analytics.pixels.model import FAULTS
+from analytics.pixels.settings import settings_of
+from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
+from degraded.series import kept_frame
+
+#: Version of the fit; raise it when another model is shipped.
+MODEL_VERSION = 1
+#: Penalties of the faults' and of the exposure error's curves.
+PENALTY, ERROR_PENALTY = 4.0, 4.0
+#: Weight of a frame whose settings were thinned out, beside one as the camera wrote it.
+SPARSE_WEIGHT = 0.35
+#: Folds in which scenes are left out.
+N_FOLDS = 8
+TONES = ("tone", "white", "black")
+SETTINGS = ("time", "f_number", "iso", "stops_below_rule", "ev100", "metered_error", "is_manual", "is_steadied")
+MODEL_FILE = Path(__file__).resolve().parents[2] / "analytics" / "pixels" / "model.json"
+
+
+def chosen_features(fault: str, names: list[str]) -> list[str]:
+    """The features that may speak for a fault."""
+    tones = [name for name in names if name.startswith(TONES)]
+    noise = [name for name in names if name.startswith("noise")]
+    if fault == "exposure":
+        return [*tones, "metered_error", "is_manual", "ev100", "noise_shadows", "iso", "time"]
+    if fault == "noise":
+        return [*noise, *tones, "iso", "whole", "crests", "ev100"]
+    sharpness = [name for name in names if name not in {*tones, *noise, *SETTINGS}]
+    return [*sharpness, *SETTINGS, "noise", "noise_coarse", "tone_range", "white"]
+
+
+def sparse(exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
+    """The settings with many, sometimes all, left out."""
+    share = 1.0 if rng.uniform() < 0.2 else 0.45
+    return {key: value for key, value in exif.items() if rng.uniform() >= share}
+
+
+def kept_features(folder: Path, index: int, seed: int) -> dict[str, Any]:
+    """Features of one frame, with its settings and with few of them, and its truth."""
+    frame = kept_frame(folder, index, seed)
+    file = frame.path.with_suffix(f".features-{MEASURE_VERSION}.json")
+    if not file.exists():
+        picture = read_picture(frame.path)
+        tiles, found = tiles_of(picture), []
+        exif = frame.truth["exif"]
+        for given in (exif, sparse(exif, np.random.default_rng([5, seed, index]))):
+            settings = settings_of(given)
+            measures = measures_of(tiles, 1.0, focus_point(settings, *picture.grey.shape))
+            features = features_of(measures, settings)
+            found.append({name: None if math.isnan(value) else value for name, value in features.items()})
+        file.write_text(json.dumps({"features": found}), encoding="utf-8")
+    return {**frame.truth, **json.loads(file.read_text(encoding="utf-8"))}
+
+
+class Table:
+    """Features and truth of many frames, each frame twice: with its settings, and with few of them."""
+
+    def __init__(self, frames: list[dict[str, Any]]) -> None:
+        rows = [(frame, variant) for variant in (0, 1) for frame in frames]
+        self.names = list(frames[0]["features"][0])
+        self.features = {
+            name: np.array([frame["features"][variant][name] for frame, variant in rows], float) for name in self.names
+        }
+        self.truth = {fault: np.array([frame["labels"][fault] for frame, _ in rows], float) for fault in FAULTS}
+        self.error = np.array([frame["ev"] for frame, _ in rows], float)
+        self.source = np.array([frame["source"] for frame, _ in rows])
+        self.weight = np.array([1.0 if variant == 0 else SPARSE_WEIGHT for _, variant in rows])
+        self.n_frames = len(frames)
+
+    def folds(self) -> NDArray[np.intp]:
+        """The fold of each row; frames of one scene share one."""
+        scenes = sorted(set(self.source.tolist()))
+        order = np.random.default_rng(8).permutation(len(scenes))
+        fold = {scene: int(order[i]) % N_FOLDS for i, scene in enumerate(scenes)}
+        return np.array([fold[scene] for scene in self.source.tolist()])
+
+    def error_weight(self) -> Numbers:
+        """Wrongly exposed frames weigh as much as the many right ones."""
+        return self.weight * np.where(np.abs(self.error) > 0.8, 4.0, 1.0)
+
+
+def fitted(table: Table, basis: Basis, what: str, rows: NDArray[np.bool_], columns: Numbers) -> Numbers:
+    """Coefficients for one fault, or for the exposure error, from some of the rows."""
+    if what == "error":
+        return least_absolute(columns[rows], table.error[rows], table.error_weight()[rows], ERROR_PENALTY)
+    return logistic(columns[rows], table.truth[what][rows], table.weight[rows], PENALTY)
+
+
+def left_out(table: Table, what: str) -> Numbers:
+    """The sum for each row, fitted without the frames of its scene."""
+    names = chosen_features("exposure" if what == "error" else what, table.names)
+    fold, result = table.folds(), np.zeros(len(table.error))
+    for each in range(N_FOLDS):
+        train = fold != each
+        basis = basis_for({name: table.features[name][train] for name in names}, names)
+        columns = basis.columns(table.features)
+        result[~train] = columns[~train] @ fitted(table, basis, what, train, columns)
+    return result
+
+
+def model_of(table: Table) -> tuple[dict[str, Any], dict[str, Numbers]]:
+    """The model in its JSON form, and the calibrated sums for frames left out."""
+    everything = np.ones(len(table.error), bool)
+    used = sorted({name for fault in FAULTS for name in chosen_features(fault, table.names)})
+    common = basis_for({name: table.features[name] for name in used}, used)
+    sums, parts = {}, {}
+    for what in (*FAULTS, "error"):
+        names = [n for n in chosen_features("exposure" if what == "error" else what, table.names) if n in common.knots]
+        basis = Basis(names, common.knots, common.means)
+        columns = basis.columns(table.features)
+        part = basis.as_curves(fitted(table, basis, what, everything, columns))
+        sums[what] = left_out(table, what)
+        if what != "error":
+            steepness, shift = calibration(sums[what], table.truth[what], table.weight)
+            sums[what] = steepness * sums[what] + shift
+            part = scaled(part, steepness, shift)
+        parts[what] = rounded(part)
+    knots = {name: [round(float(k), 3) for k in common.knots[name]] for name in common.names}
+    error = parts.pop("error")
+    return {"version": MODEL_VERSION, "how_trained": "", "knots": knots, "faults": parts, "exposure_error": error}, sums
+
+
+def calibration(sums: Numbers, truth: Numbers, weight: Numbers) -> tuple[float, float]:
+    """Steepness and shift that make left-out probabilities as often right as they say (Platt 1999)."""
+    columns = np.stack([sums, np.ones_like(sums)], axis=1)
+    steepness, shift = logistic(columns, truth, weight, 1e-6)
+    return float(steepness), float(shift)
+
+
+def scaled(part: dict[str, Any], steepness: float, shift: float) -> dict[str, Any]:
+    """A sum, calibrated."""
+    return {
+        "constant": part["constant"] * steepness + shift,
+        "curves": {name: values * steepness for name, values in part["curves"].items()},
+        "missing": {name: value * steepness for name, value in part["missing"].items()},
+    }
+
+
+def rounded(part: dict[str, Any]) -> dict[str, Any]:
+    """A sum with three decimals, so that it can be read."""
+    return {
+        "constant": round(part["constant"], 3),
+        "curves": {name: [round(float(v), 3) for v in values] for name, values in part["curves"].items()},
+        "missing": {name: round(value, 3) for name, value in part["missing"].items() if round(value, 3)},
+    }
+
+
+def as_text(model: dict[str, Any]) -> str:
+    """JSON with one curve a line."""
+    text = json.dumps(model, indent=1)
+    lines: list[str] = []
+    for line in text.splitlines():
+        inside = bool(lines) and lines[-1].count("[") > lines[-1].count("]")
+        if inside:
+            lines[-1] += ("" if lines[-1].endswith("[") or line.strip().startswith("]") else " ") + line.strip()
+        else:
+            lines.append(line)
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Fits and writes the model."""
+    parser = argparse.ArgumentParser(description="Fits the fault model on generated frames.")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--frames", type=int, default=4000)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    cv2.setNumThreads(1)
+    given.folder.mkdir(parents=True, exist_ok=True)
+    frames = [kept_features(given.folder, index, given.seed) for index in range(given.frames)]
+    table = Table(frames)
+    model, sums = model_of(table)
+    scenes = sorted(set(table.source.tolist()))
+    n_photographs = sum(not scene.startswith("rendered") for scene in scenes)
+    model["how_trained"] = (
+        f"python -m degraded.train --frames {given.frames} --seed {given.seed}: generated from {n_photographs} "
+        f"photographs and {len(scenes) - n_photographs} rendered scenes; penalty {PENALTY}, {N_FOLDS} folds by scene, "
+        "calibrated on scenes left out"
+    )
+    MODEL_FILE.write_text(as_text(model), encoding="utf-8")
+    for fault in FAULTS:
+        print(f"{fault}: left-out log loss {log_loss(sums[fault], table.truth[fault], table.weight):.4f}")
+    print(f"exposure error: median absolute {np.median(np.abs(sums['error'] - table.error)):.2f} stops")
+
+
+def log_loss(sums: Numbers, truth: Numbers, weight: Numbers) -> float:
+    """Mean of the negative log likelihood."""
+    return float(np.average(np.logaddexp(0, np.where(truth > 0, -sums, sums)), weights=weight))
+
+
+if __name__ == "__main__":
+    main()
