@@ -128,7 +128,8 @@ ONE_SESSION = """
 select
     sessions.id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, place, sunlight,
     planned_exposure_time_min_s, planned_exposure_time_max_s, planned_f_number_min, planned_f_number_max,
-    planned_iso_min, planned_iso_max, started_at, ended_at, time_zone, notes, is_suggested, is_simulated,
+    planned_iso_min, planned_iso_max, is_backlit, subject_depth_m, subject_distance_m, started_at, ended_at, time_zone,
+    notes, is_suggested, is_simulated,
     coalesce(n_frames, 0) as n_frames, coalesce(n_bursts, 0) as n_bursts, coalesce(n_judged, 0) as n_judged,
     coalesce(n_keepers, 0) as n_keepers, coalesce(n_rejects, 0) as n_rejects, commonest_fault,
     coalesce(n_commonest_fault, 0) as n_commonest_fault
@@ -152,3 +153,69 @@ limit :limit offset :offset
 
 #: The small preview of one frame. Parameters: :number
 PREVIEW = "select webp from previews where frame_id = :number"
+
+#: Judged frames of sessions as numbers, by id; supports are coded in the order of the schema's words. No parameters.
+JUDGED_FRAMES = """
+select
+    id, session_id, burst_id, position_in_burst, exposure_time_s, f_number, iso, focal_length_35mm, body_id, lens_id,
+    case camera_support when 'hand-held' then 0 when 'monopod' then 1 when 'tripod' then 2 when 'braced' then 3 end,
+    is_stabilised, flash, subject_distance_m, ev100, verdict = 'keeper'
+from frames
+where verdict <> 'unjudged' and session_id is not null
+order by id
+"""
+
+#: What sessions state, as numbers, by id; words are coded in the order of the schema's. `day` counts from the first
+#: session's begin. No parameters.
+JUDGED_SESSIONS = """
+select
+    id, julianday(started_at) - (select min(julianday(started_at)) from sessions) as day,
+    case priority when 'depth' then 0 when 'motion' then 1 end,
+    case subject_pace
+        when 'still' then 0 when 'slow' then 1 when 'walking' then 2 when 'running' then 3 when 'fast' then 4 end,
+    case camera_support when 'hand-held' then 0 when 'monopod' then 1 when 'tripod' then 2 when 'braced' then 3 end,
+    light_ev100, is_backlit, subject_depth_m, subject_distance_m, sun_elevation_deg,
+    planned_exposure_time_min_s, planned_exposure_time_max_s, planned_f_number_min, planned_f_number_max,
+    planned_iso_min, planned_iso_max, is_simulated
+from sessions
+order by id
+"""
+
+#: Bursts by id: their number in the session from 0, in the order of time, the session's bursts, and their frames.
+#: No parameters.
+JUDGED_BURSTS = """
+select
+    id, row_number() over (partition by session_id order by started_at is null, started_at, id) - 1 as number,
+    count(*) over (partition by session_id) as bursts, n_frames
+from bursts
+where session_id is not null
+order by id
+"""
+
+#: Bodies and lenses by id, with whether they steady the picture. No parameters.
+JUDGED_BODIES = "select id, model, is_stabilised from bodies order by id"
+JUDGED_LENSES = "select id, model, is_stabilised from lenses order by id"
+
+#: Faults of frames as one number each, a bit per fault in the order of the schema's words. No parameters.
+JUDGED_FAULTS = """
+select
+    frame_id,
+    sum(case fault
+        when 'overexposed' then 1 when 'underexposed' then 2 when 'missed focus' then 4 when 'camera shake' then 8
+        when 'subject motion' then 16 when 'noise' then 32 when 'timing' then 64 when 'framing' then 128 end) as bits
+from frame_faults
+group by frame_id
+order by frame_id
+"""
+
+#: Frames, judged frames and keepers by session with frames, in the order of time. No parameters.
+JUDGED_BY_SESSION = """
+select session_id, n_frames, n_judged, n_keepers
+from session_summaries
+join sessions on sessions.id = session_id
+where n_frames > 0
+order by started_at, session_id
+"""
+
+#: Days from the first session's begin to a moment. Parameters: :instant
+DAY_OF = "select julianday(:instant) - min(julianday(started_at)) as day from sessions"

@@ -26,6 +26,8 @@ _DEGREES = r"[0-9]{1,3}(?:\.[0-9]{1,15})?"
 SHORTEST_TIME_S = Fraction(1, 10_000_000)
 #: Nothing was photographed earlier: the oldest view that survives is dated to 1826 or 1827.
 FIRST_YEAR = 1826
+#: The furthest that anything is photographed at by its distance [m]; a little beyond the moon.
+FURTHEST_M = 1e9
 #: The longest exposure that is believed [s]; a week.
 LONGEST_TIME_S = 604_800
 
@@ -103,6 +105,20 @@ def parse_focal_length(text: str) -> float:
     if match is None or not 0.1 <= float(match[1]) <= 20_000:
         raise JournalError(f"{text!r} is no focal length.", "Write it in millimetres, for example 200.")
     return float(match[1])
+
+
+def parse_distance(text: str) -> float:
+    """A distance or depth [m]: "0.4", "0.4 m", "40 cm", "8 mm"."""
+    match = re.fullmatch(rf"{_NUMBER}\s*(m|cm|mm)?", text.strip().lower())
+    metres = float(match[1]) / {"cm": 100, "mm": 1000}.get(match[2] or "", 1) if match else 0
+    if not 1e-6 <= metres <= FURTHEST_M:
+        raise JournalError(f"{text!r} is no distance.", "Write it in metres, for example 0.4 or 40 cm.")
+    return metres
+
+
+def format_distance(metres: float) -> str:
+    """A distance or depth as it is spoken: 40 cm, 12 m; what is parsed again is the same number."""
+    return f"{100 * metres:.10g} cm" if metres < 1 else f"{metres:.10g} m"
 
 
 def parse_zone(text: str) -> tzinfo:

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from analytics import queries
 from journal.errors import JournalError
-from journal.notation import format_count, format_exposure_time, format_f_number, format_iso, parse_zone
+from journal.notation import (
+    format_count,
+    format_distance,
+    format_exposure_time,
+    format_f_number,
+    format_iso,
+    parse_zone,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -114,6 +121,9 @@ def _facts(session: dict[str, Any]) -> list[tuple[str, str]]:
         "camera support": session["camera_support"],
         "light": light,
         "sunlight": session["sunlight"],
+        "backlit": {0: "no", 1: "yes"}.get(session["is_backlit"]),
+        "subject depth": _distance(session["subject_depth_m"]),
+        "subject distance": _distance(session["subject_distance_m"]),
         "place": session["place"],
         **planned,
         "notes": session["notes"],
@@ -125,6 +135,10 @@ def _range(session: dict[str, Any], column: str, written: Callable[[Any], str]) 
     low, high = session[column.format("min")], session[column.format("max")]
     shown = [written(value) for value in (low, high) if value is not None]
     return "–".join(dict.fromkeys(shown)) or None
+
+
+def _distance(metres: float | None) -> str | None:
+    return None if metres is None else format_distance(metres)
 
 
 def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:

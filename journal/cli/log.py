@@ -13,6 +13,9 @@ from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say
 from journal.cli.stated import (
     ApertureOption,
+    BacklitOption,
+    DepthOption,
+    DistanceOption,
     EndOption,
     Ev100Option,
     IntentOption,
@@ -58,6 +61,9 @@ def log(
     time: TimeOption = None,
     aperture: ApertureOption = None,
     iso: IsoOption = None,
+    backlit: BacklitOption = None,
+    subject_depth: DepthOption = None,
+    subject_distance: DistanceOption = None,
     notes: NotesOption = None,
     start: StartOption = None,
     end: EndOption = None,
@@ -78,7 +84,8 @@ def log(
 
     stated: dict[str, Any] = {
         "intent": intent, "priority": priority, "pace": pace, "light": light, "ev100": ev100, "support": support,
-        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "notes": notes,
+        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "backlit": backlit,
+        "subject_depth": subject_depth, "subject_distance": subject_distance, "notes": notes,
         "start": start, "end": end, "zone": zone,
     }  # fmt: skip
     connection = open_journal(journal_path(journal))
@@ -167,7 +174,7 @@ def cautions(values: dict[str, Any]) -> list[str]:
     """Short cautions for the choices just made."""
     words = f"{values.get('light', '')} {values.get('intent', '')}".lower()
     found = []
-    if "sun" in words.replace("sunday", ""):
+    if "sun" in words.replace("sunday", "") or values.get("is_backlit"):
         found.append("Mind your eyes: never look at the sun through an optical finder; use a solar filter.")
     if "flash" in words:
         found.append("Flash: not near infants, animals, drivers or people with photosensitive epilepsy.")

@@ -13,6 +13,9 @@ from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.cli.stated import (
     ApertureOption,
+    BacklitOption,
+    DepthOption,
+    DistanceOption,
     EndOption,
     Ev100Option,
     IntentOption,
@@ -31,7 +34,7 @@ from journal.cli.stated import (
     sun_of,
 )
 from journal.errors import JournalError
-from journal.notation import format_exposure_time, format_f_number, format_iso, parse_zone
+from journal.notation import format_distance, format_exposure_time, format_f_number, format_iso, parse_zone
 
 if TYPE_CHECKING:
     import sqlite3
@@ -105,6 +108,11 @@ def stated_lines(row: dict[str, Any], bodies: list[str], lenses: list[str]) -> l
     words += [(name.replace("_", " "), row[name]) for name in ("priority", "subject_pace", "light")]
     if row["light_ev100"] is not None:
         words.append(("EV at ISO 100", f"{row['light_ev100']:g}"))
+    if row["is_backlit"] is not None:
+        words.append(("backlit", "yes" if row["is_backlit"] else "no"))
+    for name in ("subject_depth", "subject_distance"):
+        if row[f"{name}_m"] is not None:
+            words.append((name.replace("_", " "), format_distance(row[f"{name}_m"])))
     words += [("camera support", row["camera_support"]), ("place", row["place"])]
     if row["latitude"] is not None:
         words.append(("position", f"{row['latitude']:g}, {row['longitude']:g}"))
@@ -141,6 +149,9 @@ def edit(
     time: TimeOption = None,
     aperture: ApertureOption = None,
     iso: IsoOption = None,
+    backlit: BacklitOption = None,
+    subject_depth: DepthOption = None,
+    subject_distance: DistanceOption = None,
     notes: NotesOption = None,
     start: StartOption = None,
     end: EndOption = None,
@@ -155,7 +166,8 @@ def edit(
     row = get_session(connection, number)
     stated: dict[str, Any] = {
         "intent": intent, "priority": priority, "pace": pace, "light": light, "ev100": ev100, "support": support,
-        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "notes": notes,
+        "place": place, "position": position, "time": time, "aperture": aperture, "iso": iso, "backlit": backlit,
+        "subject_depth": subject_depth, "subject_distance": subject_distance, "notes": notes,
         "start": start, "end": end, "zone": zone,
     }  # fmt: skip
     if all(value is None for value in stated.values()):

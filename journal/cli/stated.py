@@ -10,6 +10,7 @@ import typer
 from journal.errors import JournalError
 from journal.notation import (
     format_instant,
+    parse_distance,
     parse_exposure_time,
     parse_f_number,
     parse_instant,
@@ -35,6 +36,15 @@ PositionOption = Annotated[str | None, typer.Option(help="Latitude,longitude in 
 TimeOption = Annotated[str | None, typer.Option(help="Planned exposure time or range, like 1/1000-1/250.")]
 ApertureOption = Annotated[str | None, typer.Option(help="Planned f-number or range, like f/4-f/8.")]
 IsoOption = Annotated[str | None, typer.Option(help="Planned ISO or range, like 100-3200.")]
+BacklitOption = Annotated[
+    bool | None, typer.Option("--backlit/--not-backlit", help="Whether the light came from behind the subject.")
+]
+DepthOption = Annotated[
+    str | None, typer.Option("--subject-depth", help="How deep the subject is that must be sharp, like 40 cm.")
+]
+DistanceOption = Annotated[
+    str | None, typer.Option("--subject-distance", help="How far away it is, where files do not say, like 12 m.")
+]
 NotesOption = Annotated[str | None, typer.Option(help="Anything else worth remembering.")]
 StartOption = Annotated[str | None, typer.Option(help='When it began, like "2026-03-01 06:40".')]
 EndOption = Annotated[str | None, typer.Option(help="When it ended; a time alone is of the same day or the next.")]
@@ -63,6 +73,7 @@ def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
     ):
         if stated[option]:
             values[column] = _word(option, stated[option], words)
+    values |= _subject(stated)
     if stated["ev100"] is not None:
         values["light_ev100"] = _ev100(stated["ev100"])
     parsers: tuple[tuple[str, str, str, Callable[[str], Any]], ...] = (
@@ -78,6 +89,17 @@ def stated_values(stated: dict[str, Any]) -> dict[str, Any]:
     if stated["position"]:
         values["latitude"], values["longitude"] = parse_position(stated["position"])
         values |= sun_of(values)
+    return values
+
+
+def _subject(stated: dict[str, Any]) -> dict[str, Any]:
+    """What is stated of the subject: from where it is lit, how deep and how far away it is."""
+    values: dict[str, Any] = {}
+    if stated["backlit"] is not None:
+        values["is_backlit"] = int(stated["backlit"])
+    for option in ("subject_depth", "subject_distance"):
+        if stated[option]:
+            values[f"{option}_m"] = parse_distance(stated[option])
     return values
 
 

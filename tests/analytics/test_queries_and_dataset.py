@@ -24,7 +24,7 @@ STATEMENTS = {
     for name, text in vars(queries).items()
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
-PARAMETERS = {"setting": "iso", "number": 1, "limit": 5, "offset": 0}
+PARAMETERS = {"setting": "iso", "number": 1, "limit": 5, "offset": 0, "instant": "2026-03-04T00:00:00Z"}
 
 
 @pytest.mark.parametrize("make", [empty_journal, small_journal])

@@ -60,6 +60,20 @@ def test_times_that_no_shutter_makes_are_refused() -> None:
     assert long.value.next_step == "Write it in seconds, for example 30."
 
 
+@pytest.mark.parametrize(
+    ("text", "metres"), [("0.4", 0.4), ("0.4 m", 0.4), ("40 cm", 0.4), ("40CM", 0.4), ("8 mm", 0.008), ("12 m", 12.0)]
+)
+def test_a_distance_is_read_in_metres_and_written_as_it_is_spoken(text: str, metres: float) -> None:
+    assert notation.parse_distance(text) == metres
+    assert notation.parse_distance(notation.format_distance(metres)) == pytest.approx(metres)
+
+
+@pytest.mark.parametrize("text", ["", "0", "-1", "far", "1 km", "inf", "nan", "9" * 12])
+def test_what_is_no_distance_is_refused(text: str) -> None:
+    with pytest.raises(JournalError, match="is no distance"):
+        notation.parse_distance(text)
+
+
 @given(st.text(alphabet="0123456789./ s", max_size=45))
 def test_an_exposure_time_that_is_read_fits_into_the_journal(text: str) -> None:
     try:

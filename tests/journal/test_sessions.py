@@ -87,3 +87,31 @@ def test_bytes_that_are_no_text_are_in_no_session(journal: Path) -> None:
     assert search_sessions(connection, "\udcff") == []
     assert search_sessions(connection, "wading") == [1]
     connection.close()
+
+
+def test_what_the_subject_was_like_is_stated_shown_and_changed(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    subject = ["--backlit", "--subject-depth", "40 cm", "--subject-distance", "12"]
+    assert run(["edit", "1", *subject, "--journal", str(journal)]) == 0
+    found = shown(journal, capsys)
+    assert (found["is_backlit"], found["subject_depth_m"], found["subject_distance_m"]) == (1, 0.4, 12.0)
+    run(["session", "1", "--journal", str(journal)])
+    lines = [line.split() for line in capsys.readouterr().out.splitlines()]
+    assert ["backlit", "yes"] in lines and ["subject", "depth", "40", "cm"] in lines
+    assert ["subject", "distance", "12", "m"] in lines
+    assert run(["edit", "1", "--not-backlit", "--journal", str(journal)]) == 0
+    assert shown(journal, capsys)["is_backlit"] == 0
+
+
+def test_a_backlit_outing_is_logged_with_a_caution_for_the_eyes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    load_commands()
+    times = ["--start", "2026-06-21 04:30", "--end", "05:30", "--zone", "UTC", "--yes"]
+    assert run(["log", *times, "--backlit", "--journal", str(tmp_path / "a.journal")]) == 0
+    assert "Mind your eyes: never look at the sun through an optical finder" in capsys.readouterr().out
+    assert run(["log", *times, "--subject-depth", "thick", "--journal", str(tmp_path / "a.journal")]) == 1
+    assert capsys.readouterr().err == (
+        "Error: 'thick' is no distance.\n  Next: Write it in metres, for example 0.4 or 40 cm.\n"
+    )

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, Self
 import pandas as pd
 
 from analytics import queries
+from analytics.dataset.judged import judged_frames
+from analytics.dataset.share import JudgedShare, judged_share
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
 from journal.schema.migrations import SCHEMA_VERSION, schema_version
@@ -81,6 +83,19 @@ class OpenJournal:
             return pd.read_sql(queries.COUNTS_BY_SETTING, self.connection, params={"setting": setting})
         sql = queries.COUNTS_BY_TWO_SETTINGS.format(first=SETTING_KEYS[setting], second=SETTING_KEYS[setting2])
         return pd.read_sql(sql, self.connection)
+
+    def judged_frames(self) -> pd.DataFrame:
+        """The frames table of the statistics: judged frames only, see `analytics.dataset.judged`."""
+        return judged_frames(self.connection)
+
+    def judged_share(self) -> JudgedShare:
+        """What share of the frames is judged, and whether the judging looks selective."""
+        rows = self.rows(queries.JUDGED_BY_SESSION)
+        return judged_share(rows, n_outside=self.totals()["n_outside"])
+
+    def day_of(self, instant: str) -> float:
+        """Days from the first session's begin to a stored moment; the `day` of the frames table."""
+        return float(self.rows(queries.DAY_OF, {"instant": instant})[0]["day"])
 
     def totals(self) -> dict[str, int]:
         """How many frames, judged frames, keepers and sessions the journal has."""
