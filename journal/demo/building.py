@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 SEED = 20250301
 #: Rendered as pictures: this many bursts of each session; the others are records.
 RENDERED_BURSTS = 1
+#: Exif Flash: did not fire, switched off.
+NO_FLASH = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,7 @@ def build_demo(
     connection = open_journal(path)
     try:
         numbers = [add_session(connection, _logged(session)) for session in sessions]
-        _state_sensors(connection)
+        _state_gear(connection)
         frames: dict[str, DemoFrame] = {}
         for number, session in zip(numbers, sessions, strict=True):
             frames |= _render(session, number, pictures, rng)
@@ -83,16 +85,19 @@ def clear_demo(path: Path, pictures: Path) -> None:
 
 
 def _logged(session: DemoSession) -> Session:
-    outing = session.outing
+    scene, outing = session.scene, session.scene.outing
     return Session(
         started_at=format_instant(session.started_at),
         ended_at=format_instant(session.ended_at),
         intent=f"{outing.intent} (simulated)",
         priority=outing.priority,
-        subject_pace=outing.pace,
-        light=outing.light,
-        light_ev100=round(session.ev100, 1),
-        camera_support=session.support,
+        subject_pace=scene.pace,
+        light=outing.light_behind if scene.is_backlit else outing.light,
+        light_ev100=round(scene.ev100, 1),
+        is_backlit=int(scene.is_backlit),
+        subject_depth_m=scene.subject_depth_m,
+        subject_distance_m=sum(outing.distance_m) / 2,
+        camera_support=scene.support,
         place=outing.place,
         planned_iso_min=outing.planned_iso[0],
         planned_iso_max=outing.planned_iso[1],
@@ -101,13 +106,18 @@ def _logged(session: DemoSession) -> Session:
     )
 
 
-def _state_sensors(connection: sqlite3.Connection) -> None:
-    """The gear table knows the bodies before their frames come."""
+def _state_gear(connection: sqlite3.Connection) -> None:
+    """The gear tables know bodies and lenses before their frames come."""
     for body in BODIES:
         connection.execute(
             "insert into bodies (make, model, serial_number, sensor_width_mm, sensor_height_mm, is_stabilised, "
             "is_stated) values (?, ?, ?, ?, ?, ?, 1)",
             [MAKE, body.model, body.serial_number, *body.sensor, int(body.is_stabilised)],
+        )
+    for lens in LENSES:
+        connection.execute(
+            "insert into lenses (model, widest_f_number, is_stabilised, is_stated) values (?, ?, 0, 1)",
+            [lens.model, lens.widest_f_number],
         )
 
 
@@ -136,6 +146,7 @@ def _exif(frame: DemoFrame) -> Image.Exif:
     details[ExifTags.Base.ExposureTime] = IFDRational(*frame.exposure_time)
     details[ExifTags.Base.FNumber] = IFDRational(round(frame.f_number * 10), 10)
     details[ExifTags.Base.ISOSpeedRatings] = frame.iso
+    details[ExifTags.Base.Flash] = NO_FLASH
     details[ExifTags.Base.FocalLength] = IFDRational(frame.focal_length_mm, 1)
     details[ExifTags.Base.SubjectDistance] = IFDRational(round(frame.distance_m * 10), 10)
     details[ExifTags.Base.DateTimeOriginal] = frame.taken_at.strftime("%Y:%m:%d %H:%M:%S")
@@ -195,6 +206,7 @@ def _facts(name: str, frame: DemoFrame) -> FileFacts:
         iso=frame.iso,
         iso_source="exif",
         exposure_program=1,
+        flash=NO_FLASH,
         focal_length_mm=float(frame.focal_length_mm),
         subject_distance_m=frame.distance_m,
         subject_distance_source="exif",

@@ -29,11 +29,15 @@ class DemoLens:
 
 @dataclass(frozen=True, slots=True)
 class Outing:
-    """A kind of session: what it is for, in which light, with which gear."""
+    """A kind of session: what it is for, in which light, with which gear.
+
+    `drift_ev` is how much lighter it gets from the first burst to the last. In `backlit` of its sessions the light
+    comes from behind the subject; these are described as `light_behind`.
+    """
 
     intent: str
     priority: str
-    pace: str
+    paces: tuple[str, ...]
     light: str
     place: str
     supports: tuple[str, ...]
@@ -43,6 +47,10 @@ class Outing:
     body: int
     distance_m: tuple[float, float]
     planned_iso: tuple[int, int]
+    depth_m: tuple[float, float]
+    drift_ev: float
+    backlit: float = 0.0
+    light_behind: str = ""
 
 
 FULL_FRAME = DemoBody("Tidewell M1", "SIM-0001", (36.0, 24.0), True, 6400)
@@ -60,7 +68,7 @@ OUTINGS = (
     Outing(
         "eights training, oars clear of the water",
         "motion",
-        "running",
+        ("running",),
         "dawn over the river, mist",
         "Oxmere staithe",
         ("hand-held",),
@@ -70,34 +78,42 @@ OUTINGS = (
         0,
         (15.0, 60.0),
         (200, 3200),
+        (0.8, 1.6),
+        1.5,
     ),
     Outing(
         "wading birds feeding along the tide line",
         "motion",
-        "walking",
-        "low sun, then dusk",
+        ("walking",),
+        "grey evening, then dusk",
         "Saltfold flats",
-        ("hand-held", "monopod", "tripod"),
-        (7.0, 12.0),
+        ("hand-held", "hand-held", "monopod", "tripod"),
+        (8.5, 13.0),
         18,
         (3,),
         1,
         (12.0, 50.0),
         (200, 1600),
+        (0.15, 0.4),
+        -1.5,
+        0.8,
+        "low sun behind the birds, then dusk",
     ),
     Outing(
         "folk dance night, faces and turns",
         "depth",
-        "slow",
+        ("slow", "still"),
         "hall lamps, warm and dim",
         "Oxmere village hall",
         ("hand-held",),
         (4.5, 7.0),
         20,
-        (0, 1),
+        (0, 1, 2),
         0,
         (2.0, 8.0),
         (800, 6400),
+        (1.0, 2.0),
+        0.0,
     ),
 )
 
@@ -105,6 +121,10 @@ OUTINGS = (
 HAND_HELD_LIMIT = {False: 0.3, True: 2.4}
 #: Slowest freezing time [log2 s] at which a tenth of the frames show subject motion.
 FREEZE_LIMIT = {"still": 0.0, "slow": -4.5, "walking": -6.5, "running": -8.5, "fast": -9.5}
+#: Depth of field as a multiple of the subject's depth [stops] at which a tenth of the frames miss focus.
+FOCUS_LIMIT = 0.0
+#: A subject with the light behind it is exposed rightly at this many stops more than the light asks for.
+MORE_IN_BACKLIGHT = 1.0
 
 #: Share of the bursts in which each planted habit is acted out, where the outing gives occasion for it.
 HABITS = {
@@ -113,12 +133,13 @@ HABITS = {
     "under_in_backlight": 0.60,
 }
 #: Things that vary but cost nothing here; an honest analysis leaves them alone.
-NOT_HABITS = ("long_burst", "weekend", "first_bursts")
+NOT_HABITS = ("long_burst", "weekend", "first_bursts", "late_session", "fiddling")
 
 PLANTED = {
     "simulated": True,
     "hand_held_limit_stops_below_rule": {"not stabilised": HAND_HELD_LIMIT[False], "stabilised": HAND_HELD_LIMIT[True]},
     "freeze_limit_log2_s": FREEZE_LIMIT,
+    "focus_limit_stops": FOCUS_LIMIT,
     "highest_iso": {body.model: body.iso_limit for body in BODIES},
     "habits_share_of_bursts": HABITS,
     "not_habits": list(NOT_HABITS),
