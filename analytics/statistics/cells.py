@@ -45,7 +45,7 @@ CELL_STOPS = 1 / 6
 _ROOM = 2**62
 
 _WORDS = ("body", "lens", "support", "subject_pace", "priority", "light_kind")
-_FLAGS = ("is_stabilised", "used_flash", "is_backlit", "is_off_plan")
+_FLAGS = ("is_stabilised", "used_flash", "is_backlit", "is_off_plan", "is_light_stated")
 _MEANS = ("day", "burst_number", "session_bursts", "burst_length")
 
 
@@ -74,7 +74,7 @@ class Cells:
         ev100: the light, EV at ISO 100.
         distance_stops, depth_stops: log2 of the subject's distance and depth / 1 m.
         day, burst_number, session_bursts, burst_length: as in the frames table.
-        is_stabilised, used_flash, is_backlit, is_off_plan: 0, 1, NaN where unknown.
+        is_stabilised, used_flash, is_backlit, is_off_plan, is_light_stated: 0, 1, NaN where unknown.
         body, lens, support, subject_pace, priority, light_kind: words.
         outcome_cell, outcome, outcome_frames: (k,) how many frames of a cell had which outcome: a bit per recorded
             fault of a reject in the order of `FAULTS`, `KEEPER_BIT` alone for a keeper, 0 for a reject without a fault.
@@ -99,6 +99,7 @@ class Cells:
     used_flash: Floats
     is_backlit: Floats
     is_off_plan: Floats
+    is_light_stated: Floats
     body: Words
     lens: Words
     support: Words
@@ -121,8 +122,12 @@ class Cells:
 
     @property
     def exposure_error_stops(self) -> Floats:
-        """How much brighter than the light asks for: log2(t · ISO/100 / N²) + EV at ISO 100 [stops]."""
-        return self.time_stops + self.iso_stops - self.aperture_stops + self.ev100
+        """How much brighter than the light asks for: log2(t · ISO/100 / N²) + EV at ISO 100 [stops].
+
+        NaN where nobody stated the light: an EV that was read from the settings themselves says nothing against them.
+        """
+        error = self.time_stops + self.iso_stops - self.aperture_stops + self.ev100
+        return np.where(self.is_light_stated == 0, np.nan, error)
 
     def count(self, outcomes: Booleans) -> Floats:
         """Frames of each cell whose outcome is among those marked, shape (m,); `outcomes` has shape (N_OUTCOMES,)."""

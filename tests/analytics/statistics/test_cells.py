@@ -113,3 +113,10 @@ def test_numbers_that_are_too_large_to_pack_are_packed_all_the_same() -> None:
     parts = [np.array([0, 2**40, 5]), np.array([7, -(2**40), 7]), np.array([1, 1, 2**40])]
     codes = combine(parts, renumber=True)
     assert codes.tolist() == [0, 2, 1]
+
+
+def test_without_stated_light_no_frame_is_too_dark(frames: pd.DataFrame) -> None:
+    told, untold = cells_of(frames), cells_of(frames.assign(is_light_stated=False))
+    assert np.isfinite(told.exposure_error_stops).all()
+    assert np.isnan(untold.exposure_error_stops).all()
+    np.testing.assert_array_equal(untold.ev100, told.ev100)
