@@ -151,13 +151,25 @@ order by taken_at, burst_id, frames.id
 limit :limit offset :offset
 """
 
+#: Frames by their numbers, as a session's page shows them. Parameters: :numbers - JSON list
+SOME_FRAMES = """
+select
+    frames.id as frame_id, session_id, file_name, coalesce(taken_at_local, taken_at) as taken_at, burst_id,
+    exposure_time_s, f_number, iso, focal_length_mm, verdict,
+    (select group_concat(fault, ', ') from frame_faults where frame_id = frames.id) as faults,
+    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview
+from frames
+where id in (select value from json_each(:numbers))
+"""
+
 #: The small preview of one frame. Parameters: :number
 PREVIEW = "select webp from previews where frame_id = :number"
 
 #: Judged frames of sessions as numbers, by id; supports are coded in the order of the schema's words. No parameters.
 JUDGED_FRAMES = """
 select
-    id, session_id, burst_id, position_in_burst, exposure_time_s, f_number, iso, focal_length_35mm, body_id, lens_id,
+    id, session_id, burst_id, position_in_burst, exposure_time_s, f_number, iso, focal_length_mm, focal_length_35mm,
+    body_id, lens_id,
     case camera_support when 'hand-held' then 0 when 'monopod' then 1 when 'tripod' then 2 when 'braced' then 3 end,
     is_stabilised, flash, subject_distance_m, ev100, verdict = 'keeper'
 from frames
@@ -180,6 +192,9 @@ select
 from sessions
 order by id
 """
+
+#: What sessions say of the light, in the photographer's words, by id. No parameters.
+JUDGED_LIGHT = "select id, light from sessions order by id"
 
 #: Bursts by id: their number in the session from 0, in the order of time, the session's bursts, and their frames.
 #: No parameters.
@@ -219,3 +234,10 @@ order by started_at, session_id
 
 #: Days from the first session's begin to a moment. Parameters: :instant
 DAY_OF = "select julianday(:instant) - min(julianday(started_at)) as day from sessions"
+
+#: Advice that was given, the newest first. No parameters.
+ADVICE = """
+select id, habit, advice, given_at, evidence_from, evidence_until, ended_at, is_simulated
+from advice
+order by given_at desc, id desc
+"""

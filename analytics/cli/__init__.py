@@ -10,7 +10,8 @@ if TYPE_CHECKING:
 
 def add_commands(app: typer.Typer) -> None:
     """Adds the reading commands to `thirdstop`."""
-    from analytics.cli import demo, examine, explain, export, frame, keepers, serve
+    from analytics.cli import advice, demo, examine, explain, export, frame, habits, keepers, limits, progress, serve
 
-    for command in (demo, keepers, frame, explain, examine, export, serve):
+    estimates = (keepers, limits, habits, progress, advice)
+    for command in (demo, *estimates, frame, explain, examine, export, serve):
         command.add(app)

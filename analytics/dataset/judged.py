@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from analytics import queries
-from analytics.dataset.light import FAULT_STOPS, light_ev100
+from analytics.dataset.light import FAULT_STOPS, LIGHT_KINDS, light_ev100, light_kind
 from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
@@ -26,9 +26,11 @@ if TYPE_CHECKING:
 CHUNK = 20_000
 #: Numbers of a frame in the order of `queries.JUDGED_FRAMES`.
 FRAME_COLUMNS = (
-    "frame_id", "session", "burst", "position", "exposure_time_s", "f_number", "iso", "focal_length_35mm", "body",
-    "lens", "support", "is_stabilised", "flash", "subject_distance_m", "settings_ev100", "is_keeper",
+    "frame_id", "session", "burst", "position", "exposure_time_s", "f_number", "iso", "focal_length_mm",
+    "focal_length_35mm", "body", "lens", "support", "is_stabilised", "flash", "subject_distance_m", "settings_ev100",
+    "is_keeper",
 )  # fmt: skip
+SETTINGS = ("exposure_time_s", "f_number", "iso", "focal_length_mm", "focal_length_35mm")
 #: Numbers of a session in the order of `queries.JUDGED_SESSIONS`, after its id.
 SESSION_COLUMNS = (
     "day", "priority", "subject_pace", "support", "light_ev100", "is_backlit", "subject_depth_m", "subject_distance_m",
@@ -45,6 +47,8 @@ FAULT_BITS = {
     "fault_timing": 64 + 128,
 }
 OVEREXPOSED, UNDEREXPOSED = 1, 2
+#: Planned settings with the factor that a sixth of a stop is: nominal and exact values of a setting are one plan.
+PLANNED = {"exposure_time": ("_s", 2 ** (1 / 6)), "f_number": ("", 2 ** (1 / 12)), "iso": ("", 2 ** (1 / 6))}
 
 
 def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
@@ -56,8 +60,9 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
         `priority` and `subject_pace` as categories; `is_stabilised` (the frame's, else 1 where body or lens is, 0 where
         neither is), `used_flash` and `is_backlit` as 0, 1 or NaN; `ev100`, the light, and `is_light_stated`, see
         `analytics.dataset.light`; `subject_distance_m` (the frame's, else the session's), `subject_depth_m`;
-        `burst_number`, `session_bursts` and `burst_length`, which count unjudged frames too; `is_keeper` and the
-        `fault_` columns; the session's plan and the sun's height.
+        `light_kind`, snow, night or stage where the words for the light say so; `is_off_plan`, whether a setting is
+        outside the session's plan; `burst_number`, `session_bursts` and `burst_length`, which count unjudged frames
+        too; `is_keeper` and the `fault_` columns; the session's plan and the sun's height.
     """
     frame = _columns(connection, queries.JUDGED_FRAMES, FRAME_COLUMNS)
     session = _looked_up(connection, queries.JUDGED_SESSIONS, SESSION_COLUMNS, frame["session"])
@@ -76,7 +81,7 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
             "burst": burst_id.astype(np.int64),
             "position": np.where(np.isnan(frame["position"]), 0, frame["position"]).astype(np.int64),
             "day": session["day"],
-            **{name: frame[name] for name in ("exposure_time_s", "f_number", "iso", "focal_length_35mm")},
+            **{name: frame[name] for name in SETTINGS},
             "body": body,
             "lens": lens,
             "support": _words(_first_known(frame["support"], session["support"]), SUPPORTS),
@@ -88,6 +93,8 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
             "subject_distance_m": _first_known(frame["subject_distance_m"], session["subject_distance_m"]),
             "subject_depth_m": session["subject_depth_m"],
             "ev100": _light(frame, session, burst["number"], faults),
+            "light_kind": _light_kinds(connection, frame["session"]),
+            "is_off_plan": _off_plan(frame, session),
             "is_light_stated": np.isfinite(session["light_ev100"]),
             "burst_number": np.where(alone, 0, burst["number"]).astype(np.int64),
             "session_bursts": np.where(alone, 1, burst["bursts"]).astype(np.int64),
@@ -167,3 +174,22 @@ def _light(frame: dict[str, Floats], session: dict[str, Floats], burst_number: F
     settings[np.mod(np.nan_to_num(frame["flash"]), 2) == 1] = np.nan
     number = np.where(np.isnan(burst_number), -frame["frame_id"], burst_number).astype(np.int64)
     return light_ev100((frame["session"].astype(np.int64), number), settings, session["light_ev100"])
+
+
+def _light_kinds(connection: sqlite3.Connection, session: Floats) -> pd.Categorical[Any]:
+    kinds = tuple(LIGHT_KINDS)
+    rows = [(number, light_kind(str(light))) for number, light in connection.execute(queries.JUDGED_LIGHT)]
+    codes = np.array([np.nan if kind is None else kinds.index(kind) for _, kind in rows], dtype=np.float64)
+    place, found = _places(np.array([number for number, _ in rows], dtype=np.float64), session)
+    return _words(np.where(found, _at(codes, place), np.nan), kinds)
+
+
+def _off_plan(frame: dict[str, Floats], session: dict[str, Floats]) -> Floats:
+    """1 where a setting is outside its planned range, 0 where all planned ones are inside; NaN without a plan."""
+    off = np.full(len(frame["session"]), np.nan)
+    for setting, (unit, sixth) in PLANNED.items():
+        value = frame[f"{setting}{unit}"]
+        low, high = (session[f"planned_{setting}_{end}{unit}"] for end in ("min", "max"))
+        is_off = np.where(np.isfinite(value + low + high), (value < low / sixth) | (value > high * sixth), np.nan)
+        off = np.fmax(off, is_off)
+    return off

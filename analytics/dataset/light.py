@@ -10,6 +10,7 @@ throughout) is then in the light and cannot be seen; `is_light_stated` in the fr
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,13 @@ if TYPE_CHECKING:
 #: How far the settings of a frame that was rejected as over- or underexposed are taken to be from the light [stops].
 #: Source: negative and sensor latitude; a stop is where a judge begins to see it.
 FAULT_STOPS = 1.0
+#: Kinds of light that fool a meter and an eye, by the words that say so: snow is brighter than grey, night and stage
+#: are darker.
+LIGHT_KINDS = {
+    "snow": re.compile(r"\b(snow\w*|hoar\w*)\b", re.I),
+    "night": re.compile(r"\b(night|moonlight|moonlit|starlight|stars|street ?lamps?|street ?lights?)\b", re.I),
+    "stage": re.compile(r"\b(stage|spotlights?|footlights?|limelight)\b", re.I),
+}
 #: A running mean takes this many bursts before and after its own.
 NEIGHBOURS = 4
 
@@ -54,6 +62,12 @@ def light_ev100(bursts: tuple[Integers, Integers], settings_ev100: Floats, state
     level = _mean_by(owner, of_burst, int(owner.max(initial=-1)) + 1)
     settings_level = (level[owner] + drift)[number]
     return np.where(np.isfinite(stated), stated + drift[number], settings_level)
+
+
+def light_kind(words: str) -> str | None:
+    """The kind of light that these words name first: "village green in fresh snow" is snow; `None` for any other."""
+    found = {kind: match.start() for kind, pattern in LIGHT_KINDS.items() if (match := pattern.search(words))}
+    return min(found, key=lambda kind: found[kind]) if found else None
 
 
 def _mean_by(group: Integers, values: Floats, size: int) -> Floats:

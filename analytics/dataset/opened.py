@@ -122,7 +122,10 @@ class OpenJournal:
 
     @contextmanager
     def snapshot(self) -> Iterator[None]:
-        """Everything read inside is of one moment, also while an import is writing."""
+        """Everything read inside is of one moment, also while an import is writing; inside another it joins that."""
+        if self.connection.in_transaction:
+            yield
+            return
         self.connection.execute("begin")
         try:
             yield

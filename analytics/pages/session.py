@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -37,6 +38,7 @@ class FrameCard:
     verdict: str
     faults: str
     has_preview: bool
+    session_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +143,12 @@ def _distance(metres: float | None) -> str | None:
     return None if metres is None else format_distance(metres)
 
 
+def frame_cards(journal: OpenJournal, numbers: list[int]) -> list[FrameCard]:
+    """Some frames as small pictures, in the order of their numbers given."""
+    found = {row["frame_id"]: row for row in journal.rows(queries.SOME_FRAMES, {"numbers": json.dumps(numbers)})}
+    return [_card(found[number]) for number in numbers if number in found]
+
+
 def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:
     return [
         Burst(burst_id, _time_of_day(frames[0]["taken_at"]), [_card(row) for row in frames])
@@ -163,6 +171,7 @@ def _card(row: dict[str, Any]) -> FrameCard:
         verdict=row["verdict"],
         faults=row["faults"] or "",
         has_preview=bool(row["has_preview"]),
+        session_id=row.get("session_id"),
     )
 
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import shutil
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 
-from journal.demo.career import DemoFrame, DemoSession, draw_year
+from journal.demo.career import FIRST_DAY, DemoFrame, DemoSession, draw_year
 from journal.demo.rendering import HEIGHT, WIDTH, as_jpeg, draw_scene, render
-from journal.demo.scenario import BODIES, LENSES, MAKE
+from journal.demo.scenario import ADVICE_DAY, ADVICE_HABIT, BODIES, LENSES, MAKE
 from journal.importing.pairing import FrameFiles
 from journal.importing.run import import_files
 from journal.importing.storing import Circumstances, store_chunk
@@ -25,6 +25,7 @@ from journal.notation import format_instant
 from journal.records.files import FileFacts
 from journal.records.sessions import Session
 from journal.records.verdicts import Verdict
+from journal.store.advice import give_advice
 from journal.store.imports import begin_import, end_import
 from journal.store.opening import open_journal, writing
 from journal.store.sessions import add_session
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 SEED = 20250301
 #: Rendered as pictures: this many bursts of each session; the others are records.
 RENDERED_BURSTS = 1
+#: What the simulated photographer was told.
+ADVICE = "Take a time two stops faster and pay with ISO."
 #: Exif Flash: did not fire, switched off.
 NO_FLASH = 16
 
@@ -71,6 +74,7 @@ def build_demo(
             frames |= _record(connection, session, number)
             advance(1)
         _judge(connection, frames)
+        give_advice(connection, ADVICE_HABIT, ADVICE, FIRST_DAY + timedelta(days=ADVICE_DAY))
     finally:
         connection.close()
     return Built(len(sessions), len(frames), n_rendered)

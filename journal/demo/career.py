@@ -15,6 +15,9 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from journal.demo.scenario import (
+    ADVICE_DAY,
+    ADVICE_HABIT,
+    ADVISED_SHARE,
     BODIES,
     FOCUS_LIMIT,
     FREEZE_LIMIT,
@@ -75,6 +78,11 @@ class Scene:
     is_backlit: bool
     subject_depth_m: float
     effect: float
+    is_advised: bool
+
+    def share(self, habit: str) -> float:
+        """Share of the bursts in which a habit is acted out."""
+        return ADVISED_SHARE if self.is_advised and habit == ADVICE_HABIT else HABITS[habit]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +125,7 @@ def _draw_session(rng: np.random.Generator, outing: Outing, day: datetime) -> De
         is_backlit=bool(rng.random() < outing.backlit),
         subject_depth_m=round(float(rng.uniform(*outing.depth_m)), 2),
         effect=float(rng.normal(0, SESSION_SPREAD)),
+        is_advised=day >= FIRST_DAY + timedelta(days=ADVICE_DAY),
     )
     started_at = day.replace(hour=outing.hour, minute=int(rng.integers(0, 40)))
     moment, bursts = started_at + timedelta(minutes=4), []
@@ -177,24 +186,24 @@ def _choose(rng: np.random.Generator, scene: Scene, ev100: float) -> _Choice:
     lens = LENSES[lens_number]
     focal = int(rng.choice(lens.focal_lengths_mm))
     f_number = lens.widest_f_number
-    if not (outing.priority == "depth" and rng.random() < HABITS["thin_focus"]):
+    if not (outing.priority == "depth" and rng.random() < scene.share("thin_focus")):
         f_number = round(max(f_number, float(rng.choice([2.8, 4.0, 5.6, 8.0]))), 1)
     freeze = FREEZE_LIMIT[scene.pace]
     safe = -math.log2(focal * 36.0 / body.sensor[0]) + HAND_HELD_LIMIT[body.is_stabilised]
-    log2_time = min(safe + min(STEADIER[scene.support], 3.0), freeze) - float(rng.uniform(0.2, 2.0))
+    needed = min(safe + min(STEADIER[scene.support], 3.0), freeze)
+    log2_time = needed - float(rng.uniform(0.2, 2.0))
     # The hands are the matter only where the subject would allow a slower time.
-    if scene.support == "hand-held" and safe < freeze + 0.5 and rng.random() < HABITS["slow_by_hand"]:
+    if scene.support == "hand-held" and safe < freeze + 0.5 and rng.random() < scene.share("slow_by_hand"):
         log2_time = safe + float(rng.uniform(0.3, 1.6))
     error = _asked_for(scene) + float(rng.normal(0, 0.25))
-    if scene.is_backlit and rng.random() < HABITS["under_in_backlight"]:
+    if scene.is_backlit and rng.random() < scene.share("under_in_backlight"):
         error -= 1.3
     log2_iso = 2 * math.log2(f_number) - log2_time - ev100 + error
-    lowest, highest = 0.0, math.log2(body.iso_limit / 100) + 1.3
-    if log2_iso > highest:  # no light left: the time gives way, as it does in a dim hall
-        log2_time += log2_iso - highest
-    elif log2_iso < lowest:
-        log2_time -= lowest - log2_iso
-    return _Choice(focal, lens_number, f_number, log2_time, min(max(log2_iso, lowest), highest), error)
+    noisy = math.log2(body.iso_limit / 100)
+    # No light left: the time gives what it has to spare, and then more, as it does in a dim hall.
+    longer = min(max(log2_iso - noisy, 0.0), max(needed - 0.3 - log2_time, 0.0))
+    longer = max(longer, log2_iso - noisy - 1.3) if log2_iso > 0 else log2_iso
+    return _Choice(focal, lens_number, f_number, log2_time + longer, log2_iso - longer, error)
 
 
 def _draw_faults(

@@ -132,6 +132,8 @@ HABITS = {
     "thin_focus": 0.45,
     "under_in_backlight": 0.60,
 }
+#: Advice given in the middle of the year, and the share of bursts in which its habit is acted out from then.
+ADVICE_HABIT, ADVICE_DAY, ADVISED_SHARE = "slow_by_hand", 190, 0.08
 #: Things that vary but cost nothing here; an honest analysis leaves them alone.
 NOT_HABITS = ("long_burst", "weekend", "first_bursts", "late_session", "fiddling")
 
@@ -142,5 +144,6 @@ PLANTED = {
     "focus_limit_stops": FOCUS_LIMIT,
     "highest_iso": {body.model: body.iso_limit for body in BODIES},
     "habits_share_of_bursts": HABITS,
+    "advice": {"habit": ADVICE_HABIT, "given_on_day": ADVICE_DAY, "share_of_bursts_after": ADVISED_SHARE},
     "not_habits": list(NOT_HABITS),
 }

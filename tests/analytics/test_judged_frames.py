@@ -242,3 +242,30 @@ def test_a_frame_lit_by_flash_says_nothing_about_the_light(journal: Path) -> Non
 def test_order_of_writing_makes_no_difference_to_the_statistics_of_the_journal(journal: Path) -> None:
     rows = table(journal)
     assert cells_of(rows).n_frames.sum() == cells_of(rows.sample(frac=1, random_state=1)).n_frames.sum() == 40
+
+
+def test_a_frame_outside_the_plan_is_off_it_and_a_sixth_of_a_stop_is_not(journal: Path) -> None:
+    path = changed(
+        journal,
+        "update sessions set planned_iso_min = null, planned_iso_max = null where id = 2",
+        "update frames set iso = 1760 where id = 1",
+        "update frames set iso = 2000 where id = 2",
+    )
+    assert [one(path, frame)["is_off_plan"] for frame in (1, 2, 3)] == [0, 1, 0]
+    assert math.isnan(one(path, 12)["is_off_plan"])
+
+
+@pytest.mark.parametrize(
+    ("words", "kind"),
+    [
+        ("fresh Snow, thin cloud", "snow"),
+        ("night, street lamps", "night"),
+        ("stage, two spotlights at night", "stage"),
+        ("hall lamps, warm and dim", None),
+        ("a fortnight of rain", None),
+        ("", None),
+    ],
+)
+def test_the_words_for_the_light_say_what_kind_it_was(journal: Path, words: str, kind: str | None) -> None:
+    found = one(changed(journal, f"update sessions set light = '{words}'"))["light_kind"]
+    assert found == kind if kind else found != found or found is None

@@ -1,0 +1,110 @@
+"""One personal limit: the fitted curve with its interval, what was counted as dots, and the limit itself.
+
+A dot is all frames within a third of a stop; its size is how many they are. The axis shows nominal values, the data are
+stops, so that equal steps of exposure are equal steps on the page.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, cast
+
+import altair as alt
+
+from analytics.charts.look import BAND, REJECT, UNJUDGED, look
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+HEIGHT = 240
+#: A chart's area of a dot [px²] for one frame and for the most frames.
+SMALLEST, LARGEST = 12, 260
+
+
+def limit_chart(
+    curve: Sequence[Mapping[str, float]],
+    counts: Sequence[Mapping[str, Any]],
+    limit: Mapping[str, Any],
+    axis: tuple[str, Mapping[int, str]],
+    said: tuple[str, str],
+) -> dict[str, Any]:
+    """The chart as a Vega-Lite specification.
+
+    Args:
+        curve: `dose` [stops], `estimate`, `low`, `high` (shares with the fault, in [0, 1]).
+        counts: `dose` [stops], `n_frames`, `n_faults`, `label` (the nominal value).
+        limit: `estimate`, `low`, `high` [stops], `target` (share), `label` (the limit in nominal values).
+        axis: title of the axis, and the names of its whole stops.
+        said: the chart's title, a question, and what it shows in a sentence, its text alternative.
+    """
+    title, names = axis
+    ends = [min(names), max(names)]
+    along = alt.Scale(domain=ends, nice=False)
+    x = alt.X(
+        "dose:Q",
+        scale=along,
+        axis=alt.Axis(
+            values=sorted(names),
+            labelExpr=f"{json.dumps({str(stop): name for stop, name in names.items()})}[datum.value]",
+            labelOverlap="greedy",
+            grid=False,
+            title=title,
+        ),
+    )
+    lines = [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve]
+    shown = alt.Chart(alt.InlineData(values=lines))
+    y_axis = alt.Axis(format="d", title="of 100 frames lost", titleAnchor="start", tickCount=5)
+    scale = alt.Scale(domain=[0, 100], nice=False, clamp=True)
+    band = shown.mark_area(opacity=BAND, color=REJECT, aria=False).encode(
+        x=x, y=alt.Y("low:Q", scale=scale, axis=y_axis), y2="high:Q"
+    )
+    line = shown.mark_line(color=REJECT, strokeWidth=2, aria=False).encode(x=x, y=alt.Y("estimate:Q", scale=scale))
+    chart = alt.layer(*_limit_marks(limit, along, x), band, line, _dots(counts, x, scale)).properties(
+        width="container",
+        height=HEIGHT,
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        title=alt.TitleParams(
+            said[0], subtitle="ring: frames counted, by number; line: fitted, with 95 % interval; grey: your limit"
+        ),
+        description=" ".join(said),
+    )
+    return cast("dict[str, Any]", chart.configure(**look()).to_dict())
+
+
+def _dots(counts: Sequence[Mapping[str, Any]], x: alt.X, scale: alt.Scale) -> alt.Chart:
+    rows = [
+        {
+            "dose": row["dose"],
+            "share": 100 * row["n_faults"] / row["n_frames"],
+            "n_frames": row["n_frames"],
+            "description": f"{row['label']}: {row['n_faults']} of {row['n_frames']} frames lost",
+        }
+        for row in counts
+        if row["n_frames"]
+    ]
+    size = alt.Size("n_frames:Q", scale=alt.Scale(type="linear", range=[SMALLEST, LARGEST], zero=True), legend=None)
+    dots: alt.Chart = (
+        alt.Chart(alt.InlineData(values=rows))
+        .mark_point(filled=False, color=REJECT, strokeWidth=1.5, opacity=1)
+        .encode(
+            x=x,
+            y=alt.Y("share:Q", scale=scale),
+            size=size,
+            tooltip=alt.Tooltip("description:N", title=" "),
+            description=alt.Description("description:N"),
+        )
+    )
+    return dots
+
+
+def _limit_marks(limit: Mapping[str, Any], along: alt.Scale, x: alt.X) -> list[alt.Chart]:
+    """The limit as a line with its interval behind; where only one end is known, the interval runs to the edge."""
+    ends = cast("list[int]", along.domain)
+    low, high = max(limit["low"], ends[0]), min(limit["high"], ends[1])
+    row = {**limit, "low": low, "high": high, "dose": limit["estimate"], "description": f"limit: {limit['label']}"}
+    place = alt.Chart(alt.InlineData(values=[row]))
+    rect = place.mark_rect(color=UNJUDGED, opacity=BAND, aria=False).encode(x=alt.X("low:Q", scale=along), x2="high:Q")
+    rule = place.mark_rule(color=UNJUDGED, strokeWidth=2).encode(
+        x=x, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N")
+    )
+    return [rect, rule] if ends[0] <= limit["estimate"] <= ends[1] else [rect]

@@ -1,0 +1,25 @@
+"""What all charts share: colours and type. Text and axes take their colours from the page's style."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+#: Keeper, reject and unjudged, readable with every common colour-vision deficiency. Source: Okabe and Ito 2008.
+KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
+#: Opacity of an interval drawn as an area.
+BAND = 0.22
+
+
+def look() -> dict[str, Any]:
+    """The configuration of a chart."""
+    return {
+        "background": "transparent",
+        "font": "system-ui, sans-serif",
+        "view": alt.ViewConfig(stroke=None),
+        "title": alt.TitleConfig(anchor="start", fontSize=14, subtitleFontSize=11, offset=10, frame="bounds"),
+        "axis": alt.AxisConfig(
+            labelFontSize=11, titleFontSize=11, titleFontWeight="normal", labelPadding=8, domain=False, ticks=False
+        ),
+    }

@@ -1,0 +1,169 @@
+"""Advice that was given: whether it was followed, whether its fault fell, and what it gained in keepers."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from analytics.pages.habits import WATCH, capital
+from analytics.statistics.advice_effect import ENOUGH_SESSIONS, advice_effect
+from analytics.statistics.habit_catalogue import BY_KEY
+from analytics.statistics.results import Line
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+    from analytics.statistics.habit_catalogue import Habit
+    from analytics.statistics.results import AdviceEffect
+
+#: What a fault that advice is against is called.
+FAULTS = {
+    "shake": "camera shake",
+    "motion": "subject motion",
+    "focus": "missed focus",
+    "noise": "noise",
+    "exposure": "wrong exposure",
+}
+NO_CONTROL = (
+    "Nobody shot the same scenes without the advice, so learning of another kind cannot be told apart: "
+    "look at whether it was followed first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceLine:
+    """One piece of advice and what came of it; `None` where this version knows no such habit any more."""
+
+    number: int
+    habit: str
+    name: str
+    advice: str
+    given_on: str
+    ended_on: str | None
+    left_out: str
+    effect: AdviceEffect | None
+    sentence: str
+    answers: list[tuple[str, str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class AdvicePage:
+    """All advice that was given, the newest first."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    lines: list[AdviceLine]
+    surer: str
+
+
+def habit_for_advice(key: str) -> Habit:
+    """The habit that advice is to be given on.
+
+    Raises:
+        JournalError: the catalogue has no such habit, or nothing can be done about it.
+    """
+    known = [name for name in BY_KEY if name != WATCH]
+    found = key.replace("-", "_")
+    if found not in known:
+        raise JournalError(f"There is no advice on {key!r}.", f"Use one of: {', '.join(known)}.")
+    return BY_KEY[found]
+
+
+def advice_page(journal: OpenJournal, ground: Ground, level: float = 0.95) -> AdvicePage:
+    """What came of each piece of advice."""
+    lines = [_line(journal, ground, row, level) for row in journal.rows(queries.ADVICE)]
+    waiting = any(line.effect is not None and line.effect.verdict == "not enough" for line in lines)
+    return AdvicePage(
+        simulated=ground.simulated,
+        sentence=lines[0].sentence if lines else NONE_GIVEN,
+        judged=ground.said,
+        lines=lines,
+        surer=(f"{ENOUGH_SESSIONS} judged sessions on either side are needed. " if waiting else "")
+        + (NO_CONTROL if lines else ""),
+    )
+
+
+NONE_GIVEN = (
+    "No advice is given yet. See what costs most with thirdstop habits, then write down what you will try, before the "
+    "next session, with: thirdstop advice give HABIT"
+)
+
+
+def _line(journal: OpenJournal, ground: Ground, row: dict[str, Any], level: float) -> AdviceLine:
+    habit = BY_KEY.get(row["habit"])
+    effect = _effect(journal, ground.frames, row, level) if habit is not None else None
+    given, ended = row["given_at"][:10], (row["ended_at"] or "")[:10] or None
+    window = [(row[name] or "")[:10] for name in ("evidence_from", "evidence_until")]
+    return AdviceLine(
+        number=row["id"],
+        habit=row["habit"],
+        name=habit.name if habit else row["habit"],
+        advice=row["advice"],
+        given_on=given,
+        ended_on=ended,
+        left_out=f"{window[0]} to {window[1]}" if all(window) else "",
+        effect=effect,
+        sentence=_sentence(row["advice"], given, effect),
+        answers=_answers(habit, effect) if habit and effect else [],
+    )
+
+
+def _effect(journal: OpenJournal, frames: pd.DataFrame, row: dict[str, Any], level: float) -> AdviceEffect:
+    """What followed, up to the end of the advice; the sessions that led to it are left out."""
+    if row["ended_at"] is not None:
+        frames = frames[frames["day"] < journal.day_of(row["ended_at"])]
+    evidence_from = None if row["evidence_from"] is None else journal.day_of(row["evidence_from"])
+    return advice_effect(frames, journal.day_of(row["given_at"]), row["habit"], level, evidence_from)
+
+
+def _sentence(advice: str, given: str, effect: AdviceEffect | None) -> str:
+    said = f"{advice.split('. ')[0].rstrip('.')} (given {given})"
+    if effect is None:
+        return f"{said}: this version knows no such habit."
+    if effect.verdict == "not enough":
+        return f"{said}: {effect.n_before} judged sessions before and {effect.n_after} after, not enough yet to say."
+    followed = {"followed": "you follow it", "shown more": "you do it more than before"}
+    fault = {"fell": "its fault fell", "rose": "its fault rose"}
+    gained = {"worked": "it gains keepers", "worse": "it loses keepers"}
+    parts = [
+        followed.get(effect.followed.verdict, "it is not clear that you follow it"),
+        fault.get(effect.target_fault.verdict, "its fault did not clearly fall"),
+        gained.get(effect.verdict, "it does not clearly gain keepers"),
+    ]
+    return f"{said}: {parts[0]}, {parts[1]}, and {parts[2]}."
+
+
+def _answers(habit: Habit, effect: AdviceEffect) -> list[tuple[str, str, str]]:
+    """Three separate answers: the question, the change of 100 frames, the verdict."""
+    gain = Line(effect.gain, effect.low, effect.high, effect.verdict)
+    against = FAULTS.get(habit.fault or "", "rejects")
+    return [
+        ("followed? frames that show the habit", _shown(effect.followed), effect.followed.verdict),
+        (f"did its fault fall? frames with {against}", _shown(effect.target_fault), effect.target_fault.verdict),
+        ("keepers gained by the change of settings", _shown(gain, digits=1), gain.verdict),
+    ]
+
+
+def _shown(line: Line, digits: int = 0) -> str:
+    if line.change != line.change:
+        return ""
+    low, change, high = (round(100 * value, digits) + 0.0 for value in (line.low, line.change, line.high))
+    return f"{change:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})"
+
+
+def given_sentence(habit: Habit, number: int) -> str:
+    """What to say when advice is given."""
+    return (
+        f"Advice {number} is written down, before the sessions that will tell. {capital(habit.advice)} "
+        f"Frames count against it that are: {habit.definition}."
+    )
+
+
+def advice_as_json(page: AdvicePage, ground: Ground) -> dict[str, Any]:
+    """All numbers, for scripts."""
+    return {**ground.as_json(), "sentence": page.sentence, "advice": [asdict(line) for line in page.lines]}

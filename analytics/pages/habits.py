@@ -1,0 +1,283 @@
+"""Habits: what each costs in keepers, which stand out of chance, and one habit with the frames that show it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from analytics.pages.session import FrameCard, frame_cards
+from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
+from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
+from journal.errors import JournalError
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+
+#: Frames shown as evidence, and as counter-examples; one of each burst.
+FRAMES_SHOWN = 12
+#: The habit that keeps watch over the method.
+WATCH = "weekend"
+_COLUMN = {
+    "shake": "fault_shake",
+    "motion": "fault_motion",
+    "focus": "fault_focus",
+    "noise": "fault_noise",
+    "exposure": "fault_exposure",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HabitLine:
+    """One habit: what it is, how often it occurs, and what it costs. Numbers are not-a-number where nothing is said.
+
+    `lost`, `low` and `high` are keepers of this journal, the `_per_100` numbers keepers of 100 judged frames; `gained`
+    is what the remedy would have won before its `price`, what it would have spoiled.
+    """
+
+    key: str
+    name: str
+    definition: str
+    advice: str
+    kind: str
+    n_frames: int
+    n_bursts: int
+    n_sessions: int
+    lost: float
+    low: float
+    high: float
+    lost_per_100: float
+    low_per_100: float
+    high_per_100: float
+    gained: float
+    price: float
+    p_value: float
+    is_flagged: bool
+    is_enough: bool
+
+    @property
+    def cost(self) -> str:
+        """Keepers lost of 100 frames with the interval: 1.7 (0.9 to 2.5)."""
+        if not self.is_enough:
+            return ""
+        lost, low, high = (round(value, 1) + 0.0 for value in (self.lost_per_100, self.low_per_100, self.high_per_100))
+        return f"{lost:.1f} ({low:.1f} to {high:.1f})"
+
+    @property
+    def verdict(self) -> str:
+        """What may be believed of it."""
+        if not self.is_enough:
+            return "not enough yet" if self.n_frames else "does not occur"
+        return "costs keepers" if self.is_flagged else "no cost beyond chance"
+
+
+@dataclass(frozen=True, slots=True)
+class HabitsPage:
+    """All habits, the costly ones first."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    lines: list[HabitLine]
+    surer: str
+
+    @property
+    def shown(self) -> list[HabitLine]:
+        """The lines of the table: what nobody expects to cost anything is only shown where it seems to."""
+        return [line for line in self.lines if line.key != WATCH or line.is_flagged]
+
+
+@dataclass(frozen=True, slots=True)
+class HabitPage:
+    """One habit with the frames that show it: rejects as evidence, keepers as counter-examples."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    line: HabitLine
+    price: str
+    n_evidence: int
+    n_counter: int
+    evidence: list[FrameCard]
+    counter: list[FrameCard]
+    evidence_ids: list[int]
+    counter_ids: list[int]
+    surer: str
+
+
+def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> HabitsPage:
+    """The habits of the catalogue.
+
+    Args:
+        ground: what is judged.
+        share_false: share of false alarms that is put up with among the habits said to cost keepers.
+        level: coverage of the intervals, in (0, 1).
+    """
+    lines = [] if ground.missing else habit_lines(ground, share_false, level)
+    return HabitsPage(
+        simulated=ground.simulated,
+        sentence=ground.missing or habits_sentence(lines),
+        judged=ground.said,
+        lines=lines,
+        surer=_surer(lines),
+    )
+
+
+def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> list[HabitLine]:
+    """Habits with their costs: the costly ones by what is lost at least, then the others as in the catalogue."""
+    rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
+    lines = [_line(rows[habit.key], habit.key) for habit in CATALOGUE]
+    return sorted(
+        lines, key=lambda line: (not line.is_flagged, not line.is_enough, -line.low if line.is_flagged else 0)
+    )
+
+
+def _line(row: dict[Any, Any], key: str) -> HabitLine:
+    habit = BY_KEY[key]
+    numbers = {name: row[name] for name in row if name != "key"}
+    return HabitLine(
+        key=key, name=habit.name, definition=habit.definition, advice=habit.advice, kind=habit.kind, **numbers
+    )
+
+
+def habits_sentence(lines: list[HabitLine]) -> str:
+    """What was found, in one sentence."""
+    flagged = [line for line in lines if line.is_flagged]
+    if not any(line.is_enough for line in lines):
+        return (
+            f"No habit shows in {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} sessions yet, so none can be said "
+            "to cost keepers."
+        )
+    if not flagged:
+        return "No habit costs you keepers beyond chance so far."
+    worst = flagged[0]
+    said = f"the dearest, {worst.name}, loses {worst.cost} of 100 frames."
+    if len(flagged) == 1:
+        return f"One habit costs you keepers beyond chance: {worst.name} loses {worst.cost} of 100 frames."
+    return f"{NUMBERS.get(len(flagged), str(len(flagged)))} habits cost you keepers beyond chance; {said}"
+
+
+#: Below this nothing is said of a habit.
+NEEDED = f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"
+NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
+
+
+def _surer(lines: list[HabitLine]) -> str:
+    few = [line for line in lines if line.n_frames and not line.is_enough]
+    if not lines:
+        return ""
+    names = ", ".join(line.name for line in few)
+    waiting = f"{capital(names)}: {NEEDED}. " if few else ""
+    return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
+
+
+def habit_page(journal: OpenJournal, ground: Ground, key: str, level: float = 0.95) -> HabitPage:
+    """One habit with its frames.
+
+    Raises:
+        JournalError: the catalogue has no such habit.
+    """
+    asked, key = key, key.replace("-", "_")
+    if key not in BY_KEY:
+        raise JournalError(f"There is no habit {asked!r}.", f"Use one of: {', '.join(BY_KEY)}.")
+    line = (
+        next((line for line in habit_lines(ground, level=level) if line.key == key), None)
+        if not ground.missing
+        else None
+    )
+    if line is None:
+        raise JournalError(
+            f"Nothing is judged that could show {BY_KEY[key].name}.", "Judge frames with: thirdstop judge"
+        )
+    shown = ground.frames[exposed(ground.frames, key)]
+    evidence, counter = shown[~shown["is_keeper"]], shown[shown["is_keeper"]]
+    column = _COLUMN.get(BY_KEY[key].fault or "")
+    if column:  # rejects for what the remedy is for come first
+        evidence = evidence[evidence[column]]
+    return HabitPage(
+        simulated=ground.simulated,
+        sentence=habit_sentence(line),
+        judged=ground.said,
+        line=line,
+        price=_price(line),
+        n_evidence=len(evidence),
+        n_counter=len(counter),
+        evidence=frame_cards(journal, spread(evidence)),
+        counter=frame_cards(journal, spread(counter)),
+        evidence_ids=evidence["frame_id"].tolist(),
+        counter_ids=counter["frame_id"].tolist(),
+        surer=_surer_habit(line),
+    )
+
+
+def spread(frames: pd.DataFrame) -> list[int]:
+    """Some of these frames, newest first: one of each burst, and of as many sessions as there are."""
+    one = frames.sort_values(["session", "burst", "position"], ascending=False).drop_duplicates("burst")
+    turn = one.groupby("session").cumcount()
+    order = np.lexsort((-one["session"].to_numpy(), turn.to_numpy()))
+    return [int(number) for number in one["frame_id"].to_numpy()[order][:FRAMES_SHOWN]]
+
+
+def habit_sentence(line: HabitLine) -> str:
+    """What one habit costs, in one sentence."""
+    occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
+    if not line.n_frames:
+        return f"{capital(line.name)} does not occur among your judged frames."
+    if not line.is_enough:
+        return f"{capital(line.name)} occurs in {occurs}: not enough yet to say what it costs."
+    instead = REMEDIES.get(line.key, "otherwise")
+    cost = f"of these you would have kept {line.lost:.0f} more ({line.low:.0f} to {line.high:.0f}) {instead}"
+    return f"{capital(line.name)} occurs in {occurs}; {cost}{'' if line.is_flagged else ', which may be chance'}."
+
+
+#: What the remedy of a habit is called in a sentence.
+REMEDIES = {
+    "slow_by_hand": "at two stops faster",
+    "slow_for_subject": "at two stops faster",
+    "thin_focus": "at two stops smaller an aperture",
+    "needlessly_fast": "at two stops slower and a lower ISO",
+    "stopped_down": "at two stops wider and a lower ISO",
+    "under_in_backlight": "with a stop more",
+    "under_in_snow": "with a stop more",
+    "under_at_night": "with a stop more",
+    "over_on_stage": "with a stop less",
+}
+
+
+def _price(line: HabitLine) -> str:
+    """What the remedy costs elsewhere."""
+    if not line.is_enough or line.kind != "setting":
+        return ""
+    return (
+        f"The change would have won about {line.gained:.0f} frames and spoiled about {line.price:.0f} others; the cost "
+        "above is what remains."
+    )
+
+
+def _surer_habit(line: HabitLine) -> str:
+    if not line.n_frames:
+        return ""
+    if not line.is_enough:
+        return f"{capital(NEEDED)}; there are {line.n_frames} in {line.n_sessions}."
+    return "More sessions make it surer, not longer bursts; so does every fault that is named on a reject."
+
+
+def capital(text: str) -> str:
+    """The text with a capital to begin a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def habits_as_json(page: HabitsPage, ground: Ground) -> dict[str, Any]:
+    """All numbers, for scripts."""
+    return {**ground.as_json(), "sentence": page.sentence, "habits": [asdict(line) for line in page.lines]}
+
+
+def habit_as_json(page: HabitPage, ground: Ground) -> dict[str, Any]:
+    """All numbers of one habit, with the frames that show it."""
+    frames = {"evidence": page.evidence_ids, "counter_examples": page.counter_ids}
+    return {**ground.as_json(), "sentence": page.sentence, "habit": asdict(page.line), **frames}

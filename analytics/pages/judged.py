@@ -1,0 +1,45 @@
+"""What every page of estimates says first: whether the journal is simulated, and how much of it is judged."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from analytics.dataset import OpenJournal
+    from analytics.dataset.share import JudgedShare
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What estimates stand on: the judged frames, how many they are among all, what is simulated."""
+
+    frames: pd.DataFrame
+    share: JudgedShare
+    simulated: str | None
+
+    @property
+    def said(self) -> str:
+        """The share judged, with a warning where judging looks selective."""
+        return f"{self.share.sentence} {self.share.warning}".strip()
+
+    @property
+    def missing(self) -> str | None:
+        """What to do first where nothing can be estimated; `None` where something can."""
+        if not self.share.n_frames:
+            return f"{self.share.sentence} Next: thirdstop import CARD"
+        if not self.share.n_judged:
+            return f"None of the {self.share.n_frames:,} frames is judged yet. Next: thirdstop judge"
+        return None
+
+    def as_json(self) -> dict[str, Any]:
+        """For scripts."""
+        return {"simulated": self.simulated, "judged": asdict(self.share) | {"share": self.share.share}}
+
+
+def ground(journal: OpenJournal) -> Ground:
+    """Reads it, all at one moment of the journal."""
+    with journal.snapshot():
+        return Ground(journal.judged_frames(), journal.judged_share(), journal.simulated())

@@ -1,0 +1,77 @@
+"""How limits are said: as the nominal values that stand on a camera, never as stops or logarithms.
+
+A hand-held limit in stops below the rule is a time at a focal length; the focal length is the 35 mm-equivalent one.
+"""
+
+from __future__ import annotations
+
+import math
+
+from journal.optics.nominal import nominal_iso_name, nominal_time_name
+
+#: Kinds of limits in the order they are shown: heading, what one loses frames to, which way is further.
+HEADINGS = {"hand-held": "Slowest hand-held time", "freeze": "Slowest freezing time", "iso": "Highest ISO"}
+LOST_TO = {"hand-held": "shake", "freeze": "subject motion", "iso": "noise"}
+FURTHER = {"hand-held": "slower", "freeze": "slower", "iso": "higher"}
+NEARER = {"hand-held": "faster", "freeze": "faster", "iso": "lower"}
+QUESTIONS = {
+    "hand-held": "How slow can you hand-hold, {name}?",
+    "freeze": "How slow may it be, {name}?",
+    "iso": "How high may the ISO be, {name}?",
+}
+#: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
+REFERENCE_MM = 100.0
+#: What a subject of each pace is called.
+SUBJECTS = {
+    "still": "still subjects",
+    "slow": "slow subjects",
+    "walking": "walking subjects",
+    "running": "running subjects",
+    "fast": "fast subjects",
+}
+
+
+def key_name(kind: str, key: object) -> str:
+    """What a limit is about: stabilised, running subjects, the body."""
+    if kind == "hand-held":
+        return "stabilised" if key else "not stabilised"
+    return SUBJECTS.get(str(key), str(key)) if kind == "freeze" else str(key)
+
+
+def value_name(kind: str, stops: float, focal_length_35mm: float = REFERENCE_MM) -> str:
+    """The nominal value, in thirds of a stop, of a place on the scale of a kind of limit.
+
+    Args:
+        kind: of limit.
+        stops: stops below the rule, log2(t / 1 s) or log2(ISO / 100).
+        focal_length_35mm: where a hand-held time is said for it [mm].
+    """
+    if not math.isfinite(stops):
+        return "unknown"
+    if kind == "iso":
+        return nominal_iso_name(2 * round(3 * stops))
+    seconds = stops - math.log2(focal_length_35mm) if kind == "hand-held" else stops
+    return nominal_time_name(2 * round(3 * seconds))
+
+
+def limit_name(kind: str, bound: str, ends: tuple[float, float, float]) -> str:
+    """A limit in one phrase, from (estimate, low, high): "1/20 at 100 mm", "ISO 6400 or higher"."""
+    estimate, low, high = ends
+    at = f" at {REFERENCE_MM:.0f} mm" if kind == "hand-held" else ""
+    if bound == "at least":
+        return f"{value_name(kind, low)} or {FURTHER[kind]}{at}"
+    if bound == "at most":
+        return f"{value_name(kind, high)} or {NEARER[kind]}{at}"
+    return f"{value_name(kind, estimate)}{at}" if bound == "both" else "unknown"
+
+
+def interval_name(kind: str, bound: str, low: float, high: float) -> str:
+    """The interval in nominal values: 1/30 to 1/13."""
+    ends = {"both": (low, high), "at least": (low,), "at most": (high,)}.get(bound, ())
+    words = {"at least": "from ", "at most": "to "}.get(bound, "")
+    return words + " to ".join(value_name(kind, end) for end in ends)
+
+
+def axis_names(kind: str, lowest: float, highest: float) -> dict[int, str]:
+    """Nominal values at whole stops from `lowest` to `highest`, for an axis."""
+    return {stop: value_name(kind, stop) for stop in range(math.floor(lowest), math.ceil(highest) + 1)}

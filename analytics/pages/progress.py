@@ -1,0 +1,166 @@
+"""Progress: keepers over time at equal scenes, beside the plain count, with the reason for the difference."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics.statistics.progress import ENOUGH_SESSIONS, WIDEST_HALF, progress, timeline
+
+if TYPE_CHECKING:
+    from analytics.pages.judged import Ground
+
+#: What a condition that drifted is called in a sentence; others are called by their own name.
+DRIVERS = {
+    "pace": "the subjects' pace",
+    "support": "the camera support",
+    "body": "the body",
+    "priority": "what came first",
+    "distance": "the distance",
+    "subject depth": "the subjects' depth",
+    "focal length": "the focal length",
+    "flash": "flash",
+    "backlight": "light from behind",
+    "stabilisation": "stabilisation",
+    "light": "the light",
+}
+#: Below this the two numbers say the same [share].
+SMALL = 0.03
+#: What no log can tell apart from progress.
+CAUTION = (
+    "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
+    "Judging a few old rejects and keepers again, without looking up the old verdicts, tells whether you became milder."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change of keepers from the first day to the last; shares in [-1, 1]."""
+
+    name: str
+    change: float
+    low: float
+    high: float
+
+    @property
+    def shown(self) -> str:
+        """Of 100 frames with the interval: +12 (-4 to +28)."""
+        return f"{100 * self.change:+.0f} ({100 * self.low:+.0f} to {100 * self.high:+.0f})"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A condition that drifted, and by how much that alone moved the plain count; a share in [-1, 1]."""
+
+    name: str
+    change: float
+
+
+@dataclass(frozen=True, slots=True)
+class ProgressPage:
+    """The change at equal scenes, the plain one, the reasons for the difference, and every session as a point."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    verdict: str
+    n_frames: int
+    n_bursts: int
+    n_sessions: int
+    changes: list[Change]
+    reasons: list[Reason]
+    reason: str
+    points: list[dict[str, Any]]
+    surer: str
+
+
+def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
+    """Whether the photographer is improving.
+
+    Args:
+        ground: what is judged.
+        level: coverage of the intervals, in (0, 1).
+    """
+    found = progress(ground.frames, level)
+    is_known = found.change == found.change
+    changes = [
+        Change("at equal scenes", found.change, found.low, found.high),
+        Change("plain count", found.raw_change, found.raw_low, found.raw_high),
+    ]
+    reasons = [Reason(DRIVERS.get(driver.name, driver.name), driver.change) for driver in found.drivers]
+    return ProgressPage(
+        simulated=ground.simulated,
+        sentence=ground.missing or _sentence(changes, found.verdict, found.n_sessions),
+        judged=ground.said,
+        verdict=found.verdict,
+        n_frames=found.n_frames,
+        n_bursts=found.n_bursts,
+        n_sessions=found.n_sessions,
+        changes=changes if is_known else [],
+        reasons=reasons if is_known else [],
+        reason=_reason(changes, reasons) if is_known else "",
+        points=[] if ground.missing else _points(ground),
+        surer=_surer(found.verdict, found.n_sessions),
+    )
+
+
+def _sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
+    equal, plain = changes
+    if verdict == "not enough":
+        return (
+            f"There is not enough to say whether you improve: {n_sessions} judged sessions; {ENOUGH_SESSIONS} and an "
+            f"interval within {100 * WIDEST_HALF:.0f} of 100 either way are needed."
+        )
+    said = {
+        "better": "you keep more than at the beginning",
+        "worse": "you keep fewer than at the beginning",
+        "no clear change": "there is no clear change",
+    }[verdict]
+    plainly = f"counted plainly {plain.shown}"
+    return f"At equal scenes {said}: {equal.shown} of 100 frames from the first day to the last; {plainly}."
+
+
+def _reason(changes: list[Change], reasons: list[Reason]) -> str:
+    """Why the two numbers differ, by the conditions that drifted most."""
+    equal, plain = changes
+    apart = plain.change - equal.change
+    if abs(apart) < SMALL or not reasons:
+        return "The scenes did not become easier or harder by much, so both numbers say the same."
+    same = [reason for reason in reasons if reason.change * apart > 0][:2]
+    named = " and ".join(f"{reason.name} ({100 * reason.change:+.0f})" for reason in same)
+    easier = "easier" if apart > 0 else "harder"
+    why = f", most of all by {named} of 100" if named else ""
+    return f"The scenes became {easier}{why}; the plain count mixes that with what you did."
+
+
+def _points(ground: Ground) -> list[dict[str, Any]]:
+    """One point per session: day, frames, keepers plain and at equal scenes."""
+    return [
+        {
+            "session": int(row["session"]),
+            "day": row["day"],
+            "n_frames": int(row["n_frames"]),
+            "raw": row["raw"],
+            "adjusted": row["adjusted"],
+        }
+        for row in timeline(ground.frames).to_dict("records")
+        if row["session"] is not None
+    ]
+
+
+def _surer(verdict: str, n_sessions: int) -> str:
+    more = ""
+    if verdict in ("no clear change", "not enough"):
+        wanted = max(ENOUGH_SESSIONS - n_sessions, 0)
+        more = (
+            f"{wanted} more judged sessions are needed before anything is said. "
+            if wanted
+            else "Twice as narrow an interval takes about four times as many sessions. "
+        )
+    return more + CAUTION
+
+
+def progress_as_json(page: ProgressPage, ground: Ground) -> dict[str, Any]:
+    """All numbers, for scripts."""
+    mine = {name: value for name, value in asdict(page).items() if name not in ("simulated", "judged")}
+    return {**ground.as_json(), **mine}

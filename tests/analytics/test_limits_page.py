@@ -1,0 +1,161 @@
+"""Limits as a photographer reads them: nominal values, what is lost beyond them, what would make them surer."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from analytics.dataset.share import judged_share
+from analytics.pages.judged import Ground
+from analytics.pages.limit_words import axis_names, interval_name, limit_name, value_name
+from analytics.pages.limits import LimitLine, beyond_limit, limits_page, limits_sentence, lost_beyond
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def handheld(n_sessions: int = 12, limit: float = 1.0) -> pd.DataFrame:
+    """Hand-held frames at 200 mm of a still subject: below the limit one in fifty is shaken, beyond it three in ten."""
+    rows = []
+    for session in range(n_sessions):
+        for burst in range(10):
+            stops = limit + (burst - 5) / 2
+            for place in range(10):
+                has_shake = place < 3 if stops > limit else (session + burst + place) % 50 == 0
+                rows.append((session, 10 * session + burst, place, 2.0**stops / 200, has_shake))
+    table = pd.DataFrame(rows, columns=["session", "burst", "position", "exposure_time_s", "fault_shake"])
+    faults = {f"fault_{name}": False for name in ("exposure", "focus", "motion", "noise", "timing")}
+    return table.assign(
+        frame_id=np.arange(len(table)) + 1, day=table["session"].astype(float), f_number=4.0, iso=400.0,
+        focal_length_mm=200.0, focal_length_35mm=200.0, body="M1", lens="long", support="hand-held", is_stabilised=0.0,
+        used_flash=0.0, priority="depth", ev100=10.0, subject_pace="still", is_backlit=0.0, subject_distance_m=20.0,
+        subject_depth_m=1.0, burst_number=table["burst"] % 10, session_bursts=10, burst_length=10,
+        is_keeper=~table["fault_shake"], **faults,
+    )  # fmt: skip
+
+
+def ground(frames: pd.DataFrame, simulated: str | None = None) -> Ground:
+    by_session = frames.groupby("session")["is_keeper"].agg(n_frames="size", n_keepers="sum")
+    rows = by_session.assign(n_judged=by_session["n_frames"]).to_dict("records")
+    return Ground(frames, judged_share(rows), simulated)
+
+
+@pytest.mark.parametrize(
+    ("kind", "stops", "name"),
+    [
+        ("hand-held", 0.0, "1/100"),
+        ("hand-held", math.log2(100 / 20), "1/20"),
+        ("freeze", -8.0, "1/250"),
+        ("freeze", 1.0, "2 s"),
+        ("iso", 6.0, "ISO 6400"),
+        ("iso", 5.7, "ISO 5000"),
+        ("iso", math.nan, "unknown"),
+    ],
+)
+def test_a_limit_is_said_as_the_value_that_stands_on_a_camera(kind: str, stops: float, name: str) -> None:
+    assert value_name(kind, stops) == name
+
+
+@pytest.mark.parametrize(
+    ("kind", "bound", "limit", "interval"),
+    [
+        ("hand-held", "both", "1/50 at 100 mm", "1/100 to 1/25"),
+        ("hand-held", "at least", "1/100 or slower at 100 mm", "from 1/100"),
+        ("hand-held", "at most", "1/25 or faster at 100 mm", "to 1/25"),
+        ("iso", "at least", "ISO 100 or higher", "from ISO 100"),
+        ("iso", "none", "unknown", ""),
+    ],
+)
+def test_where_only_one_end_is_known_only_that_is_said(kind: str, bound: str, limit: str, interval: str) -> None:
+    assert limit_name(kind, bound, (1.0, 0.0, 2.0)) == limit
+    assert interval_name(kind, bound, 0.0, 2.0) == interval
+
+
+def test_an_axis_names_every_whole_stop() -> None:
+    assert axis_names("iso", 1.2, 3.1) == {1: "ISO 200", 2: "ISO 400", 3: "ISO 800", 4: "ISO 1600"}
+
+
+def test_what_is_lost_beyond_a_limit_is_counted_at_it_and_slower() -> None:
+    found = beyond_limit(handheld(), "hand-held", False, 1.0, 0.95)
+    assert found is not None
+    # In each of 12 sessions a burst of 10 at the limit, none of them shaken, and four beyond it with 3 of 10.
+    assert found.n_frames == 12 * 50
+    assert found.n_faults == 12 * 4 * 3
+    assert found.estimate == pytest.approx(found.n_faults / found.n_frames)
+    assert found.low < found.estimate < found.high
+    assert (found.focal_length_mm, found.focal_length_35mm) == (200, 200)
+    assert beyond_limit(handheld(), "hand-held", True, 1.0, 0.95) is None
+
+
+def test_the_sentence_says_time_focal_length_and_what_is_lost() -> None:
+    page = limits_page(ground(handheld()))
+    (line,) = [line for line in page.lines if line.kind == "hand-held"]
+    found = line.beyond
+    assert found is not None
+    assert page.sentence == (
+        f"At {value_name('hand-held', line.estimate, 200)} and slower, hand-held at 200 mm, not stabilised, you lose "
+        f"{100 * found.estimate:.0f} ({100 * found.low:.0f}–{100 * found.high:.0f}) of 100 frames to shake."
+    )
+    assert abs(line.estimate - 1.0) < 0.75
+    assert line.interval == f"{value_name('hand-held', line.low)} to {value_name('hand-held', line.high)}"
+
+
+def test_a_limit_that_was_never_reached_is_a_bound_and_says_what_to_try() -> None:
+    frames = handheld()
+    page = limits_page(ground(frames[frames["exposure_time_s"] < 1 / 200]))
+    (line,) = [line for line in page.lines if line.kind == "hand-held"]
+    assert (line.bound, line.shown.split(" or ")[1]) == ("at least", "slower at 100 mm")
+    assert line.surer.startswith("Nothing beyond is tried yet: take some hand-held frames, not stabilised, at ")
+    assert page.sentence.startswith("There is not enough near your limits yet")
+
+
+def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
+    page = limits_page(ground(handheld(n_sessions=3)))
+    (line,) = [line for line in page.lines if line.kind == "hand-held"]
+    assert line.n_more is not None and line.n_more > 0
+    assert line.surer.startswith(f"{line.n_more} more session")
+    assert "near 1/" in line.surer and "at 100 mm would make it sure to half a stop." in line.surer
+
+
+@pytest.mark.parametrize(
+    ("unknown", "said"),
+    [
+        ({"is_stabilised": np.nan}, "thirdstop gear body MODEL, thirdstop gear lens MODEL"),
+        ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor"),
+        ({"support": None}, "thirdstop edit SESSION --support"),
+        ({"subject_pace": None}, "thirdstop edit SESSION --pace"),
+    ],
+)
+def test_frames_that_are_left_out_are_counted_with_the_way_to_bring_them_in(unknown: dict[str, Any], said: str) -> None:
+    frames = handheld(4).assign(**unknown)
+    (text,) = limits_page(ground(frames)).left_out
+    assert text.startswith("400 ") and text.endswith(said)
+
+
+def test_nothing_judged_is_said_with_the_next_step() -> None:
+    unjudged = Ground(handheld()[:0], judged_share([{"n_frames": 40, "n_judged": 0, "n_keepers": 0}]), None)
+    assert limits_page(unjudged).sentence == "None of the 40 frames is judged yet. Next: thirdstop judge"
+    empty = Ground(handheld()[:0], judged_share([]), None)
+    assert limits_page(empty).sentence == "No session has a frame yet. Next: thirdstop import CARD"
+
+
+@pytest.fixture
+def line() -> Callable[..., LimitLine]:
+    page = limits_page(ground(handheld()))
+    (found,) = [line for line in page.lines if line.kind == "hand-held"]
+
+    def changed(**values: Any) -> LimitLine:
+        return LimitLine(**{name: getattr(found, name) for name in found.__slots__} | values)
+
+    return changed
+
+
+def test_the_sure_limit_that_most_frames_were_lost_beyond_is_told_first(line: Callable[..., LimitLine]) -> None:
+    sure, other = line(name="stabilised"), line(is_enough=False)
+    assert "stabilised, you lose" in limits_sentence([other, sure])
+    assert "not enough" in limits_sentence([other])
+    assert lost_beyond(line(beyond=None)).startswith("You have no frame at ")
