@@ -42,9 +42,7 @@ def main() -> None:
             took = min(_timed(ask) for _ in range(2))
             print(f"| {len(frames):,} | {name} | {took:.2f} | {took / len(frames) * 1e6:.1f} |")
         after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        print(
-            f"| {len(frames):,} | memory: frames and libraries {before // 1024} MiB, with answers | {after // 1024} MiB | |"
-        )
+        print(f"| {len(frames):,} | memory: {before // 1024} MiB with libraries, then | {after // 1024} MiB | |")
 
 
 def _timed(ask: object) -> float:
