@@ -14,17 +14,27 @@ import typer
 from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
+from journal.cli.suggested import Wanted, judge_by_suggestions
 from journal.errors import JournalError, Problem
 from journal.importing.verdict_table import read_verdicts
+from journal.notation import format_count
 from journal.records.verdicts import Verdict
 
 if TYPE_CHECKING:
     import sqlite3
 
+#: What the places are called that verdicts come from.
+PLACES = {
+    "command line": "the command line", "xmp": "ratings", "finals": "finished pictures", "csv": "a table",
+}  # fmt: skip
+
 
 @app.command()
 def judge(
-    frames: Annotated[list[str] | None, typer.Argument(help="Frames by number, single or ranges: 12 20-31.")] = None,
+    frames: Annotated[
+        list[str] | None,
+        typer.Argument(help="Frames by number, single or ranges: 12 20-31. For suggestions, a session."),
+    ] = None,
     journal: JournalOption = None,
     keeper: Annotated[bool, typer.Option("--keeper", help="These frames are keepers.")] = False,
     reject: Annotated[bool, typer.Option("--reject", help="These frames are rejects; say why with --fault.")] = False,
@@ -49,6 +59,15 @@ def judge(
     ] = None,
     session: Annotated[int | None, typer.Option(help="Only frames of this session.")] = None,
     by: Annotated[str, typer.Option(help="Who judges.")] = "photographer",
+    accept_above: Annotated[
+        float | None,
+        typer.Option(metavar="P", help="Take suggestions of at least this probability, from 0.5 to below 1."),
+    ] = None,
+    to_look_at: Annotated[
+        bool, typer.Option("--to-look-at", help="List the frames whose suggestion is not sure, the hardest last.")
+    ] = False,
+    take_back: Annotated[bool, typer.Option("--take-back", help="Take back what was judged last, at one go.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="With --accept-above: do not ask.")] = False,
     history: Annotated[bool, typer.Option("--history", help="Show every verdict on a frame instead.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
     as_json: JsonOption = False,
@@ -56,9 +75,14 @@ def judge(
     """Judge frames: keeper or reject, with every visible fault. Nothing is overwritten; the newest verdict counts."""
     from journal.cli.opened import open_journal, open_read_only
 
-    by_hand = bool(frames or keeper or reject or unjudged or fault)
-    _refuse_mixture(by_hand, finals is not None, table_file is not None, ratings)
+    of_suggestions = to_look_at or accept_above is not None
+    by_hand = bool((frames and not of_suggestions) or keeper or reject or unjudged or fault) and not history
+    _refuse_mixture(by_hand, finals is not None, table_file is not None, ratings, of_suggestions, take_back)
     path = journal_path(journal)
+    if of_suggestions or take_back:
+        wanted = Wanted(_session_meant(frames, session), accept_above, by, dry_run, yes, as_json)
+        judge_by_suggestions(path, wanted, "list" if to_look_at else "take back" if take_back else "accept")
+        return
     connection = open_read_only(path) if dry_run or history else open_journal(path, must_exist=True)
     if history:
         _show_history(connection, parse_frames(frames or []), as_json)
@@ -97,7 +121,9 @@ def _take(
     n_new = would_add(connection, verdicts, judged_by=by, source=source)
     touched: list[int] = []
     if not dry_run:
-        touched = record(connection, verdicts, judged_by=by, source=source, judged_at=datetime.now(UTC))
+        told = f"{format_count(n_new, 'verdict')} from {PLACES[source]}"
+        now = datetime.now(UTC)
+        touched = record(connection, verdicts, judged_by=by, source=source, judged_at=now, judging=told)
     if as_json:
         counts = {"n_verdicts": len(verdicts), "n_new": n_new, "is_dry_run": dry_run, "session_ids": touched}
         print_json(counts | {"problems": [asdict(problem) for problem in problems]})
@@ -112,8 +138,22 @@ def _take(
 def _refuse_mixture(*ways: bool) -> None:
     if sum(ways) > 1:
         raise JournalError(
-            "Verdicts come from several places at once.", "Give frames, --finals, --csv or --ratings, one at a time."
+            "Verdicts come from several places at once.",
+            "Give frames, --finals, --csv, --ratings, --accept-above or --take-back, one at a time.",
         )
+
+
+def _session_meant(words: list[str] | None, session: int | None) -> int | None:
+    """The session whose suggestions are meant, named by itself or with --session.
+
+    Raises:
+        JournalError: more than one word, or no number.
+    """
+    if not words:
+        return session
+    if len(words) > 1 or not words[0].isdigit() or session is not None:
+        raise JournalError(f"{' '.join(words)!r} is no session.", "Name one: thirdstop judge 3 --accept-above 0.9")
+    return int(words[0])
 
 
 def _of_session(connection: sqlite3.Connection, verdicts: list[Verdict], session: int | None) -> list[Verdict]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from journal.errors import JournalError
 from journal.records.verdicts import Verdict
 from journal.store.remembered import recall, remember
+from journal.store.verdicts import COUNTS
 
 if TYPE_CHECKING:
     import sqlite3
@@ -20,13 +21,13 @@ if TYPE_CHECKING:
 #: xmp:Rating of a rated picture (ISO 16684-1: -1 rejected, 0 unrated, up to 5).
 RATINGS = (1, 2, 3, 4, 5)
 
-#: Frames with a rating that nobody judged otherwise. No parameters.
-RATED = """
+#: Frames with a rating that nobody judged otherwise; what was taken back is no judgement. No parameters.
+RATED = f"""
 select id, rating from frames
 where rating is not null and rating <> 0
-    and not exists (select 1 from verdicts where frame_id = frames.id and source <> 'xmp')
+    and not exists (select 1 from verdicts where frame_id = frames.id and source <> 'xmp' and {COUNTS})
 order by id
-"""
+"""  # noqa: S608 - a constant of the store
 
 
 def parse_kept_ratings(keep_from: int | None, keep_ratings: str | None) -> frozenset[int] | None:

@@ -102,6 +102,7 @@ with ordered as (
     select
         frame_id, verdict, row_number() over (partition by frame_id order by rtrim(judged_at, 'Z') desc, id desc) as age
     from verdicts
+    where judging_id is null or judging_id not in (select id from judgings where taken_back_at is not null)
 )
 select count(*) from frames
 left join ordered on ordered.frame_id = frames.id and ordered.age = 1

@@ -5,6 +5,9 @@ directly (command line, page) adds nothing when the newest one says the same, fr
 finished pictures and tables are read again and again, so a verdict from them adds nothing when that source's own last
 word on the frame is the same: a second reading never undoes what somebody decided in between. Where a table says when
 it was judged, that very entry is looked for instead.
+
+Verdicts that were given at one go belong to one judging. A judging that was taken back stays in the history, but none
+of its verdicts counts any more, so the earlier ones do.
 """
 
 from __future__ import annotations
@@ -28,41 +31,55 @@ VERDICTS = ("keeper", "reject", "unjudged")
 #: Sources that are read again and again, rather than spoken once.
 REPEATED_SOURCES = ("xmp", "finals", "csv")
 
+#: Whether a verdict counts: its judging was not taken back.
+COUNTS = """
+not exists (select 1 from judgings where judgings.id = verdicts.judging_id and judgings.taken_back_at is not null)
+"""
+
 #: Verdicts on a frame, newest first; without the Z, "40" sorts before "40.5" as it must.
 #: Parameters: :frame_id, :source - or null for all.
-NEWEST = """
-select id, verdict, judged_by, source from verdicts
-where frame_id = :frame_id and (:source is null or source = :source)
+NEWEST = f"""
+select id, verdict, judged_at, judged_by, source from verdicts
+where frame_id = :frame_id and (:source is null or source = :source) and {COUNTS}
 order by rtrim(judged_at, 'Z') desc, id desc limit 1
-"""
+"""  # noqa: S608 - names of this file
 
 #: The entry that a dated verdict would repeat. Parameters: :frame_id, :judged_at, :source
-SAME_MOMENT = """
+SAME_MOMENT = f"""
 select id, verdict, judged_by, source from verdicts
-where frame_id = :frame_id and judged_at = :judged_at and source = :source
+where frame_id = :frame_id and judged_at = :judged_at and source = :source and {COUNTS}
 order by id desc limit 1
-"""
+"""  # noqa: S608 - names of this file
 
-#: Every verdict on a frame, oldest first. Parameters: frame id
+#: Every verdict on a frame, oldest first, also those that were taken back. Parameters: frame id
 HISTORY = """
 select verdict, judged_at, judged_by, source,
-    (select group_concat(fault, '; ') from verdict_faults where verdict_id = verdicts.id) as faults
+    (select group_concat(fault, '; ') from verdict_faults where verdict_id = verdicts.id) as faults,
+    (select taken_back_at from judgings where judgings.id = judging_id) as taken_back_at
 from verdicts where frame_id = ?
 order by rtrim(judged_at, 'Z'), id
 """
 
 
 def record(
-    connection: sqlite3.Connection, verdicts: Iterable[Verdict], *, judged_by: str, source: str, judged_at: datetime
+    connection: sqlite3.Connection,
+    verdicts: Iterable[Verdict],
+    *,
+    judged_by: str,
+    source: str,
+    judged_at: datetime,
+    judging: str | None = None,
 ) -> list[int]:
     """Adds verdicts to the history of their frames; returns the sessions touched.
 
-    All of them or none go in. A verdict that its source gave before adds nothing.
+    All of them or none go in. A verdict that its source gave before adds nothing. With `judging`, what was done in
+    words, they belong to one judging that can be taken back.
 
     Raises:
         JournalError: an unknown frame, verdict or fault, or a keeper with a fault.
     """
     touched: set[int | None] = set()
+    judging_id: int | None = None
     with writing(connection):
         for verdict in verdicts:
             refuse_nonsense(verdict)
@@ -73,10 +90,21 @@ def record(
             )
             session_id = _session_of(connection, verdict.frame_id)
             if _is_news(connection, verdict, origin):
-                _add(connection, verdict, origin)
+                if judging is not None and judging_id is None:
+                    judging_id = begin_judging(connection, judging, judged_by, judged_at)
+                add(connection, verdict, origin, judging_id)
                 touched.add(session_id)
         refresh(connection, touched)
     return sorted(number for number in touched if number is not None)
+
+
+def begin_judging(connection: sqlite3.Connection, description: str, judged_by: str, made_at: datetime) -> int:
+    """Notes that verdicts are given at one go; returns the judging's id."""
+    cursor = connection.execute(
+        "insert into judgings (made_at, judged_by, description) values (?, ?, ?)",
+        [format_instant(made_at), judged_by, description],
+    )
+    return int(cursor.lastrowid or 0)
 
 
 def would_add(connection: sqlite3.Connection, verdicts: Iterable[Verdict], *, judged_by: str, source: str) -> int:
@@ -141,21 +169,41 @@ def _faults(connection: sqlite3.Connection, verdict_id: int) -> set[str]:
     return {row[0] for row in connection.execute("select fault from verdict_faults where verdict_id = ?", [verdict_id])}
 
 
-def _add(connection: sqlite3.Connection, verdict: Verdict, origin: tuple[str, str, str]) -> None:
-    """Adds one verdict to the history; the frame repeats whichever is newest now."""
+def add(
+    connection: sqlite3.Connection, verdict: Verdict, origin: tuple[str, str, str], judging_id: int | None = None
+) -> int:
+    """Adds one verdict with (judged_at, judged_by, source) to the history, without asking whether it is news.
+
+    The summaries are not made anew. Returns the verdict's id.
+    """
     cursor = connection.execute(
-        "insert into verdicts (frame_id, verdict, judged_at, judged_by, source) values (?, ?, ?, ?, ?)",
-        [verdict.frame_id, verdict.verdict, *origin],
+        "insert into verdicts (frame_id, verdict, judged_at, judged_by, source, judging_id) values (?, ?, ?, ?, ?, ?)",
+        [verdict.frame_id, verdict.verdict, *origin, judging_id],
     )
     faults = [(cursor.lastrowid, fault) for fault in sorted(set(verdict.faults))]
     connection.executemany("insert into verdict_faults values (?, ?)", faults)
-    newest = connection.execute(NEWEST, {"frame_id": verdict.frame_id, "source": None}).fetchone()
-    connection.execute("update frames set verdict = ? where id = ?", [newest["verdict"], verdict.frame_id])
-    connection.execute("delete from frame_faults where frame_id = ?", [verdict.frame_id])
-    connection.executemany(
-        "insert into frame_faults values (?, ?)",
-        [(verdict.frame_id, fault) for fault in sorted(_faults(connection, newest["id"]))],
+    repeat_newest(connection, verdict.frame_id)
+    return int(cursor.lastrowid or 0)
+
+
+def newest(connection: sqlite3.Connection, frame_id: int) -> sqlite3.Row | None:
+    """The verdict that counts for a frame, or None where nobody judged it."""
+    row: sqlite3.Row | None = connection.execute(NEWEST, {"frame_id": frame_id, "source": None}).fetchone()
+    return row
+
+
+def repeat_newest(connection: sqlite3.Connection, frame_id: int) -> None:
+    """The frame repeats whichever verdict is newest now."""
+    found = newest(connection, frame_id)
+    connection.execute(
+        "update frames set verdict = ? where id = ?", ["unjudged" if found is None else found["verdict"], frame_id]
     )
+    connection.execute("delete from frame_faults where frame_id = ?", [frame_id])
+    if found is not None:
+        connection.executemany(
+            "insert into frame_faults values (?, ?)",
+            [(frame_id, fault) for fault in sorted(_faults(connection, found["id"]))],
+        )
 
 
 def history(connection: sqlite3.Connection, frame_id: int) -> list[sqlite3.Row]:

@@ -1,0 +1,158 @@
+"""The ways of `thirdstop judge` that start from suggestions: take the sure ones, list the others, take back."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import typer
+
+from journal.cli.output import print_json, say, table
+from journal.errors import JournalError
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    import sqlite3
+    from pathlib import Path
+
+    from journal.records.measures import Suggestion
+    from journal.store.accepting import Acceptable
+
+#: How sure a suggestion must be where nobody says.
+SURE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the options say."""
+
+    session: int | None
+    above: float | None
+    by: str
+    is_dry_run: bool
+    is_confirmed: bool
+    as_json: bool
+
+
+def judge_by_suggestions(path: Path, wanted: Wanted, what: str) -> None:
+    """Accepts sure suggestions, lists the others, or takes back what was judged last."""
+    from journal.cli.opened import open_journal, open_read_only
+    from journal.store.sessions import get_session
+
+    only_reads = what == "list" or wanted.is_dry_run
+    connection = open_read_only(path) if only_reads else open_journal(path, must_exist=True)
+    if wanted.session is not None:
+        get_session(connection, wanted.session)
+    {"accept": _accept, "list": _list, "take back": _take_back}[what](connection, wanted)
+
+
+def _accept(connection: sqlite3.Connection, wanted: Wanted) -> None:
+    from journal.cli.takeaway import print_takeaways
+    from journal.store.accepting import accept, acceptable
+
+    above = SURE if wanted.above is None else wanted.above
+    summary = acceptable(connection, above, wanted.session)
+    n_taken = summary.n_keepers + summary.n_rejects
+    if not wanted.as_json:
+        _show_summary(summary, above)
+    touched: list[int] = []
+    if n_taken and not wanted.is_dry_run:
+        if not _is_confirmed(wanted, n_taken):
+            return
+        summary, touched = accept(connection, above, wanted.session, wanted.by, datetime.now(UTC))
+    if wanted.as_json:
+        print_json({**asdict(summary), "is_dry_run": wanted.is_dry_run, "session_ids": touched})
+    elif touched:
+        say(f"{format_count(summary.n_keepers + summary.n_rejects, 'verdict')} taken.")
+        say("Undo it with: thirdstop judge --take-back")
+        print_takeaways(connection, touched)
+
+
+def _show_summary(summary: Acceptable, above: float) -> None:
+    n_taken = summary.n_keepers + summary.n_rejects
+    if not n_taken:
+        say(f"No suggestion is so sure. {_left(summary)}")
+        return
+    rows: list[tuple[object, ...]] = [("keeper", "nothing stands out", summary.n_keepers)]
+    rows += [("reject", fault, number) for fault, number in summary.n_by_fault.items()]
+    say(f"From {above:g} on: {summary.n_keepers} keepers and {summary.n_rejects} rejects. {_left(summary)}")
+    table(["verdict", "because", "frames"], rows, right=["frames"])
+
+
+def _left(summary: Acceptable) -> str:
+    if not summary.n_left:
+        return "No unjudged frame is left then."
+    return f"{format_count(summary.n_left, 'frame')} left for your eyes: thirdstop judge --to-look-at"
+
+
+def _is_confirmed(wanted: Wanted, n_taken: int) -> bool:
+    """Whether the person says so: beforehand, or when asked on a terminal.
+
+    Raises:
+        JournalError: there is nobody to ask.
+    """
+    if wanted.is_confirmed:
+        return True
+    if wanted.as_json or not sys.stdin.isatty():
+        raise JournalError(
+            f"{format_count(n_taken, 'suggestion')} would become verdicts, and nobody confirmed it.",
+            "Look at the summary with --dry-run, then add --yes.",
+        )
+    if typer.confirm(f"Make these {n_taken} suggestions your verdicts?"):
+        return True
+    say("Nothing was judged.")
+    return False
+
+
+def _list(connection: sqlite3.Connection, wanted: Wanted) -> None:
+    from journal.store.accepting import to_look_at
+
+    frames = to_look_at(connection, SURE if wanted.above is None else wanted.above, wanted.session)
+    if wanted.as_json:
+        print_json([asdict(frame) for frame in frames])
+        return
+    if not frames:
+        say("No unjudged frame needs your eyes.")
+        return
+    say(f"{format_count(len(frames), 'frame')} to look at, the hardest last.")
+    rows = [
+        (frame.frame_id, frame.session_id, frame.file_name, *_suggestion_cells(frame.suggestion)) for frame in frames
+    ]
+    table(["frame", "session", "file", "suggested", "probability", "evidence"], rows, right=["frame", "probability"])
+
+
+def _suggestion_cells(suggestion: Suggestion | None) -> tuple[str, str, str]:
+    if suggestion is None:
+        return "not examined", "", ""
+    words = suggestion.fault or ("cannot be told" if suggestion.is_unsure else "nothing stands out")
+    chance = "" if suggestion.probability is None else f"{suggestion.probability:.2f}"
+    return words, chance, "; ".join(suggestion.evidence[:2])
+
+
+def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
+    from journal.cli.takeaway import print_takeaways
+    from journal.store.judging import last_judging, take_back
+
+    number = last_judging(connection)
+    if number is None:
+        raise JournalError("There is nothing to take back.", "Judge frames with: thirdstop judge")
+    if wanted.is_dry_run:
+        row = connection.execute("select * from judgings where id = ?", [number]).fetchone()
+        say(f"Would be taken back: {row['description']}, of {row['made_at']}.")
+        return
+    done = take_back(connection, number, datetime.now(UTC))
+    if wanted.as_json:
+        print_json(asdict(done))
+        return
+    say(
+        f"Taken back: {done.description}, of {done.made_at}. {format_count(len(done.frame_ids), 'frame')} changed; "
+        f"{done.n_unjudged} of them are unjudged again."
+    )
+    sessions = connection.execute(
+        "select distinct session_id from frames join verdicts on verdicts.frame_id = frames.id "
+        "where verdicts.judging_id = ? and session_id is not null order by session_id",
+        [number],
+    )
+    print_takeaways(connection, [row[0] for row in sessions])
