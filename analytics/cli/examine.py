@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -20,8 +19,6 @@ if TYPE_CHECKING:
 
     from analytics.cli.examination import Asked, Examination, Measure
 
-#: The function that measures a picture; its module has `MEASURE_VERSION` and `MODEL_VERSION`.
-MEASURE = "analytics.pixels:measure"
 #: More problems than this are only counted.
 MOST_PROBLEMS = 20
 
@@ -52,7 +49,7 @@ def examine(
 
     path = journal_path(journal)
     connection = open_journal(path, must_exist=True)
-    done = run(connection, path, _asked(connection, what or [], again), measure_of(MEASURE))
+    done = run(connection, path, _asked(connection, what or [], again), shipped_measure())
     if as_json:
         print_json(asdict(done))
     else:
@@ -63,33 +60,22 @@ def examine_imported(
     connection: sqlite3.Connection, path: Path, session_ids: Sequence[int], is_quiet: bool
 ) -> dict[str, Any]:
     """Examines what an import brought into these sessions; called by the import when all is stored."""
-    if not session_ids or not is_installed(MEASURE):
+    if not session_ids:
         return {}
     from analytics.cli.examination import Asked
 
-    done = run(connection, path, Asked(session_ids=list(session_ids)), measure_of(MEASURE))
+    done = run(connection, path, Asked(session_ids=list(session_ids)), shipped_measure())
     if not is_quiet and done.n_asked:
         report(done)
     return {"examined": asdict(done)}
 
 
-def is_installed(measure: str) -> bool:
-    """Whether this installation can measure pictures."""
-    return importlib.util.find_spec(measure.partition(":")[0]) is not None
-
-
-def measure_of(name: str) -> Measure:
-    """The measure of that name with its version.
-
-    Raises:
-        JournalError: this installation cannot measure pictures.
-    """
+def shipped_measure() -> Measure:
+    """How pictures are measured here."""
     from analytics.cli.examination import Measure
+    from analytics.pixels import MEASURE_VERSION, measure
 
-    if not is_installed(name):
-        raise JournalError("This installation cannot examine pictures.", "Install a newer thirdstop.")
-    module = importlib.import_module(name.partition(":")[0])
-    return Measure(name, module.MEASURE_VERSION)
+    return Measure(f"{measure.__module__}:{measure.__name__}", MEASURE_VERSION)
 
 
 def run(connection: sqlite3.Connection, path: Path, asked: Asked, measure: Measure) -> Examination:
@@ -116,9 +102,10 @@ def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Aske
     """Sessions by number, everything else by path; a file or folder that has a number for its name wins.
 
     Raises:
-        JournalError: there is no such session, or no frame has a file at the path.
+        JournalError: there is no such session, or no frame has a picture at the path.
     """
     from analytics.cli.examination import Asked
+    from journal.store.measurements import to_examine
     from journal.store.sessions import get_session
 
     if not what:
@@ -129,6 +116,11 @@ def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Aske
     paths = [str(Path(word).absolute()) for word in what if not word.isdigit() or Path(word).exists()]
     if numbers and paths:
         raise JournalError("Sessions and paths are mixed.", "Examine one, then the other.")
+    for path in paths:
+        if not to_examine(connection, 0, paths=[path], again=True):
+            raise JournalError(
+                f"No frame of this journal has a picture at {path}.", f"Import it first: thirdstop import {path}"
+            )
     return Asked(session_ids=numbers, again=again) if numbers else Asked(paths=paths, again=again)
 
 

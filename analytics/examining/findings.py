@@ -26,18 +26,19 @@ FAULT_OF = {
 #: Faults that a picture without texture says nothing about.
 SHARPNESS = ("missed focus", "camera shake", "subject motion")
 #: What goes into the suggestion rather than among the measures.
-_OF_SUGGESTION = ("exposure", *FAULT_OF, "evidence")
+_OF_SUGGESTION = ("exposure", *FAULT_OF, "evidence", "measure_version", "model_version")
 
 
-def examined(frame: ToExamine, result: Mapping[str, Any], measure_version: int, model_version: str) -> Examined:
+def examined(frame: ToExamine, result: Mapping[str, Any]) -> Examined:
     """The record of one measured frame."""
     measures = {name: value for name, value in result.items() if name not in _OF_SUGGESTION}
-    suggestion = suggestion_of(result, model_version)
-    return Examined(frame.frame_id, measure_version, frame.source, frame.content_key, measures, suggestion)
+    version = int(result["measure_version"])
+    suggestion = suggestion_of(result)
+    return Examined(frame.frame_id, version, frame.source, frame.content_key, measures, suggestion)
 
 
-def suggestion_of(result: Mapping[str, Any], model_version: str) -> Suggestion:
-    """The suggestion in what a measure returned."""
+def suggestion_of(result: Mapping[str, Any]) -> Suggestion:
+    """The suggestion in what a measure returned; what cannot be told has no probability either."""
     chances = fault_probabilities(result)
     cannot_tell = bool(result.get("cant_tell"))
     told = {fault: chance for fault, chance in chances.items() if not (cannot_tell and fault in SHARPNESS)}
@@ -48,9 +49,9 @@ def suggestion_of(result: Mapping[str, Any], model_version: str) -> Suggestion:
         fault=first if is_suggested else None,
         probability=highest,
         is_unsure=not is_suggested and (cannot_tell or highest is None or highest >= FINE),
-        probabilities=chances,
+        probabilities=told,
         evidence=tuple(str(sentence) for sentence in result.get("evidence", ())),
-        model_version=model_version,
+        model_version=str(result["model_version"]),
     )
 
 

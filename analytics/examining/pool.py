@@ -27,8 +27,7 @@ def examine_pictures(
 
     Args:
         frames: taken as they are needed, from threads of the pool, one at a time.
-        measure: the function that measures a picture, as `module:name`, with `measure(path, exif)`; the module has
-            `MEASURE_VERSION` and `MODEL_VERSION`.
+        measure: the function that measures a picture, as `module:name`, with `measure(path, exif)`.
         workers: how many processes.
         seconds: what one picture may take [s].
 

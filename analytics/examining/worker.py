@@ -13,6 +13,8 @@ from journal.errors import JournalError, Problem
 from journal.readers.answering import answer_tasks
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from analytics.examining.pool import Answer
     from journal.records.measures import ToExamine
 
@@ -23,10 +25,10 @@ def serve() -> None:
 
 
 @cache
-def _measuring(measure: str) -> tuple[Any, Any]:
+def _measuring(measure: str) -> Callable[[str, dict[str, Any]], dict[str, Any]]:
     module, _, name = measure.partition(":")
-    found = importlib.import_module(module)
-    return found, getattr(found, name)
+    found: Callable[[str, dict[str, Any]], dict[str, Any]] = getattr(importlib.import_module(module), name)
+    return found
 
 
 def answer_for(frame: ToExamine, measure: str) -> Answer:
@@ -34,15 +36,14 @@ def answer_for(frame: ToExamine, measure: str) -> Answer:
     problem = _not_as_imported(frame)
     if problem is not None:
         return frame.frame_id, problem
-    module, function = _measuring(measure)
     try:
-        result = function(frame.path, exif_of(frame))
+        result = _measuring(measure)(frame.path, exif_of(frame))
     except JournalError as error:
         return frame.frame_id, Problem(frame.path, error.problem, error.next_step)
     except MemoryError:
         told = "The picture needs more memory than one worker may have."
         return frame.frame_id, Problem(frame.path, told, "Judge it by eye.")
-    return frame.frame_id, examined(frame, result, module.MEASURE_VERSION, str(module.MODEL_VERSION))
+    return frame.frame_id, examined(frame, result)
 
 
 def _not_as_imported(frame: ToExamine) -> Problem | None:

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
+from stand_ins import VERSIONS
 
 from analytics.cli.examination import Asked, Examination, Measure, examine_frames, frames_to_examine
 from analytics.examining.findings import suggestion_of
@@ -266,15 +267,15 @@ def test_a_frame_that_is_deleted_meanwhile_is_passed_over(tmp_path: Path, card: 
 
 
 def test_without_texture_only_exposure_and_noise_are_suggested() -> None:
-    plain = {"focus": 0.9, "shake": 0.8, "subject_motion": 0.1, "noise": 0.1, "cant_tell": True}
-    assert suggestion_of(plain, "1").fault is None
-    assert suggestion_of(plain, "1").is_unsure
-    assert suggestion_of(plain | {"noise": 0.7}, "1").fault == "noise"
+    plain = {"focus": 0.9, "shake": 0.8, "subject_motion": 0.1, "noise": 0.1, "cant_tell": True, **VERSIONS}
+    assert suggestion_of(plain).fault is None
+    assert suggestion_of(plain).is_unsure
+    assert suggestion_of(plain | {"noise": 0.7}).fault == "noise"
 
 
 def test_between_fine_and_suggested_it_cannot_be_told() -> None:
-    found = {"focus": 0.3, "shake": 0.1, "subject_motion": 0.1, "noise": 0.1, "exposure": 0.1, "ev": 0.4}
-    middling = suggestion_of(found, "1")
+    found = {"focus": 0.3, "shake": 0.1, "subject_motion": 0.1, "noise": 0.1, "exposure": 0.1, "ev": 0.4, **VERSIONS}
+    middling = suggestion_of(found)
     assert (middling.fault, middling.is_unsure, middling.probability) == (None, True, 0.3)
-    assert suggestion_of({**found, "exposure": 0.8}, "1").fault == "overexposed"
-    assert suggestion_of({**found, "exposure": 0.8, "ev": -1.0}, "1").fault == "underexposed"
+    assert suggestion_of({**found, "exposure": 0.8}).fault == "overexposed"
+    assert suggestion_of({**found, "exposure": 0.8, "ev": -1.0}).fault == "underexposed"

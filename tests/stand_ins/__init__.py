@@ -13,9 +13,7 @@ from typing import Any
 
 from journal.errors import JournalError
 
-MEASURE_VERSION = 1
-MODEL_VERSION = "stand-in 1"
-
+VERSIONS = {"measure_version": 1, "model_version": "stand-in 1"}
 NOTHING = {"exposure": 0.02, "focus": 0.03, "shake": 0.04, "subject_motion": 0.02, "noise": 0.01, "ev": -0.1}
 
 
@@ -28,7 +26,15 @@ def measure(path: str, exif: dict[str, Any]) -> dict[str, Any]:
         time.sleep(600)
     if kind == "broken":
         raise JournalError(f"{Path(path).name} is cut short.", "Copy it from the card again.")
-    found = {**NOTHING, "noise_sigma": 2.0, "blur_px": 1.0, "cant_tell": False, "evidence": [], "exif": exif}
+    found = {
+        **VERSIONS,
+        **NOTHING,
+        "noise_sigma": 2.0,
+        "blur_px": 1.0,
+        "cant_tell": False,
+        "evidence": [],
+        "exif": exif,
+    }
     if kind == "shaken":
         found |= {"shake": 0.95, "blur_px": 9.5, "evidence": ["edges spread 4.2 px along 10°, 1.1 px across it"]}
     if kind == "dark":
