@@ -77,7 +77,11 @@ EXPLAINED_FRAME = """
 select
     frames.id as frame_id, frames.file_name, frames.exposure_time_s, frames.f_number, frames.iso, frames.ev100,
     frames.stops_below_rule, frames.focal_length_mm, frames.focal_length_35mm, frames.subject_distance_m,
-    frames.subject_distance_source, frames.is_stabilised, frames.flash, frames.width_px, frames.height_px,
+    frames.subject_distance_source,
+    coalesce(frames.is_stabilised, case
+        when bodies.is_stabilised = 1 or lenses.is_stabilised = 1 then 1
+        when bodies.is_stabilised = 0 and lenses.is_stabilised = 0 then 0
+    end) as is_stabilised, frames.flash, frames.width_px, frames.height_px,
     frames.verdict, frames.session_id, frames.is_simulated,
     coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
     sessions.subject_pace, sessions.light_ev100, sessions.is_backlit, sessions.subject_depth_m,

@@ -63,8 +63,12 @@ def explain_frame(journal: OpenJournal, number: int, limits: Limits) -> Explanat
 
 
 def own_limits(journal: OpenJournal) -> Limits:
-    """The photographer's own limits by (kind, key); empty until an analysis of the judged frames finds them."""
-    return {}
+    """The photographer's own limits by (kind, key), from all judged frames."""
+    from analytics.explaining.own_limits import limits_of_tables
+    from analytics.statistics.limits import KINDS, limits
+
+    frames = journal.judged_frames()
+    return limits_of_tables({kind: limits(frames, kind) for kind in KINDS}) if len(frames) else {}
 
 
 def _as_data(explained: list[Explanation]) -> dict[str, Any]:

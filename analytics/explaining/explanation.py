@@ -114,7 +114,8 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     """The frame in one plain sentence: what it is, what blurs it most, and the first way to mend it."""
     parts = [f"Frame {facts.frame_id} ({_taken_with(facts)}): {_verdict(facts, mended)}"]
     if budget.dominant:
-        parts.append(_blur_words(budget.part(budget.dominant), any(one.bound == "unknown" for one in budget.parts)))
+        has_unknown = any(one.bound == "unknown" for one in budget.parts)
+        parts.append(_blur_words(budget.part(budget.dominant), has_unknown, budget.circle_of_confusion_um))
     if mended.remedies:
         first = mended.remedies[0]
         gain = f" ({first.gains[0]})" if first.gains else ""
@@ -122,10 +123,11 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     return f"{'; '.join(parts)}."
 
 
-def _blur_words(part: BlurPart, has_unknown: bool) -> str:
+def _blur_words(part: BlurPart, has_unknown: bool, circle_um: float | None) -> str:
     """What dominates the blur budget, with the reservation that goes with it."""
     if part.name == PIXEL:
-        return f"no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel"
+        small = " of this small picture" if (part.extent_um or 0.0) > (circle_um or math.inf) / 2 else ""
+        return f"no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel{small}"
     known = "the largest blur that is known" if has_unknown else "the largest blur to expect"
     if part.bound == "at most":
         known = "the largest blur that is possible"

@@ -8,22 +8,29 @@ a larger number is slower or noisier.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from analytics.explaining.facts import FrameFacts
 
 
 @dataclass(frozen=True, slots=True)
 class OwnLimit:
-    """One limit with its interval; `is_enough` is false while too few judged frames stand behind it."""
+    """One limit with its interval.
+
+    `is_enough` is false while too few judged frames stand behind it; `is_reached` is false where no frame went beyond
+    it, so that the photographer may be able to do more.
+    """
 
     estimate: float
     low: float
     high: float
     is_enough: bool
+    is_reached: bool = True
 
 
 #: Limits by (kind, key), for example ("hand-held", True).
@@ -40,6 +47,16 @@ class ToSpare:
     low: float | None
     high: float | None
     basis: str
+
+
+def limits_of_tables(tables: Mapping[str, pd.DataFrame]) -> dict[tuple[str, object], OwnLimit]:
+    """Limits from the tables of `analytics.statistics.limits`, by kind."""
+    return {(kind, row["key"]): _limit(row) for kind, table in tables.items() for row in table.to_dict("records")}
+
+
+def _limit(row: Mapping[Hashable, Any]) -> OwnLimit:
+    estimate, low, high = (float(row[name]) for name in ("estimate", "low", "high"))
+    return OwnLimit(estimate, low, high, bool(row["is_enough"]), row["bound"] == "both")
 
 
 #: What each limit is called.
@@ -75,7 +92,10 @@ def _line(kind: str, key: object, value: float | None, limits: Limits) -> ToSpar
     if limit is None or not limit.is_enough or not math.isfinite(limit.estimate):
         return ToSpare(kind, words, None, None, None, "your limit is not known yet: too few judged frames near it")
     ends = [_finite(end - value) for end in (limit.low, limit.high)]
-    return ToSpare(kind, words, limit.estimate - value, ends[0], ends[1], "your own limit, from your judged frames")
+    basis = "your own limit, from your judged frames"
+    if not limit.is_reached:
+        basis += "; none went beyond it, so you may be able to do more"
+    return ToSpare(kind, words, limit.estimate - value, ends[0], ends[1], basis)
 
 
 def _finite(stops: float) -> float | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
 from journals import small_journal
 
 from journal.cli import load_commands, run
+from journal.demo.scenario import BODIES
 from journal.store.opening import open_journal
 
 
@@ -77,6 +79,20 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
     assert "- edges spread 6.1 px along 14°" in text
     assert "Measured in the picture: 11.5 px." in text
     assert "0.7 stops too dark" in text
+
+
+def test_the_own_limits_of_the_simulated_photographer_are_used(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    load_commands()
+    path = tmp_path / "demo.journal"
+    said(capsys, "demo", "--no-serve", "--journal", str(path))
+    told = json.loads(said(capsys, "explain", "1500", "--json", "--journal", str(path)))
+    lines = {line["kind"]: line for line in told["to_spare"]}
+    body = told["facts"]["gear"]["body"]
+    highest = {one.model: one.iso_limit for one in BODIES}[body]
+    planted = math.log2(highest / told["facts"]["iso"])
+    assert lines["iso"]["low"] <= planted <= lines["iso"]["high"]
 
 
 def test_a_frame_that_is_not_there_is_said_so(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,7 +14,7 @@ from analytics.explaining import FrameFacts, OwnLimit, explain
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, PIXEL, SUBJECT, blur_budget
 from analytics.explaining.facts import Gear, Measured, Suggestion
 from analytics.explaining.noise import mid_grey_electrons, noise_estimate, signal_to_noise
-from analytics.explaining.own_limits import to_spare
+from analytics.explaining.own_limits import limits_of_tables, to_spare
 
 #: 85 mm on full frame, two stops below the rule, a walking subject 0.4 m deep at 4 m.
 FRAME = FrameFacts(
@@ -173,6 +174,18 @@ def test_stops_to_spare_are_the_limit_less_the_frame() -> None:
     assert (held.stops, held.low, held.high) == (-1.5, -2.0, -1.0)
     assert iso.stops == pytest.approx(3.0)
     assert (freeze.stops, freeze.basis) == (None, "your limit is not known yet: too few judged frames near it")
+
+
+def test_a_limit_that_no_frame_went_beyond_is_said_to_be_a_least_one() -> None:
+    (held, *_rest) = to_spare(FRAME, {("hand-held", False): OwnLimit(3.0, 2.5, 3.5, True, is_reached=False)})
+    assert held.basis == "your own limit, from your judged frames; none went beyond it, so you may be able to do more"
+
+
+def test_limits_come_from_the_tables_of_the_statistics() -> None:
+    table = pd.DataFrame(
+        {"key": [True], "estimate": [2.0], "low": [1.5], "high": [2.5], "is_enough": [True], "bound": ["at least"]}
+    )
+    assert limits_of_tables({"hand-held": table}) == {("hand-held", True): OwnLimit(2.0, 1.5, 2.5, True, False)}
 
 
 def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
