@@ -213,7 +213,7 @@ def run_elsewhere(path: Path) -> subprocess.Popen[bytes]:
         "connection = open_journal(path)\n"
         "examine_frames(connection, path, frames_to_examine(connection, Asked(), measure), measure)\n"
     )
-    return subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, start_new_session=True)
+    return subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, start_new_session=True, stderr=subprocess.DEVNULL)
 
 
 def n_measured(path: Path) -> int:
@@ -241,6 +241,26 @@ def test_an_examination_that_is_killed_goes_on_where_it_was(tmp_path: Path) -> N
     assert examine(connection, path).n_examined == 80 - left
     assert n_measured(path) == 80
     connection.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "killpg"), reason="no process groups here")
+def test_control_c_keeps_what_was_found_and_leaves_no_process(tmp_path: Path) -> None:
+    card, path = tmp_path / "many", tmp_path / "j"
+    card.mkdir()
+    for second in range(80):
+        picture(card / f"sharp-{second}.jpg", second)
+    imported(path, card).close()
+    running = run_elsewhere(path)
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline and not n_measured(path):
+        time.sleep(0.05)
+    before = n_measured(path)
+    time.sleep(0.5)  # some more pictures are found, and not stored yet
+    os.killpg(running.pid, signal.SIGINT)
+    running.wait(timeout=30)
+    assert before < n_measured(path) < 80
+    with pytest.raises(ProcessLookupError):
+        os.killpg(running.pid, 0)
 
 
 def test_two_examinations_at_once_examine_everything_once(tmp_path: Path) -> None:
