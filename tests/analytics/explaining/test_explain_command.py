@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from journals import small_journal
 
+from analytics.dataset import OpenJournal
+from analytics.statistics.limits import limits
 from journal.cli import load_commands, run
-from journal.demo.scenario import BODIES
 from journal.store.opening import open_journal
 
 
@@ -90,9 +91,11 @@ def test_the_own_limits_of_the_simulated_photographer_are_used(
     told = json.loads(said(capsys, "explain", "1500", "--json", "--journal", str(path)))
     lines = {line["kind"]: line for line in told["to_spare"]}
     body = told["facts"]["gear"]["body"]
-    highest = {one.model: one.iso_limit for one in BODIES}[body]
-    planted = math.log2(highest / told["facts"]["iso"])
-    assert lines["iso"]["low"] <= planted <= lines["iso"]["high"]
+    with OpenJournal(path) as opened:
+        own = limits(opened.judged_frames(), "iso").set_index("key").loc[body]
+    dose = math.log2(told["facts"]["iso"] / 100)
+    assert lines["iso"]["low"] == pytest.approx(own["low"] - dose, abs=0.01)
+    assert lines["iso"]["high"] == pytest.approx(own["high"] - dose, abs=0.01)
 
 
 def test_a_frame_that_is_not_there_is_said_so(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
