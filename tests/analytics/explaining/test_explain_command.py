@@ -83,11 +83,10 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
 
 
 def test_the_own_limits_of_the_simulated_photographer_are_used(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    simulated_year: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     load_commands()
-    path = tmp_path / "demo.journal"
-    said(capsys, "demo", "--no-serve", "--journal", str(path))
+    path = simulated_year
     told = json.loads(said(capsys, "explain", "1500", "--json", "--journal", str(path)))
     lines = {line["kind"]: line for line in told["to_spare"]}
     body = told["facts"]["gear"]["body"]
