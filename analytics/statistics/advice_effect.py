@@ -61,6 +61,10 @@ class Comparison:
         counted, after = self.cells.session[self.counts], self.is_after[self.counts] > 0
         return len(np.unique(counted[~after])), len(np.unique(counted[after]))
 
+    def frames_and_bursts(self) -> tuple[int, int]:
+        """(judged frames that count, their bursts)."""
+        return int(self.cells.n_frames[self.counts].sum()), len(np.unique(self.cells.burst[self.counts]))
+
 
 def advice_effect(
     frames: pd.DataFrame, day: float, habit: str, level: float = 0.95, evidence_from: float | None = None
@@ -83,11 +87,11 @@ def advice_effect(
     """
     chosen, cells = BY_KEY[habit], cells_of(frames)
     if not len(cells.session):
-        return AdviceEffect(np.nan, np.nan, np.nan, "not enough", Line.unknown(), Line.unknown(), 0, 0)
+        return AdviceEffect.unknown(0, 0)
     comparison = Comparison.of(cells, day, evidence_from)
     n_before, n_after = comparison.sessions()
     if min(n_before, n_after) < ENOUGH_SESSIONS:
-        return AdviceEffect(np.nan, np.nan, np.nan, "not enough", Line.unknown(), Line.unknown(), n_before, n_after)
+        return AdviceEffect.unknown(n_before, n_after, *comparison.frames_and_bursts())
     shown = chosen.condition(scene_of(cells))
     gain = _gain(chosen, shown, comparison, level)
     return AdviceEffect(
@@ -99,6 +103,7 @@ def advice_effect(
         _target_fault(chosen, comparison, level),
         n_before,
         n_after,
+        *comparison.frames_and_bursts(),
     )
 
 

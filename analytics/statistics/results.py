@@ -72,6 +72,11 @@ class Progress(Named):
     n_sessions: int
     drivers: tuple[Driver, ...] = ()
 
+    @property
+    def is_enough(self) -> bool:
+        """Whether there is enough evidence to say anything."""
+        return self.verdict != "not enough"
+
     @classmethod
     def unknown(cls, counts: tuple[int, int, int]) -> Progress:
         """Nothing can be said."""
@@ -109,6 +114,24 @@ class AdviceEffect(Named):
     target_fault: Line
     n_before: int
     n_after: int
+    n_frames: int = 0
+    n_bursts: int = 0
+
+    @property
+    def n_sessions(self) -> int:
+        """Sessions on both sides."""
+        return self.n_before + self.n_after
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether there is enough evidence to say anything."""
+        return self.verdict != "not enough"
+
+    @classmethod
+    def unknown(cls, n_before: int, n_after: int, n_frames: int = 0, n_bursts: int = 0) -> AdviceEffect:
+        """Nothing can be said."""
+        nothing = (Line.unknown(), Line.unknown(), n_before, n_after, n_frames, n_bursts)
+        return cls(math.nan, math.nan, math.nan, "not enough", *nothing)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,3 +144,26 @@ class SeriesLimit(Named):
     n_frames: int
     n_days: int
     is_enough: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage(Named):
+    """Frames for which the best settings lacked light; stops are the median and the quartiles, shares in [0, 1]."""
+
+    n_frames: int
+    n_bursts: int
+    n_sessions: int
+    stops: float
+    stops_low: float
+    stops_high: float
+    keepers: float
+    keepers_low: float
+    keepers_high: float
+    share_by_hands: float
+    is_enough: bool
+
+    @classmethod
+    def none(cls) -> Shortage:
+        """Light was never missing, or nothing is known of it."""
+        unknown = math.nan
+        return cls(0, 0, 0, unknown, unknown, unknown, unknown, unknown, unknown, unknown, False)
