@@ -61,6 +61,8 @@ def _print_habits(page: HabitsPage) -> None:
     for line in page.lines:
         if line.is_flagged:
             say(f"{line.name}: {line.advice} Frames: thirdstop habits {line.key}")
+    if page.light:
+        say(page.light)
     say(page.surer)
 
 

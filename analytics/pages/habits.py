@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analytics.pages.session import FrameCard, frame_cards
+from analytics.pages.shortage import light_found, light_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
 from journal.errors import JournalError
@@ -85,6 +86,7 @@ class HabitsPage:
     judged: str
     lines: list[HabitLine]
     surer: str
+    light: str = ""
 
     @property
     def shown(self) -> list[HabitLine]:
@@ -125,6 +127,7 @@ def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
         judged=ground.said,
         lines=lines,
         surer=_surer(lines),
+        light=light_sentence(light_found(ground, level)),
     )
 
 
@@ -274,7 +277,14 @@ def capital(text: str) -> str:
 
 def habits_as_json(page: HabitsPage, ground: Ground) -> dict[str, Any]:
     """All numbers, for scripts."""
-    return {**ground.as_json(), "sentence": page.sentence, "habits": [asdict(line) for line in page.lines]}
+    lacking = light_found(ground)
+    light = {"sentence": page.light, **asdict(lacking)} if lacking is not None else None
+    return {
+        **ground.as_json(),
+        "sentence": page.sentence,
+        "habits": [asdict(line) for line in page.lines],
+        "missing_light": light,
+    }
 
 
 def habit_as_json(page: HabitPage, ground: Ground) -> dict[str, Any]:
