@@ -36,7 +36,8 @@ def light_sentence(found: Shortage | None) -> str:
         else ("the subject limits the time, so only more light or a wider lens would give it")
     )
     kept = f"you kept {100 * found.keepers:.0f} ({100 * found.keepers_low:.0f}–{100 * found.keepers_high:.0f}) of 100"
+    frames = format_count(found.n_frames, "frame")
     return (
-        f"It is the light, not you, in {format_count(found.n_frames, 'frame')}: at all your limits together {stops} were "
-        f"missing, and {kept}. Mostly {what}."
+        f"It is the light, not you, in {frames}: at all your limits together {stops} were missing, and {kept}. "
+        f"Mostly {what}."
     )

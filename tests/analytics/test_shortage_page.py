@@ -14,9 +14,9 @@ def found(share_by_hands: float, is_enough: bool = True) -> Shortage:
 
 def test_where_hands_limit_the_time_support_is_what_is_missing() -> None:
     assert light_sentence(found(0.9)) == (
-        "It is the light, not you, in 180 frames: at all your limits together 1.2 stops (0.6 to 2.0 for the middle half) "
-        "were missing, and you kept 31 (20–45) of 100. Mostly your hands limit the time, so a monopod or tripod would give "
-        "most of it."
+        "It is the light, not you, in 180 frames: at all your limits together 1.2 stops (0.6 to 2.0 for the middle "
+        "half) were missing, and you kept 31 (20–45) of 100. Mostly your hands limit the time, so a monopod or tripod "
+        "would give most of it."
     )
 
 
