@@ -164,7 +164,7 @@ def beyond_limit(frames: pd.DataFrame, kind: str, key: object, limit: float, lev
         return None
     fault = frames[_FAULT[kind]].to_numpy(dtype=bool)
     counted = frames[["session", "burst"]].assign(is_keeper=fault, beyond=beyond)[mine]
-    rate = next(row for row in keeper_rates(counted, "beyond", level).to_dict("records") if row["beyond"])
+    rate = next(row for row in keeper_rates(counted, "beyond", level).to_dict("records") if row["key"])
     lengths = frames.loc[beyond, ["focal_length_mm", "focal_length_35mm"]].round().value_counts()
     length, equivalent = lengths.index[0] if len(lengths) else (np.nan, np.nan)
     return Beyond(

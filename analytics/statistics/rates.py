@@ -39,8 +39,8 @@ def keeper_rates(frames: pd.DataFrame, by: str | Sequence[str], level: float = 0
         level: coverage of the interval, in (0, 1).
 
     Returns:
-        One row per value, sorted, unknown last: the columns of `by`, then `n_frames`, `n_bursts`, `n_sessions`,
-        `estimate`, `low` and `high` (shares in [0, 1]) and `is_enough`.
+        One row per value, sorted, unknown last: `key` (or the columns of `by`, where several are crossed), `n_frames`,
+        `n_bursts`, `n_sessions`, `estimate`, `low` and `high` (shares in [0, 1]) and `is_enough`.
 
     Source: Korn and Graubard 1998 (Wilson interval with effective n and t); nested analysis of variance.
     """
@@ -51,7 +51,8 @@ def keeper_rates(frames: pd.DataFrame, by: str | Sequence[str], level: float = 0
         .agg(n_frames="size", n_keepers="sum")
         .reset_index()
     )
-    return keeper_rates_from_counts(counts, keys, level)
+    rates = keeper_rates_from_counts(counts, keys, level)
+    return rates.rename(columns={by: "key"}) if isinstance(by, str) else rates
 
 
 def _sessions(frames: pd.DataFrame) -> pd.Series:

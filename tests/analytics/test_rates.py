@@ -92,7 +92,7 @@ def test_an_unknown_setting_is_a_line_of_its_own_and_comes_last() -> None:
     frames = career(6, 4)
     frames.loc[frames.index[:20], "f_number"] = None
     rates = keeper_rates(frames, "f_number")
-    assert rates["f_number"].tolist() == ["f/4", None]
+    assert rates["key"].tolist() == ["f/4", None]
     assert rates["n_frames"].sum() == len(frames)
 
 
@@ -132,7 +132,7 @@ def test_two_sessions_are_not_enough() -> None:
 
 def test_no_frames_give_an_empty_table_with_the_same_columns() -> None:
     rates = keeper_rates(career(8, 1).iloc[:0], "f_number")
-    assert rates.columns.tolist() == ["f_number", *COLUMNS]
+    assert rates.columns.tolist() == ["key", *COLUMNS]
     assert rates.empty
 
 

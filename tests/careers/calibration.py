@@ -71,7 +71,7 @@ def rate_figures(n_sessions: int, seeds: range) -> list[Figure]:
         truth = _expected_by(simulated, seed)
         for line in keeper_rates(simulated.frames, "lens").itertuples():
             if line.is_enough:
-                rows.append((line.estimate, line.low, line.high, truth[line.lens]))
+                rows.append((line.estimate, line.low, line.high, truth[line.key]))
     return list(_interval_figures("rates", rows))
 
 
