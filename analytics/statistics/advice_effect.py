@@ -12,11 +12,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import expit
 
 from analytics.statistics.cells import Cells, cells_of, has_any
 from analytics.statistics.conditions import condition_columns, matrix
-from analytics.statistics.engine import Fit, Interval, fit, fit_linear, jackknife, logistic
+from analytics.statistics.engine import Fit, Interval, fit, fit_linear, jackknife, logistic, standardised_change
 from analytics.statistics.fault_curves import FaultCurve, changed, fit_fault_curves
 from analytics.statistics.habit_catalogue import BY_KEY, Habit, scene_of
 from analytics.statistics.habits import costs_of
@@ -180,10 +179,6 @@ def _target_fault(habit: Habit, comparison: Comparison, level: float) -> Line:
     sd = np.full(design.shape[1], CONDITION_SD)
     sd[0], sd[-1] = INTERCEPT_SD, CHANGE_SD
     fitted = fit(logistic(design), (n, y * comparison.counts), cells.session, (np.zeros(len(sd)), sd))
-    first, last = design.copy(), design.copy()
-    first[:, -1], last[:, -1] = 0.0, 1.0
-    share = n / n.sum()
-    before, after = expit(first @ fitted.theta), expit(last @ fitted.theta)
-    gradient = (share * after * (1 - after)) @ last - (share * before * (1 - before)) @ first
-    found = jackknife(fitted.deleted @ gradient, float(share @ (after - before)), level, EXTRA_DF)
+    change, gradient = standardised_change(fitted, design, n)
+    found = jackknife(fitted.deleted @ gradient, change, level, EXTRA_DF)
     return Line(found.estimate, found.low, found.high, _verdict(found, ("rose", "fell", "no clear change")))

@@ -213,6 +213,21 @@ def fit_linear(design: Floats, n: Floats, y: Floats, session: Integers, prior_sd
     return Fit(np.asarray(theta, dtype=np.float64), information, precision, deleted, weight)
 
 
+def standardised_change(fitted: Fit, design: Floats, n: Floats, column: int = -1) -> tuple[float, Floats]:
+    """Change of the mean chance when one column of a logistic model goes from 0 to 1 in all rows, and its gradient.
+
+    Args:
+        fitted: by `logistic(design)`.
+        design: (m, P); n: (m,) frames that the mean is taken over; column: which one changes.
+    """
+    first, last = design.copy(), design.copy()
+    first[:, column], last[:, column] = 0.0, 1.0
+    share = n / n.sum()
+    before, after = special.expit(first @ fitted.theta), special.expit(last @ fitted.theta)
+    gradient = (share * after * (1 - after)) @ last - (share * before * (1 - before)) @ first
+    return float(share @ (after - before)), gradient
+
+
 def jackknife(moves: Floats, estimate: float, level: float, extra_df: float = 1.0) -> Interval:
     """Interval of an estimate from its changes when one session is left out.
 

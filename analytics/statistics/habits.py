@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from scipy import stats
-from scipy.special import expit, logit
+from scipy.special import logit
 
 from analytics.statistics.cells import Cells, cells_of, collapse, sums
 from analytics.statistics.conditions import condition_columns, matrix
-from analytics.statistics.engine import EDGE, Fit, Interval, fit, jackknife, logistic
+from analytics.statistics.engine import EDGE, Fit, Interval, fit, jackknife, logistic, standardised_change
 from analytics.statistics.fault_curves import FaultCurve, fit_fault_curves, survival
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE, Habit, scene_of
 from analytics.statistics.remedies import credit, moves, seen_beside
@@ -170,13 +170,9 @@ def _setting_cost(
 
 def _label_cost(key: str, rows: Booleans, cells: Cells, labels: Labels, level: float) -> Cost:
     """Keepers fewer in these cells than like conditions and settings give without the label."""
-    n, theta = cells.n_frames[rows], labels.fitted.theta
-    with_label = labels.design[rows]
-    without = with_label.copy()
-    without[:, labels.column[key]] = 0
-    better, worse = expit(without @ theta), expit(with_label @ theta)
-    gradient = (n * better * (1 - better)) @ without - (n * worse * (1 - worse)) @ with_label
-    lost = float((n * (better - worse)).sum())
+    n = cells.n_frames[rows]
+    change, gradient = standardised_change(labels.fitted, labels.design[rows], n, labels.column[key])
+    lost, gradient = -change * float(n.sum()), -gradient * float(n.sum())
     return Cost(lost, 0.0, jackknife(labels.fitted.deleted @ gradient, lost, level, EXTRA_DF))
 
 

@@ -15,7 +15,7 @@ from scipy.special import expit
 
 from analytics.statistics.cells import Cells, cells_of, sums
 from analytics.statistics.conditions import condition_columns, condition_of, matrix
-from analytics.statistics.engine import Fit, fit, jackknife, logistic
+from analytics.statistics.engine import Fit, fit, jackknife, logistic, standardised_change
 from analytics.statistics.results import Driver, Progress
 
 if TYPE_CHECKING:
@@ -58,8 +58,8 @@ def progress_from_cells(cells: Cells, level: float = 0.95) -> Progress:
     when = (cells.day - cells.day.min()) / np.ptp(cells.day)
     adjusted, design = _fit(cells, columns, when)
     raw, raw_design = _fit(cells, {}, when)
-    change, gradient = _standardised(adjusted, design, cells.n_frames)
-    raw_change, raw_gradient = _standardised(raw, raw_design, cells.n_frames)
+    change, gradient = standardised_change(adjusted, design, cells.n_frames)
+    raw_change, raw_gradient = standardised_change(raw, raw_design, cells.n_frames)
     found = jackknife(adjusted.deleted @ gradient, change, level, EXTRA_DF)
     plain = jackknife(raw.deleted @ raw_gradient, raw_change, level, EXTRA_DF)
     is_enough = cells.n_sessions >= ENOUGH_SESSIONS and found.half_width <= WIDEST_HALF
@@ -97,16 +97,6 @@ def session_weights(cells: Cells) -> Floats:
     size = sums(cells.session, cells.n_frames, cells.n_sessions)[cells.session]
     weight = 1 / (1 + (size - 1) * SESSION_CORRELATION)
     return np.asarray(weight * cells.n_frames.sum() / (weight * cells.n_frames).sum())
-
-
-def _standardised(fitted: Fit, design: Floats, n: Floats) -> tuple[float, Floats]:
-    """(change of the mean chance from time 0 to time 1, its gradient)."""
-    first, last = design.copy(), design.copy()
-    first[:, -1], last[:, -1] = 0.0, 1.0
-    share = n / n.sum()
-    before, after = expit(first @ fitted.theta), expit(last @ fitted.theta)
-    gradient = (share * after * (1 - after)) @ last - (share * before * (1 - before)) @ first
-    return float(share @ (after - before)), gradient
 
 
 def _drivers(fitted: Fit, design: Floats, columns: dict[str, Floats], cells: Cells, when: Floats) -> tuple[Driver, ...]:
