@@ -166,6 +166,12 @@ from frames
 where id in (select value from json_each(:numbers))
 """
 
+#: Which of some frames have a preview. Parameters: :numbers - JSON list
+WITH_PREVIEW = """
+select frame_id from previews
+where frame_id in (select value from json_each(:numbers))
+"""
+
 #: The small preview of one frame. Parameters: :number
 PREVIEW = "select webp from previews where frame_id = :number"
 
@@ -245,3 +251,6 @@ select id, habit, advice, given_at, evidence_from, evidence_until, ended_at, is_
 from advice
 order by given_at desc, id desc
 """
+
+#: The moment from which the days of the frames table count. No parameters.
+FIRST_SESSION = "select min(started_at) as began from sessions"

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
 
+from analytics.charts.look import KEEPER, UNJUDGED, look
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-#: Keeper and unjudged, readable with every common colour-vision deficiency. Source: Okabe and Ito 2008.
-KEEPER, NOT_ENOUGH = "#0072B2", "#7A7A7A"
+#: What there is not enough of yet is grey, like what is unjudged.
+NOT_ENOUGH = UNJUDGED
 #: Height of one line [px]; and how far the axis goes beyond 100 to leave room for the counts.
 STEP_PX, AXIS_END = 22, 142
 
@@ -61,7 +63,7 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         title=alt.TitleParams(question, subtitle="dot: rate; bar: 95 % interval; right: frames · bursts"),
         description=f"{question} {found}",
     )
-    return cast("dict[str, Any]", layered.configure(**_look()).to_dict())
+    return cast("dict[str, Any]", layered.configure(**look()).to_dict())
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -78,17 +80,5 @@ def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
         "description": (
             f"{row['label']}: {estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {row['n_frames']} judged frames "
             f"in {row['n_bursts']} bursts and {row['n_sessions']} sessions{tail}"
-        ),
-    }
-
-
-def _look() -> dict[str, Any]:
-    return {
-        "background": "transparent",
-        "font": "system-ui, sans-serif",
-        "view": alt.ViewConfig(stroke=None),
-        "title": alt.TitleConfig(anchor="start", fontSize=14, subtitleFontSize=11, offset=10, frame="bounds"),
-        "axis": alt.AxisConfig(
-            labelFontSize=11, titleFontSize=11, titleFontWeight="normal", labelPadding=8, domain=False, ticks=False
         ),
     }

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 HEIGHT = 240
+#: What is drawn how; two lines, so that a phone shows all of it.
+SUBTITLE = ["ring: frames counted, by their number", "line: fitted, with 95 % interval; grey: your limit"]
 #: A chart's area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 12, 260
 
@@ -63,9 +65,7 @@ def limit_chart(
         width="container",
         height=HEIGHT,
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(
-            said[0], subtitle="ring: frames counted, by number; line: fitted, with 95 % interval; grey: your limit"
-        ),
+        title=alt.TitleParams(said[0], subtitle=SUBTITLE),
         description=" ".join(said),
     )
     return cast("dict[str, Any]", chart.configure(**look()).to_dict())
@@ -99,12 +99,13 @@ def _dots(counts: Sequence[Mapping[str, Any]], x: alt.X, scale: alt.Scale) -> al
 
 def _limit_marks(limit: Mapping[str, Any], along: alt.Scale, x: alt.X) -> list[alt.Chart]:
     """The limit as a line with its interval behind; where only one end is known, the interval runs to the edge."""
-    ends = cast("list[int]", along.domain)
-    low, high = max(limit["low"], ends[0]), min(limit["high"], ends[1])
-    row = {**limit, "low": low, "high": high, "dose": limit["estimate"], "description": f"limit: {limit['label']}"}
+    first, last = cast("list[int]", along.domain)
+    low, high = (min(max(limit[end], first), last) for end in ("low", "high"))
+    is_shown = first <= limit["estimate"] <= last
+    row = {"low": low, "high": high, "dose": limit["estimate"] if is_shown else None, "description": limit["label"]}
     place = alt.Chart(alt.InlineData(values=[row]))
     rect = place.mark_rect(color=UNJUDGED, opacity=BAND, aria=False).encode(x=alt.X("low:Q", scale=along), x2="high:Q")
     rule = place.mark_rule(color=UNJUDGED, strokeWidth=2).encode(
         x=x, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N")
     )
-    return [rect, rule] if ends[0] <= limit["estimate"] <= ends[1] else [rect]
+    return [rect, rule] if is_shown else [rect]

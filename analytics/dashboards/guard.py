@@ -42,7 +42,7 @@ ALWAYS = (
     (b"cross-origin-resource-policy", b"same-origin"),
 )
 #: Paths of our own pages.
-OWN_PAGES = re.compile(r"/(sessions/\d+)?")
+OWN_PAGES = re.compile(r"/(sessions/\d+|limits|progress|habits(/[a-z_-]+)?)?")
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
 KEPT = b"private, max-age=86400, immutable"
 NO_KEY = "This journal is private. Open it with the whole link that thirdstop printed in its terminal.\n"

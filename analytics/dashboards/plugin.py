@@ -20,6 +20,7 @@ from journal.schema.reading import connect_read_only
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.reading import Reader
     from analytics.pages.dashboard import Dashboard
 
@@ -47,9 +48,9 @@ class JournalDatabase(Database):  # type: ignore[misc]
 class Pages:
     """The plugin of one journal; the registry is global, so it answers for its own Datasette only."""
 
-    def __init__(self, path: Path, reader: Reader, assets: dict[str, str]) -> None:
+    def __init__(self, path: Path, reader: Reader, estimates: Estimates, assets: dict[str, str]) -> None:
         self.__name__ = f"thirdstop-pages-{id(self)}"
-        self.reader, self.assets = reader, assets
+        self.reader, self.estimates, self.assets = reader, estimates, assets
         self._shown: tuple[Dashboard, str] | None = None
         metadata = {"title": "The tables", "source": reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
@@ -73,7 +74,14 @@ class Pages:
         async def session(request: Any) -> Any:
             return await self._session(request)
 
-        return [(r"^/$", first), (r"^/sessions/(?P<number>\d{1,18})$", session)]
+        async def estimate(request: Any) -> Any:
+            return await self._estimate(request)
+
+        return [
+            (r"^/$", first),
+            (r"^/sessions/(?P<number>\d{1,18})$", session),
+            (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
+        ]
 
     @hookimpl  # type: ignore[untyped-decorator]
     def prepare_connection(self, conn: sqlite3.Connection, database: str, datasette: Any) -> None:
@@ -107,6 +115,15 @@ class Pages:
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         return await self._render("thirdstop_session.html", request, {"page": page})
+
+    async def _estimate(self, request: Any) -> Any:
+        name = request.url_vars["name"]
+        try:
+            drawn = await self.estimates.page(name)
+        except JournalError as error:
+            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+        template = "habit" if "/" in name else name
+        return await self._render(f"thirdstop_{template}.html", request, {"page": drawn})
 
     async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
         frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}

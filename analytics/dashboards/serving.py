@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from analytics.dashboards.bundle import vega_bundle
+from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Keys
 from analytics.dashboards.plugin import Pages
 from analytics.dashboards.reading import Reader
@@ -51,12 +52,13 @@ def listen(port: int) -> socket.socket:
 def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
     """The whole application for one journal; closed when left."""
     files, paths = _assets()
-    reader = Reader(path)
-    pages = Pages(path, reader, paths)
+    reader, estimates = Reader(path), Estimates(path)
+    pages = Pages(path, reader, estimates, paths)
     try:
         yield Guard(pages.datasette.app(), port, keys, reader, files)
     finally:
         pages.close()
+        estimates.close()
         reader.close()
 
 

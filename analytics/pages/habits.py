@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analytics import queries
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
@@ -210,20 +212,26 @@ def habit_page(journal: OpenJournal, ground: Ground, key: str, level: float = 0.
         price=_price(line),
         n_evidence=len(evidence),
         n_counter=len(counter),
-        evidence=frame_cards(journal, spread(evidence)),
-        counter=frame_cards(journal, spread(counter)),
+        evidence=frame_cards(journal, spread(journal, evidence, FRAMES_SHOWN)),
+        counter=frame_cards(journal, spread(journal, counter, FRAMES_SHOWN)),
         evidence_ids=evidence["frame_id"].tolist(),
         counter_ids=counter["frame_id"].tolist(),
         surer=_surer_habit(line),
     )
 
 
-def spread(frames: pd.DataFrame) -> list[int]:
-    """Some of these frames, newest first: one of each burst, and of as many sessions as there are."""
-    one = frames.sort_values(["session", "burst", "position"], ascending=False).drop_duplicates("burst")
+def spread(journal: OpenJournal, frames: pd.DataFrame, most: int) -> list[int]:
+    """Some of these frames: one of each burst, of as many sessions as there are, with a picture before without."""
+    numbers = json.dumps(frames["frame_id"].tolist())
+    seen = {row["frame_id"] for row in journal.rows(queries.WITH_PREVIEW, {"numbers": numbers})}
+    unseen = ~frames["frame_id"].isin(seen)
+    ordered = frames.assign(unseen=unseen).sort_values(
+        ["unseen", "session", "burst", "position"], ascending=[True] + [False] * 3
+    )
+    one = ordered.drop_duplicates("burst")
     turn = one.groupby("session").cumcount()
-    order = np.lexsort((-one["session"].to_numpy(), turn.to_numpy()))
-    return [int(number) for number in one["frame_id"].to_numpy()[order][:FRAMES_SHOWN]]
+    order = np.lexsort((-one["session"].to_numpy(), turn.to_numpy(), one["unseen"].to_numpy()))
+    return [int(number) for number in one["frame_id"].to_numpy()[order][:most]]
 
 
 def habit_sentence(line: HabitLine) -> str:

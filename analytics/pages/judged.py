@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
+
+from analytics import queries
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -14,11 +17,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What estimates stand on: the judged frames, how many they are among all, what is simulated."""
+    """What estimates stand on: the judged frames, how many they are among all, what is simulated.
+
+    `began` is the moment from which the frames' days count.
+    """
 
     frames: pd.DataFrame
     share: JudgedShare
     simulated: str | None
+    began: str | None = None
+
+    def date(self, day: float) -> str:
+        """The date, in UTC, of a day of the frames table."""
+        return (datetime.fromisoformat(self.began or "") + timedelta(days=day)).date().isoformat()
 
     @property
     def said(self) -> str:
@@ -42,4 +53,5 @@ class Ground:
 def ground(journal: OpenJournal) -> Ground:
     """Reads it, all at one moment of the journal."""
     with journal.snapshot():
-        return Ground(journal.judged_frames(), journal.judged_share(), journal.simulated())
+        began = journal.rows(queries.FIRST_SESSION)[0]["began"]
+        return Ground(journal.judged_frames(), journal.judged_share(), journal.simulated(), began)

@@ -66,10 +66,11 @@ def limit_name(kind: str, bound: str, ends: tuple[float, float, float]) -> str:
 
 
 def interval_name(kind: str, bound: str, low: float, high: float) -> str:
-    """The interval in nominal values: 1/30 to 1/13."""
+    """The interval in nominal values: 1/30 to 1/13, ISO 1600 to 4000."""
     ends = {"both": (low, high), "at least": (low,), "at most": (high,)}.get(bound, ())
     words = {"at least": "from ", "at most": "to "}.get(bound, "")
-    return words + " to ".join(value_name(kind, end) for end in ends)
+    first, *second = [value_name(kind, end) for end in ends] or [""]
+    return words + " to ".join([first, *(name.removeprefix("ISO ") for name in second)])
 
 
 def axis_names(kind: str, lowest: float, highest: float) -> dict[int, str]:

@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
 #: How sure a limit should be [stops either way]; half a stop is what a photographer can set and feel.
 WANTED_HALF_WIDTH = 0.5
-_FAULT = {"hand-held": "fault_shake", "freeze": "fault_motion", "iso": "fault_noise"}
+#: Column of the fault that each kind of limit is about.
+FAULT_COLUMNS = {"hand-held": "fault_shake", "freeze": "fault_motion", "iso": "fault_noise"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +163,7 @@ def beyond_limit(frames: pd.DataFrame, kind: str, key: object, limit: float, lev
     beyond = mine & (stops > limit - 1 / 6)
     if not beyond.any():
         return None
-    fault = frames[_FAULT[kind]].to_numpy(dtype=bool)
+    fault = frames[FAULT_COLUMNS[kind]].to_numpy(dtype=bool)
     counted = frames[["session", "burst"]].assign(is_keeper=fault, beyond=beyond)[mine]
     rate = next(row for row in keeper_rates(counted, "beyond", level).to_dict("records") if row["key"])
     lengths = frames.loc[beyond, ["focal_length_mm", "focal_length_35mm"]].round().value_counts()

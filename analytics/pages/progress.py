@@ -127,9 +127,9 @@ def _reason(changes: list[Change], reasons: list[Reason]) -> str:
     if abs(apart) < SMALL or not reasons:
         return "The scenes did not become easier or harder by much, so both numbers say the same."
     same = [reason for reason in reasons if reason.change * apart > 0][:2]
-    named = " and ".join(f"{reason.name} ({100 * reason.change:+.0f})" for reason in same)
+    named = " and ".join(f"{reason.name} ({100 * reason.change:+.0f} of 100)" for reason in same)
     easier = "easier" if apart > 0 else "harder"
-    why = f", most of all by {named} of 100" if named else ""
+    why = f", most of all by {named}" if named else ""
     return f"The scenes became {easier}{why}; the plain count mixes that with what you did."
 
 
@@ -139,6 +139,7 @@ def _points(ground: Ground) -> list[dict[str, Any]]:
         {
             "session": int(row["session"]),
             "day": row["day"],
+            "date": ground.date(row["day"]),
             "n_frames": int(row["n_frames"]),
             "raw": row["raw"],
             "adjusted": row["adjusted"],

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from operator import add
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,7 @@ from journal.demo.scenario import (
     Outing,
 )
 from journal.optics.focus import CIRCLE_OF_CONFUSION_35MM, focus_limits_m
+from journal.schema.ddl import FAULTS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -69,7 +71,7 @@ class DemoFrame:
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """What a session offers: `ev100` is the light in its middle, `effect` what makes all its frames harder."""
+    """What a session offers: `ev100` is the light in its middle, `effects` what makes each fault likelier in it."""
 
     outing: Outing
     support: str
@@ -77,7 +79,7 @@ class Scene:
     ev100: float
     is_backlit: bool
     subject_depth_m: float
-    effect: float
+    effects: tuple[float, ...]
     is_advised: bool
 
     def share(self, habit: str) -> float:
@@ -124,7 +126,7 @@ def _draw_session(rng: np.random.Generator, outing: Outing, day: datetime) -> De
         ev100=float(rng.uniform(*outing.ev100)),
         is_backlit=bool(rng.random() < outing.backlit),
         subject_depth_m=round(float(rng.uniform(*outing.depth_m)), 2),
-        effect=float(rng.normal(0, SESSION_SPREAD)),
+        effects=_effects(rng, SESSION_SPREAD),
         is_advised=day >= FIRST_DAY + timedelta(days=ADVICE_DAY),
     )
     started_at = day.replace(hour=outing.hour, minute=int(rng.integers(0, 40)))
@@ -140,13 +142,13 @@ def _draw_session(rng: np.random.Generator, outing: Outing, day: datetime) -> De
 
 def _draw_burst(rng: np.random.Generator, scene: Scene, ev100: float, moment: datetime) -> tuple[DemoFrame, ...]:
     choice = _choose(rng, scene, ev100)
-    effect = scene.effect + float(rng.normal(0, BURST_SPREAD))
+    effects = tuple(map(add, scene.effects, _effects(rng, BURST_SPREAD)))
     distance_m = round(float(rng.uniform(*scene.outing.distance_m)), 1)
     changes = rng.random() < CHANGED_WITHIN
     frames = []
     for _ in range(int(rng.integers(3, 15))):
         used = _changed(rng, choice) if changes else choice
-        faults = _draw_faults(rng, used, scene, distance_m, effect)
+        faults = _draw_faults(rng, used, scene, distance_m, effects)
         keeps = not faults and rng.random() < 0.92
         frames.append(
             DemoFrame(
@@ -165,6 +167,11 @@ def _draw_burst(rng: np.random.Generator, scene: Scene, ev100: float, moment: da
         )
         moment += timedelta(seconds=0.25 + 2**used.log2_time)
     return tuple(frames)
+
+
+def _effects(rng: np.random.Generator, spread: float) -> tuple[float, ...]:
+    """One for each fault: a windy evening shakes the camera, but does not make it noisy."""
+    return tuple(float(effect) for effect in rng.normal(0, spread, len(FAULTS)))
 
 
 def _changed(rng: np.random.Generator, choice: _Choice) -> _Choice:
@@ -207,7 +214,7 @@ def _choose(rng: np.random.Generator, scene: Scene, ev100: float) -> _Choice:
 
 
 def _draw_faults(
-    rng: np.random.Generator, choice: _Choice, scene: Scene, distance_m: float, effect: float
+    rng: np.random.Generator, choice: _Choice, scene: Scene, distance_m: float, effects: tuple[float, ...]
 ) -> tuple[str, ...]:
     body = BODIES[scene.outing.body]
     below_rule = choice.log2_time + math.log2(choice.focal_length_mm * 36.0 / body.sensor[0])
@@ -222,7 +229,10 @@ def _draw_faults(
         "timing": -0.2,
         "framing": -0.8,
     }
-    shares = {fault: _NORMAL.cdf((SLOPE * dose + _AT_LIMIT) * _SPREAD + effect) for fault, dose in doses.items()}
+    shares = {
+        fault: _NORMAL.cdf((SLOPE * dose + _AT_LIMIT) * _SPREAD + effect)
+        for (fault, dose), effect in zip(doses.items(), effects, strict=True)
+    }
     return tuple(fault for fault, share in shares.items() if rng.random() < share)
 
 

@@ -90,7 +90,18 @@ class Tags(HTMLParser):
         self.found.append((tag, dict(attrs)))
 
 
-PATHS = ["/", "/sessions/1", "/previews/1.webp", "/journal", "/journal/frames.json", "/-/plugins.json", "/nothing"]
+PATHS = [
+    "/",
+    "/sessions/1",
+    "/limits",
+    "/habits/slow_by_hand",
+    "/progress",
+    "/previews/1.webp",
+    "/journal",
+    "/journal/frames.json",
+    "/-/plugins.json",
+    "/nothing",
+]
 
 
 @pytest.mark.parametrize("place", PATHS)

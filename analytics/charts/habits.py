@@ -1,0 +1,80 @@
+"""What each habit costs: a dot for keepers lost of 100 frames, a bar for the interval, nought as a line.
+
+A habit that costs keepers beyond chance has the colour of rejects and a filled dot, any other is grey and open.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+import altair as alt
+
+from analytics.charts.look import REJECT, UNJUDGED, look
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+#: Height of one line [px].
+STEP_PX = 26
+#: What is drawn how; two lines, so that a phone shows all of it.
+SUBTITLE = ["dot: estimate, after what the remedy would spoil", "bar: 95 % interval"]
+COSTS, CHANCE = "costs keepers", "no cost beyond chance"
+
+
+def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """The chart as a Vega-Lite specification.
+
+    Args:
+        rows: `name`, `lost_per_100`, `low_per_100`, `high_per_100`, `is_flagged`, `n_frames`, `n_sessions`, in order.
+        question: the chart's title.
+        found: what the chart shows, in a sentence; its text alternative.
+    """
+    chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
+    y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
+    ends = [min(0.0, *(row["low_per_100"] for row in rows)), max(0.0, *(row["high_per_100"] for row in rows))]
+    scale = alt.Scale(domain=ends, nice=True)
+    axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5)
+    legend = alt.Legend(title=None, orient="bottom", columns=1, symbolType="circle", symbolStrokeWidth=2)
+    colour = alt.Color("verdict:N", scale=alt.Scale(domain=[COSTS, CHANCE], range=[REJECT, UNJUDGED]), legend=legend)
+    filled = alt.Fill(
+        "verdict:N", scale=alt.Scale(domain=[COSTS, CHANCE], range=[REJECT, "transparent"]), legend=legend
+    )
+    tip = alt.Tooltip("description:N", title=" ")
+    nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
+    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+        x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, color=colour, tooltip=tip
+    )
+    dots = chart.mark_point(size=70, opacity=1).encode(
+        x=alt.X("lost:Q", scale=scale, axis=axis),
+        y=y,
+        color=colour,
+        fill=filled,
+        tooltip=tip,
+        description=alt.Description("description:N"),
+    )
+    layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots).properties(
+        width="container",
+        height=STEP_PX * len(rows),
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        title=alt.TitleParams(
+            question, subtitle="dot: estimate, after what the remedy would spoil; bar: 95 % interval"
+        ),
+        description=f"{question} {found}",
+    )
+    return cast("dict[str, Any]", layered.configure(**look()).to_dict())
+
+
+def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+    lost, low, high = (row[f"{name}_per_100"] for name in ("lost", "low", "high"))
+    verdict = COSTS if row["is_flagged"] else CHANCE
+    return {
+        "name": row["name"],
+        "lost": lost,
+        "low": low,
+        "high": high,
+        "verdict": verdict,
+        "description": (
+            f"{row['name']}: {lost:.1f} of 100 frames lost ({low:.1f} to {high:.1f}), {row['n_frames']} frames in "
+            f"{row['n_sessions']} sessions; {verdict}"
+        ),
+    }

@@ -1,0 +1,119 @@
+"""Progress: the change at equal scenes beside the plain one, and the sessions one by one.
+
+The same two marks in both charts: filled and blue at equal scenes, open and grey for the plain count.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+import altair as alt
+
+from analytics.charts.look import KEEPER, UNJUDGED, look
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+EQUAL, PLAIN = "at equal scenes", "plain count"
+STEP_PX, HEIGHT = 30, 260
+#: A session's dot [px²] for the fewest and the most frames.
+SMALLEST, LARGEST = 20, 140
+#: Beyond this change of 100 frames either way nothing is drawn.
+WIDEST = 60
+
+
+def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """Both changes with their intervals, as a Vega-Lite specification.
+
+    Args:
+        rows: `name` (at equal scenes, plain count), `change`, `low`, `high` (shares in [-1, 1]).
+        question: the chart's title.
+        found: what the chart shows, in a sentence; its text alternative.
+    """
+    values = [_change(row) for row in rows]
+    chart = alt.Chart(alt.InlineData(values=values))
+    reach = min(WIDEST, max(5.0, *(abs(row[end]) for row in values for end in ("low", "high"))))
+    scale = alt.Scale(domain=[-reach, reach], nice=True, clamp=True)
+    signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
+    axis = alt.Axis(title="keepers of 100, last day less first", titleAnchor="start", labelExpr=signed, tickCount=7)
+    y = alt.Y("name:N", sort=[EQUAL, PLAIN], title=None, axis=alt.Axis(labelLimit=170))
+    colour, tip = _colour(None), alt.Tooltip("description:N", title=" ")
+    nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
+    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+        x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, color=colour, tooltip=tip
+    )
+    dots = chart.mark_point(size=80, opacity=1).encode(
+        x=alt.X("change:Q", scale=scale, axis=axis),
+        y=y,
+        color=colour,
+        fill=_fill(None),
+        tooltip=tip,
+        description=alt.Description("description:N"),
+    )
+    layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
+    return _finished(layered, STEP_PX * len(rows), (question, "dot: estimate; bar: 95 % interval", found))
+
+
+def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """Keepers of every session, plain and at equal scenes, as a Vega-Lite specification.
+
+    Args:
+        points: `session`, `date` (ISO), `n_frames`, `raw`, `adjusted` (shares in [0, 1]), in the order of time.
+        question: the chart's title.
+        found: what the chart shows, in a sentence; its text alternative.
+    """
+    rows = [row for point in points for row in _sessions(point)]
+    chart = alt.Chart(alt.InlineData(values=rows))
+    legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
+    dots = chart.mark_point(opacity=0.9).encode(
+        x=alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8)),
+        y=alt.Y(
+            "kept:Q",
+            scale=alt.Scale(domain=[0, 100], nice=False),
+            axis=alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5),
+        ),
+        color=_colour(legend),
+        fill=_fill(legend),
+        size=alt.Size("n_frames:Q", scale=alt.Scale(range=[SMALLEST, LARGEST], zero=True), legend=None),
+        tooltip=alt.Tooltip("description:N", title=" "),
+        description=alt.Description("description:N"),
+    )
+    return _finished(dots, HEIGHT, (question, "a dot is a session; its size is how many frames are judged", found))
+
+
+def _finished(
+    chart: alt.Chart | alt.LayerChart | alt.FacetChart, height: int, said: tuple[str, str, str]
+) -> dict[str, Any]:
+    question, subtitle, found = said
+    shown = chart.properties(
+        width="container",
+        height=height,
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        title=alt.TitleParams(question, subtitle=subtitle),
+        description=f"{question} {found}",
+    )
+    return cast("dict[str, Any]", shown.configure(**look()).to_dict())
+
+
+def _colour(legend: alt.Legend | None) -> alt.Color:
+    return alt.Color("name:N", scale=alt.Scale(domain=[EQUAL, PLAIN], range=[KEEPER, UNJUDGED]), legend=legend)
+
+
+def _fill(legend: alt.Legend | None) -> alt.Fill:
+    return alt.Fill("name:N", scale=alt.Scale(domain=[EQUAL, PLAIN], range=[KEEPER, "transparent"]), legend=legend)
+
+
+def _change(row: Mapping[str, Any]) -> dict[str, Any]:
+    change, low, high = (100 * row[name] for name in ("change", "low", "high"))
+    said = f"{row['name']}: {change:+.0f} of 100 frames ({low:+.0f} to {high:+.0f})"
+    return {"name": row["name"], "change": change, "low": low, "high": high, "description": said}
+
+
+def _sessions(point: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """A session's two dots, the plain one first so that the other lies on top."""
+    rows = []
+    for name, share in ((PLAIN, point["raw"]), (EQUAL, point["adjusted"])):
+        said = f"session {point['session']}, {point['date']}: {100 * share:.0f} of 100 kept, {name}"
+        row = {"name": name, "date": point["date"], "kept": 100 * share, "n_frames": point["n_frames"]}
+        rows.append(row | {"description": f"{said}, {point['n_frames']} judged frames"})
+    return rows

@@ -1,0 +1,69 @@
+"""The pages of estimates, read and reckoned in a thread of their own and kept until somebody writes to the journal.
+
+They take longer than a page may, so they never make the others wait; a page that is asked for twice is reckoned once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+from analytics.dataset import OpenJournal
+from analytics.pages.drawn import (
+    DrawnHabits,
+    DrawnLimits,
+    DrawnProgress,
+    drawn_habit,
+    drawn_habits,
+    drawn_limits,
+    drawn_progress,
+)
+from analytics.pages.judged import Ground, ground
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+Drawn = DrawnLimits | DrawnHabits | DrawnProgress
+
+
+class Estimates:
+    """Limits, habits and progress of one journal."""
+
+    def __init__(self, path: Path) -> None:
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="estimates")
+        self._journal = self._thread.submit(OpenJournal, path).result()
+        self._version: int | None = None
+        self._ground: Ground | None = None
+        self._kept: dict[str, Drawn] = {}
+
+    async def page(self, name: str) -> Drawn:
+        """One of limits, habits, progress, or habits/ and the key of one.
+
+        Raises:
+            JournalError: there is no such habit.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._page, name)
+
+    def _page(self, name: str) -> Drawn:
+        version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
+        with self._journal.snapshot():
+            if self._ground is None or version != self._version:
+                self._ground, self._version, self._kept = ground(self._journal), version, {}
+            if name not in self._kept:
+                self._kept[name] = self._reckon(name, self._ground)
+            return self._kept[name]
+
+    def _reckon(self, name: str, found: Ground) -> Drawn:
+        if name == "limits":
+            return drawn_limits(self._journal, found)
+        if name == "progress":
+            return drawn_progress(found)
+        if name == "habits":
+            return drawn_habits(found)
+        return drawn_habit(self._journal, found, name.removeprefix("habits/"))
+
+    def close(self) -> None:
+        """Closes the journal and ends the thread."""
+        self._thread.submit(self._journal.close).result()
+        self._thread.shutdown()

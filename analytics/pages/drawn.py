@@ -1,0 +1,164 @@
+"""Limits, habits and progress with their charts and frames, for the browser; the terminal needs neither."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics.charts.habits import habit_cost_chart
+from analytics.charts.limits import limit_chart
+from analytics.charts.progress import change_chart, timeline_chart
+from analytics.pages.habits import HabitPage, HabitsPage, habit_page, habits_page, spread
+from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, value_name
+from analytics.pages.limits import FAULT_COLUMNS, LimitLine, LimitsPage, frames_of, limits_page, lost_beyond
+from analytics.pages.progress import ProgressPage, progress_page
+from analytics.pages.session import FrameCard, frame_cards
+from analytics.statistics.limits import limit_counts, limit_curve
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+
+#: Frames shown beside a limit.
+FRAMES_SHOWN = 6
+#: Share of frames lost at a limit, and coverage of the intervals.
+TARGET, LEVEL = 0.10, 0.95
+AXES = {
+    "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm, slower to the right",
+    "freeze": "exposure time, slower to the right",
+    "iso": "ISO",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LimitPanel:
+    """One limit: the sentence, the chart, the counts of its table, the rejects at the limit and beyond."""
+
+    line: LimitLine
+    heading: str
+    question: str
+    sentence: str
+    chart: dict[str, Any] | None
+    counts: list[dict[str, Any]]
+    frames: list[FrameCard]
+    n_rejects: int
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLimits:
+    """The page of limits."""
+
+    page: LimitsPage
+    headings: dict[str, str]
+    panels: list[LimitPanel]
+
+    @property
+    def simulated(self) -> str | None:
+        """What to say of simulated sessions."""
+        return self.page.simulated
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnHabits:
+    """The page of habits, or of one habit: exactly one of `page` and `one` is there."""
+
+    page: HabitsPage | None
+    one: HabitPage | None
+    question: str
+    chart: dict[str, Any] | None
+
+    @property
+    def simulated(self) -> str | None:
+        """What to say of simulated sessions."""
+        shown = self.page or self.one
+        return shown.simulated if shown else None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnProgress:
+    """The page of progress."""
+
+    page: ProgressPage
+    questions: tuple[str, str]
+    change: dict[str, Any] | None
+    timeline: dict[str, Any] | None
+
+    @property
+    def simulated(self) -> str | None:
+        """What to say of simulated sessions."""
+        return self.page.simulated
+
+
+def drawn_limits(journal: OpenJournal, ground: Ground) -> DrawnLimits:
+    """The limits with a chart each."""
+    page = limits_page(ground, TARGET, LEVEL)
+    counts = {kind: limit_counts(ground.frames, kind) for kind in {line.kind for line in page.lines}}
+    panels = [_panel(journal, ground.frames, line, counts[line.kind]) for line in page.lines]
+    return DrawnLimits(page, HEADINGS, panels)
+
+
+def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, counts: pd.DataFrame) -> LimitPanel:
+    key = line.name == "stabilised" if line.kind == "hand-held" else line.key
+    curve = limit_curve(frames, line.kind, key, TARGET, LEVEL)
+    rows = [{"label": value_name(line.kind, row["dose"]), **row} for row in _records(counts[counts["key"] == key])]
+    question, sentence = QUESTIONS[line.kind].format(name=line.name), f"{lost_beyond(line)}."
+    chart = None
+    if len(curve) and rows:
+        limit = {"estimate": line.estimate, "low": line.low, "high": line.high, "label": line.shown}
+        if line.bound == "at least":
+            limit |= {"estimate": float("inf"), "high": float("inf")}
+        axis = AXES[line.kind], axis_names(line.kind, curve["dose"].min(), curve["dose"].max())
+        chart = limit_chart(_records(curve), rows, limit, axis, (question, sentence))
+    mine, stops = frames_of(frames, line.kind, key)
+    rejects = frames[mine & (stops > line.estimate - 1 / 6) & frames[FAULT_COLUMNS[line.kind]].to_numpy(dtype=bool)]
+    return LimitPanel(
+        line=line,
+        heading=line.name[:1].upper() + line.name[1:],
+        question=question,
+        sentence=sentence,
+        chart=chart,
+        counts=rows,
+        frames=frame_cards(journal, spread(journal, rejects, FRAMES_SHOWN)),
+        n_rejects=len(rejects),
+    )
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    return [{str(name): value for name, value in row.items()} for row in table.to_dict("records")]
+
+
+def drawn_habits(ground: Ground) -> DrawnHabits:
+    """All habits with one chart of their costs."""
+    page = habits_page(ground, level=LEVEL)
+    question = "What do your habits cost?"
+    told = [line for line in page.shown if line.is_enough]
+    rows = [{name: getattr(line, name) for name in line.__slots__} for line in told]
+    return DrawnHabits(page, None, question, habit_cost_chart(rows, question, page.sentence) if rows else None)
+
+
+def drawn_habit(journal: OpenJournal, ground: Ground, key: str) -> DrawnHabits:
+    """One habit with its cost and its frames.
+
+    Raises:
+        JournalError: there is no such habit, or nothing is judged.
+    """
+    one = habit_page(journal, ground, key, LEVEL)
+    question = f"What does it cost: {one.line.name}?"
+    row = {name: getattr(one.line, name) for name in one.line.__slots__}
+    chart = habit_cost_chart([row], question, one.sentence) if one.line.is_enough else None
+    return DrawnHabits(None, one, question, chart)
+
+
+def drawn_progress(ground: Ground) -> DrawnProgress:
+    """Progress with the two changes and the sessions."""
+    page = progress_page(ground, LEVEL)
+    questions = ("Do you keep more than at the beginning?", "How did it go, session by session?")
+    changes = [{"name": line.name, "change": line.change, "low": line.low, "high": line.high} for line in page.changes]
+    return DrawnProgress(
+        page=page,
+        questions=questions,
+        change=change_chart(changes, questions[0], page.sentence) if changes else None,
+        timeline=timeline_chart(page.points, questions[1], page.sentence) if page.points else None,
+    )

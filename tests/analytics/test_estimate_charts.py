@@ -1,0 +1,178 @@
+"""What the charts of limits, habits and progress encode, on which scale, under which question."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import pytest
+
+from analytics.charts.habits import CHANCE, COSTS, habit_cost_chart
+from analytics.charts.limits import limit_chart
+from analytics.charts.look import KEEPER, REJECT, UNJUDGED
+from analytics.charts.progress import EQUAL, PLAIN, change_chart, timeline_chart
+
+CURVE = [{"dose": float(stop), "estimate": 0.1 * stop, "low": 0.05 * stop, "high": 0.2 * stop} for stop in range(5)]
+COUNTS = [
+    {"dose": 1.0, "n_frames": 40, "n_faults": 4, "label": "1/50"},
+    {"dose": 3.0, "n_frames": 10, "n_faults": 6, "label": "1/13"},
+    {"dose": 4.0, "n_frames": 0, "n_faults": 0, "label": "1/6"},
+]
+NAMES = {0: "1/100", 1: "1/50", 2: "1/25", 3: "1/13", 4: "1/6"}
+LIMIT = {"estimate": 2.0, "low": 1.5, "high": 2.5, "label": "1/25 at 100 mm"}
+SAID = ("How slow can you hand-hold, stabilised?", "You lose 30.")
+
+
+def limit(**changed: float) -> dict[str, Any]:
+    return limit_chart(CURVE, COUNTS, LIMIT | changed, ("exposure time", NAMES), SAID)
+
+
+def marks(chart: dict[str, Any], kind: str) -> list[dict[str, Any]]:
+    return [layer for layer in chart["layer"] if layer["mark"]["type"] == kind]
+
+
+def values(chart: dict[str, Any], layer: dict[str, Any]) -> list[dict[str, Any]]:
+    return list(layer["data"]["values"] if "values" in layer["data"] else chart["datasets"][layer["data"]["name"]])
+
+
+HABITS = [
+    {
+        "name": name,
+        "lost_per_100": lost,
+        "low_per_100": low,
+        "high_per_100": high,
+        "is_flagged": is_flagged,
+        "n_frames": 529,
+        "n_sessions": 15,
+    }
+    for name, lost, low, high, is_flagged in (
+        ("too slow", 1.4, 0.8, 2.1, True),
+        ("long bursts", -0.9, -1.7, 0.1, False),
+    )
+]
+CHANGES = [
+    {"name": EQUAL, "change": 0.16, "low": -0.05, "high": 0.38},
+    {"name": PLAIN, "change": 0.07, "low": -0.12, "high": 0.26},
+]
+POINTS = [{"session": 3, "date": "2026-03-01", "n_frames": 90, "raw": 0.4, "adjusted": 0.55}]
+
+
+@pytest.fixture(params=["limit", "habits", "change", "timeline"])
+def chart(request: pytest.FixtureRequest) -> tuple[dict[str, Any], str]:
+    question = "What is it?"
+    made = {
+        "limit": lambda: limit_chart(CURVE, COUNTS, LIMIT, ("time", NAMES), (question, "This.")),
+        "habits": lambda: habit_cost_chart(HABITS, question, "This."),
+        "change": lambda: change_chart(CHANGES, question, "This."),
+        "timeline": lambda: timeline_chart(POINTS, question, "This."),
+    }
+    return made[request.param](), question
+
+
+def test_the_title_is_the_question_and_the_text_alternative_its_answer(chart: tuple[dict[str, Any], str]) -> None:
+    spec, question = chart
+    assert spec["title"]["text"] == question
+    assert spec["description"] == "What is it? This."
+    assert spec["width"] == "container"
+
+
+def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: tuple[dict[str, Any], str]) -> None:
+    text = json.dumps({name: value for name, value in chart[0].items() if name != "$schema"}, allow_nan=False)
+    assert "://" not in text
+    assert '"url"' not in text
+
+
+def test_a_ring_is_counted_and_as_large_as_its_frames_are_many() -> None:
+    spec = limit()
+    (rings,) = marks(spec, "point")
+    assert (rings["mark"]["filled"], rings["mark"]["color"]) == (False, REJECT)
+    encoding = rings["encoding"]
+    assert (encoding["x"]["field"], encoding["y"]["field"], encoding["size"]["field"]) == ("dose", "share", "n_frames")
+    assert encoding["y"]["scale"]["domain"] == [0, 100]
+    assert encoding["size"]["scale"]["zero"] is True
+    assert [(row["dose"], row["share"], row["description"]) for row in values(spec, rings)] == [
+        (1.0, 10.0, "1/50: 4 of 40 frames lost"),
+        (3.0, 60.0, "1/13: 6 of 10 frames lost"),
+    ]
+
+
+def test_the_curve_is_drawn_with_its_interval() -> None:
+    spec = limit()
+    (band,), (line,) = marks(spec, "area"), marks(spec, "line")
+    assert (band["encoding"]["y"]["field"], band["encoding"]["y2"]["field"]) == ("low", "high")
+    assert line["encoding"]["y"]["field"] == "estimate"
+    assert [row["high"] for row in values(spec, band)] == pytest.approx([0, 20, 40, 60, 80])
+
+
+def test_the_axis_says_nominal_values_and_goes_by_stops() -> None:
+    (line,) = marks(limit(), "line")
+    axis = line["encoding"]["x"]["axis"]
+    assert line["encoding"]["x"]["scale"]["domain"] == [0, 4]
+    assert axis["values"] == [0, 1, 2, 3, 4]
+    assert json.loads(axis["labelExpr"].removesuffix("[datum.value]")) == {str(k): v for k, v in NAMES.items()}
+
+
+def test_the_limit_is_a_line_in_its_interval_and_a_bound_runs_to_the_edge() -> None:
+    spec = limit()
+    (rect,), (rule,) = marks(spec, "rect"), marks(spec, "rule")
+    assert (rect["encoding"]["x"]["field"], rect["encoding"]["x2"]["field"]) == ("low", "high")
+    assert [(row["low"], row["dose"], row["high"]) for row in values(spec, rule)] == [(1.5, 2.0, 2.5)]
+    bound = limit(estimate=math.inf, high=math.inf, low=3.0)
+    assert marks(bound, "rule") == []
+    (rect,) = marks(bound, "rect")
+    assert [(row["low"], row["high"]) for row in values(bound, rect)] == [(3.0, 4)]
+
+
+def test_a_habit_is_a_dot_for_its_cost_and_a_bar_for_its_interval() -> None:
+    spec = habit_cost_chart(HABITS, "?", "")
+    (dots,) = marks(spec, "point")
+    bars = next(layer for layer in marks(spec, "rule") if "x2" in layer["encoding"])
+    assert (dots["encoding"]["x"]["field"], bars["encoding"]["x"]["field"], bars["encoding"]["x2"]["field"]) == (
+        "lost",
+        "low",
+        "high",
+    )
+    assert dots["encoding"]["y"]["sort"] == ["too slow", "long bursts"]
+    assert dots["encoding"]["x"]["scale"]["domain"] == [-1.7, 2.1]
+    assert values(spec, dots)[0]["description"] == (
+        "too slow: 1.4 of 100 frames lost (0.8 to 2.1), 529 frames in 15 sessions; costs keepers"
+    )
+
+
+def test_only_what_costs_keepers_is_filled_and_coloured() -> None:
+    spec = habit_cost_chart(HABITS, "?", "")
+    (dots,) = marks(spec, "point")
+    assert dots["encoding"]["color"]["scale"] == {"domain": [COSTS, CHANCE], "range": [REJECT, UNJUDGED]}
+    assert dots["encoding"]["fill"]["scale"]["range"] == [REJECT, "transparent"]
+    assert [row["verdict"] for row in values(spec, dots)] == [COSTS, CHANCE]
+
+
+def test_nought_is_a_line_that_costs_are_read_against() -> None:
+    for spec in (habit_cost_chart(HABITS[:1], "?", ""), change_chart(CHANGES, "?", "")):
+        (nought,) = [layer for layer in marks(spec, "rule") if "x2" not in layer["encoding"]]
+        low, high = next(layer for layer in marks(spec, "point"))["encoding"]["x"]["scale"]["domain"]
+        assert values(spec, nought) == [{"nought": 0}]
+        assert low <= 0 <= high
+
+
+def test_equal_scenes_stand_beside_the_plain_count_on_a_scale_around_nought() -> None:
+    spec = change_chart(CHANGES, "?", "")
+    (dots,) = marks(spec, "point")
+    assert dots["encoding"]["y"]["sort"] == [EQUAL, PLAIN]
+    assert dots["encoding"]["x"]["scale"]["domain"] == [-38, 38]
+    assert dots["encoding"]["color"]["scale"] == {"domain": [EQUAL, PLAIN], "range": [KEEPER, UNJUDGED]}
+    assert [row["description"] for row in values(spec, dots)] == [
+        "at equal scenes: +16 of 100 frames (-5 to +38)",
+        "plain count: +7 of 100 frames (-12 to +26)",
+    ]
+
+
+def test_a_session_has_two_dots_by_its_date() -> None:
+    spec = timeline_chart(POINTS, "?", "")
+    encoding = spec["encoding"]
+    assert (encoding["x"]["field"], encoding["x"]["type"]) == ("date", "temporal")
+    assert encoding["y"]["scale"]["domain"] == [0, 100]
+    rows = values(spec, spec)
+    assert [(row["name"], row["kept"]) for row in rows] == [(PLAIN, 40.0), (EQUAL, pytest.approx(55.0))]
+    assert rows[0]["description"] == "session 3, 2026-03-01: 40 of 100 kept, plain count, 90 judged frames"

@@ -1,0 +1,163 @@
+"""The pages of limits, habits and progress as they are served: what stands on them, and who may see it."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+import pytest
+from journals import small_journal
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from analytics.dataset import OpenJournal
+from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress
+from analytics.pages.judged import ground
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+needs_chromium = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
+]
+#: Pages with the charts they draw on the simulated year.
+PAGES = {"limits": 8, "habits": 1, "habits/slow_by_hand": 1, "progress": 2}
+
+
+def test_every_limit_has_its_chart_its_counts_and_its_frames(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        drawn = drawn_limits(journal, ground(journal))
+    assert drawn.simulated == "Simulated data"
+    assert len(drawn.panels) == len(drawn.page.lines) == PAGES["limits"]
+    for panel in drawn.panels:
+        assert panel.chart is not None and panel.chart["title"]["text"] == panel.question
+        assert sum(row["n_frames"] for row in panel.counts) == panel.line.n_frames
+        assert sum(row["n_faults"] for row in panel.counts) == panel.line.n_faults
+        assert all(card.verdict == "reject" for card in panel.frames)
+        assert len(panel.frames) <= panel.n_rejects
+
+
+def test_frames_that_show_a_habit_come_from_many_bursts(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        one = drawn_habit(journal, ground(journal), "slow_by_hand").one
+        assert one is not None
+        shown = [card.frame_id for card in one.evidence]
+        sql = "select count(distinct burst_id) from frames where id in (select value from json_each(?))"
+        assert journal.connection.execute(sql, [json.dumps(shown)]).fetchone()[0] == len(shown) == 12
+    assert all("camera shake" in card.faults for card in one.evidence)
+    assert all(card.verdict == "keeper" for card in one.counter)
+    assert one.evidence[0].has_preview
+
+
+def test_a_journal_with_too_little_has_pages_without_charts(tmp_path: Path) -> None:
+    with OpenJournal(small_journal(tmp_path / "a.journal", 2)) as journal:
+        found = ground(journal)
+        assert drawn_habits(found).chart is None
+        progress = drawn_progress(found)
+        assert progress.timeline is not None and len(progress.page.points) == 2
+        assert drawn_limits(journal, found).page.left_out
+        with pytest.raises(JournalError):
+            drawn_habit(journal, found, "nonsense")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def link(simulated_year: Path) -> Iterator[str]:
+    command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
+    process = subprocess.Popen([*command, "--journal", str(simulated_year)], stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    if "is taken" in line:
+        line = process.stdout.readline()
+    yield line.split()[-1]
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=20)
+
+
+def come_in(page: Page, link: str, place: str) -> None:
+    page.goto(link)
+    page.wait_for_url(re.compile(r":\d+/$"))
+    page.goto(f"{page.url}{place}")
+    page.wait_for_selector("html[data-charts=drawn]")
+
+
+@pytest.mark.parametrize("place", PAGES)
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+class TestInABrowser:
+    pytestmark = needs_chromium
+
+    def test_a_page_draws_its_charts_and_asks_only_this_machine(
+        self, browser: Browser, link: str, place: str, width: int, scheme: str
+    ) -> None:
+        context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)  # type: ignore[arg-type]
+        page = context.new_page()
+        complaints: list[str] = []
+        hosts: set[str] = set()
+        page.on("console", lambda message: complaints.append(message.text))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("request", lambda request: hosts.add(urlsplit(request.url).netloc))
+        come_in(page, link, place)
+        assert page.locator("figure.chart[data-state=drawn] svg").count() == PAGES[place]
+        assert page.get_by_role("note").inner_text() == "Simulated data."
+        assert page.get_by_role("heading", level=1).count() == 1
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        assert complaints == []
+        assert hosts - {""} == {urlsplit(link).netloc}
+        context.close()
+
+
+class TestTheWayAround:
+    pytestmark = needs_chromium
+
+    def test_a_habit_leads_to_its_frames_and_a_frame_to_its_session(self, browser: Browser, link: str) -> None:
+        page = browser.new_page()
+        come_in(page, link, "habits")
+        page.get_by_role("link", name="thinner focus than the subject").click()
+        page.wait_for_url(re.compile("/habits/thin_focus$"))
+        assert page.get_by_role("heading", level=1).inner_text().startswith("Thinner focus than the subject occurs in ")
+        assert page.locator("ul.burst li").count() == 24
+        page.locator("ul.burst li").first.get_by_role("link", name=re.compile("^session ")).click()
+        page.wait_for_url(re.compile(r"/sessions/\d+$"))
+        page.close()
+
+    def test_a_limit_in_the_table_leads_to_its_chart(self, browser: Browser, link: str) -> None:
+        page = browser.new_page()
+        come_in(page, link, "limits")
+        page.get_by_role("link", name="Slowest hand-held time, stabilised").click()
+        heading = page.get_by_role("heading", name=re.compile("^Slowest hand-held time, stabilised: "))
+        assert heading.evaluate("node => node.getBoundingClientRect().top < window.innerHeight")
+        page.locator("details summary", has_text="slowest hand-held time, stabilised").click()
+        assert page.get_by_role("region", name="Table: How slow can you hand-hold, stabilised?").is_visible()
+        page.close()
+
+    def test_an_unknown_habit_is_no_page(self, browser: Browser, link: str) -> None:
+        page = browser.new_page()
+        page.goto(link)
+        page.wait_for_url(re.compile(r":\d+/$"))
+        answer = page.goto(f"{page.url}habits/nonsense")
+        assert answer is not None and answer.status == 404
+        assert page.get_by_role("heading", level=1).inner_text() == "There is no habit 'nonsense'."
+        page.close()
+
+    def test_the_sun_is_warned_of_where_backlight_is_advised_on(self, browser: Browser, link: str) -> None:
+        page = browser.new_page()
+        come_in(page, link, "habits/under_in_backlight")
+        assert "never look at the sun through an optical finder" in page.locator("main").inner_text()
+        page.close()
