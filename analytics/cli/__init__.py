@@ -10,8 +10,22 @@ if TYPE_CHECKING:
 
 def add_commands(app: typer.Typer) -> None:
     """Adds the reading commands to `thirdstop`."""
-    from analytics.cli import advice, demo, examine, explain, export, frame, habits, keepers, limits, progress, serve
+    from analytics.cli import (
+        advice,
+        demo,
+        examine,
+        explain,
+        export,
+        frame,
+        habits,
+        keepers,
+        limits,
+        plan,
+        progress,
+        series,
+        serve,
+    )
 
-    estimates = (keepers, limits, habits, progress, advice)
+    estimates = (keepers, limits, habits, progress, advice, plan, series)
     for command in (demo, *estimates, frame, explain, examine, export, serve):
         command.add(app)

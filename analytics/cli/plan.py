@@ -1,0 +1,78 @@
+"""`thirdstop plan`: starting settings for an outing, within your own limits."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Annotated
+
+import typer
+
+from journal.cli.options import JournalOption, JsonOption, journal_path
+from journal.cli.output import print_json, say, table
+from journal.errors import JournalError
+from journal.notation import parse_distance, parse_f_number, parse_focal_length, parse_iso
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
+
+
+def add(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(plan)
+
+
+def plan(
+    ev100: Annotated[float, typer.Argument(help="The light that is expected, as an exposure value at ISO 100.")],
+    journal: JournalOption = None,
+    focal_length: Annotated[str, typer.Option(help="Focal length, 35 mm-equivalent, like 200 mm.")] = "50 mm",
+    widest: Annotated[str, typer.Option(help="Widest aperture of the lens, like f/2.8.")] = "f/2.8",
+    pace: Annotated[str | None, typer.Option(help=f"Subject pace: {', '.join(PACES)}.")] = None,
+    support: Annotated[str, typer.Option(help=f"Camera support: {', '.join(SUPPORTS)}.")] = "hand-held",
+    stabilised: Annotated[
+        bool, typer.Option("--stabilised/--not-stabilised", help="Body or lens is stabilised.")
+    ] = False,
+    body: Annotated[str | None, typer.Option(help="Model of the body, for its highest ISO.")] = None,
+    priority: Annotated[str | None, typer.Option(help="What comes first: depth or motion.")] = None,
+    distance: Annotated[str | None, typer.Option(help="Distance of the subject, like 12 m.")] = None,
+    depth: Annotated[str | None, typer.Option(help="Depth of the subject, like 0.5 m.")] = None,
+    base_iso: Annotated[str, typer.Option(help="Lowest ISO of the body.")] = "100",
+    as_json: JsonOption = False,
+) -> None:
+    """Plan an outing: settings to start with, whose limits they keep, and what is still missing."""
+    for word, words, option in (
+        (pace, PACES, "pace"),
+        (support, SUPPORTS, "support"),
+        (priority, PRIORITIES, "priority"),
+    ):
+        if word is not None and word not in words:
+            raise JournalError(f"{word!r} is no {option} this journal knows.", f"Use one of: {', '.join(words)}.")
+    if not -12 <= ev100 <= 24:
+        raise JournalError(f"EV {ev100:g} at ISO 100 is no light on earth.", "Give a value between -12 and 24.")
+    from analytics.dataset import OpenJournal
+    from analytics.pages import plan as words_of
+    from analytics.planning.outing import Outing
+    from analytics.planning.outing import plan as planned
+    from analytics.planning.own_limits import own_limits
+
+    focal = parse_focal_length(focal_length)
+    outing = Outing(
+        ev100, focal, focal, parse_f_number(widest), support, priority,
+        None if distance is None else parse_distance(distance), None if depth is None else parse_distance(depth),
+        parse_iso(base_iso),
+    )  # fmt: skip
+    with OpenJournal(journal_path(journal)) as opened:
+        frames, simulated = opened.judged_frames(), opened.simulated()
+    own = own_limits(frames, stabilised, pace, body)
+    found = planned(outing, own)
+    sentence = words_of.plan_sentence(found)
+    if as_json:
+        said = {"sentence": sentence, "settings": words_of.settings_name(found)}
+        print_json(
+            {"simulated": simulated, **said, "plan": asdict(found), "outing": asdict(outing), "limits": asdict(own)}
+        )
+        return
+    say(f"{simulated}. {sentence}" if simulated else sentence)
+    table(["limit", "value", "whose"], words_of.limit_lines(own, outing, pace))
+    if found.is_deep_enough is False:
+        say("The depth of field does not hold the subject; focus on what matters most.")
+    for line in (*words_of.ways_to_light(found, outing), *found.cautions):
+        say(line)
+    say("These are for the start: check the first frames, and log what you planned with: thirdstop log")

@@ -1,0 +1,73 @@
+"""`thirdstop series [SESSION...]`: a test series that finds how slow you can hand-hold."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Annotated
+
+import typer
+
+from journal.cli.options import JournalOption, JsonOption, journal_path
+from journal.cli.output import print_json, say
+from journal.errors import JournalError
+from journal.notation import parse_focal_length
+
+
+def add(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command()(series)
+
+
+def series(
+    sessions: Annotated[
+        list[int] | None, typer.Argument(help="Sessions that were test series, one for each day.")
+    ] = None,
+    journal: JournalOption = None,
+    focal_length: Annotated[str, typer.Option(help="Focal length, 35 mm-equivalent, like 200 mm.")] = "100 mm",
+    stabilised: Annotated[
+        bool, typer.Option("--stabilised/--not-stabilised", help="Body or lens is stabilised.")
+    ] = False,
+    frames_each: Annotated[int, typer.Option(min=1, max=24, help="Frames at each time.")] = 1,
+    seed: Annotated[int | None, typer.Option(help="Shuffles the times the same way again.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Design a test series for your hand-held limit; with its sessions, read what it found."""
+    from analytics.dataset import OpenJournal
+
+    with OpenJournal(journal_path(journal)) as opened:
+        frames, simulated = opened.judged_frames(), opened.simulated()
+        known = set(opened.sessions()["session_id"])
+    missing = [number for number in sessions or [] if number not in known]
+    if missing:
+        raise JournalError(f"There is no session {missing[0]} in this journal.", "List them with: thirdstop sessions")
+    head = f"{simulated}. " if simulated else ""
+    from analytics.pages.plan import series_found, series_sentence, series_times
+
+    if sessions:
+        from analytics.planning.series import series_frames
+        from analytics.statistics.series import series_limit
+
+        found = series_limit(series_frames(frames, sessions))
+        if as_json:
+            print_json({"simulated": simulated, "sentence": series_found(found), **asdict(found)})
+            return
+        say(head + series_found(found))
+        return
+    import numpy as np
+
+    from analytics.planning.own_limits import own_limits
+    from analytics.planning.series import series_design
+
+    limit = own_limits(frames, stabilised, None, None).hand_held
+    design = series_design(limit.stops, parse_focal_length(focal_length), np.random.default_rng(seed), frames_each)
+    if as_json:
+        print_json(
+            {"simulated": simulated, "times": series_times(design), **asdict(design), "limit_is_own": limit.is_own}
+        )
+        return
+    say(head + series_sentence(design))
+    say(", ".join(series_times(design)))
+    whose = "your limit so far" if limit.is_own else "the usual limit, for yours is not known yet"
+    say(f"The times lie around {whose}. Keep the exposure with aperture or ISO, and the focus where it is.")
+    say("Log it as a session of its own, import and judge it, and do the same on other days: days count, not frames.")
+    say("Then: thirdstop series SESSION SESSION ...")

@@ -1,0 +1,120 @@
+"""Starting settings for an outing: within one's own limits, with what is still missing in stops."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from journal.optics.focus import focus_limits_m
+
+if TYPE_CHECKING:
+    from analytics.planning.own_limits import OwnLimits
+
+#: At a limit a tenth of the frames is lost; a plan keeps this far away from it [stops].
+MARGIN_STOPS = 0.5
+#: What each support gives over the hands alone; on a tripod hands set no limit [stops]. Source: common experience, and
+#: only a start: your own frames say more.
+SUPPORT_STOPS = {"hand-held": 0.0, "braced": 1.0, "monopod": 1.5}
+#: Apertures that a plan may close down to before diffraction takes what depth gives.
+SMALLEST_F_NUMBER = 16.0
+#: Slower than this asks for a caution where one stands [log2 s].
+LONG_TIME = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outing:
+    """What is known beforehand; `None` where nobody knows it.
+
+    `focal_length_mm` and `focal_length_35mm` [mm], `widest_f_number` of the lens, distances [m], `base_iso` [ISO].
+    """
+
+    ev100: float
+    focal_length_mm: float
+    focal_length_35mm: float
+    widest_f_number: float
+    support: str = "hand-held"
+    priority: str | None = None
+    subject_distance_m: float | None = None
+    subject_depth_m: float | None = None
+    base_iso: float = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Starting settings in stops (log2 s, 2 log2 N, log2 ISO/100), what limited the time, and what is missing.
+
+    `time_limit` is 'hands', 'subject' or 'light' (bright enough that the lowest ISO decides). `missing_stops` is how
+    far the ISO that is needed lies above the highest that is kept, 0 where nothing is missing. `is_deep_enough` is
+    whether the subject is within the depth of field, `None` where distance or depth is unknown.
+    """
+
+    time_stops: float
+    aperture_stops: float
+    iso_stops: float
+    time_limit: str
+    missing_stops: float
+    is_deep_enough: bool | None
+    cautions: tuple[str, ...]
+
+
+def plan(outing: Outing, own: OwnLimits) -> Plan:
+    """Starting settings for an outing.
+
+    The aperture serves the subject's depth where that comes first, else it is the widest; the time is the slowest that
+    hands and subject allow, less a margin; the ISO is what the light then asks for. With light to spare the time gets
+    shorter; with too little the ISO stays at the highest that is kept, and the rest is missing.
+    """
+    slowest, time_limit = _slowest(outing, own)
+    aperture, is_deep = _aperture(outing)
+    time = slowest - MARGIN_STOPS
+    iso = aperture - time - outing.ev100
+    base = math.log2(outing.base_iso / 100)
+    if iso < base:
+        time, iso, time_limit = time - (base - iso), base, "light"
+    highest = own.highest_iso.stops
+    missing = max(iso - highest, 0.0)
+    return Plan(time, aperture, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
+
+
+def _slowest(outing: Outing, own: OwnLimits) -> tuple[float, str]:
+    """The slowest time that hands and subject allow [log2 s], and which of them decides."""
+    by_subject = own.freeze.stops if own.freeze is not None else math.inf
+    by_hands = math.inf
+    if outing.support in SUPPORT_STOPS:
+        by_hands = own.hand_held.stops - math.log2(outing.focal_length_35mm) + SUPPORT_STOPS[outing.support]
+    if math.isinf(by_hands) and math.isinf(by_subject):
+        return LONG_TIME, "subject"
+    return (by_hands, "hands") if by_hands <= by_subject else (by_subject, "subject")
+
+
+def _aperture(outing: Outing) -> tuple[float, bool | None]:
+    """(2 log2 N, whether the depth of field holds the subject): the widest that does where depth comes first."""
+    widest = 2 * math.log2(outing.widest_f_number)
+    distance, depth = outing.subject_distance_m, outing.subject_depth_m
+    if distance is None or depth is None or distance <= outing.focal_length_mm / 1000:
+        return widest, None
+    if outing.priority != "depth":
+        return widest, _is_deep(outing, widest)
+    thirds = [widest]
+    while thirds[-1] < 2 * math.log2(SMALLEST_F_NUMBER) - 1e-9:
+        thirds.append(thirds[-1] + 1 / 3)
+    deep = [aperture for aperture in thirds if _is_deep(outing, aperture)]
+    return (deep[0], True) if deep else (thirds[-1], False)
+
+
+def _is_deep(outing: Outing, aperture_stops: float) -> bool:
+    circle = 0.030 * outing.focal_length_mm / outing.focal_length_35mm
+    near, far = focus_limits_m(
+        outing.focal_length_mm, 2 ** (aperture_stops / 2), outing.subject_distance_m or 1.0, circle
+    )
+    return bool(float(far) - float(near) >= (outing.subject_depth_m or 0.0))
+
+
+def _cautions(outing: Outing, time_stops: float) -> tuple[str, ...]:
+    found = []
+    if time_stops >= LONG_TIME:
+        found.append("Long exposures: stand only where you would stand without a camera; local rules come first.")
+    if outing.ev100 >= 15 and outing.focal_length_35mm >= 135:
+        found.append("Mind your eyes: never look at the sun through an optical finder; use a solar filter.")
+    return tuple(found)

@@ -1,0 +1,168 @@
+"""Plans keep the limits, say what is missing, and a series lies around the limit."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analytics.pages.plan import plan_sentence, series_found, series_times, settings_name, ways_to_light
+from analytics.planning.outing import MARGIN_STOPS, Outing, plan
+from analytics.planning.own_limits import Limit, OwnLimits, own_limits
+from analytics.planning.series import series_design, series_frames
+from analytics.statistics.results import SeriesLimit
+from journal.cli import load_commands, run
+from journal.optics.focus import focus_limits_m
+
+OWN = OwnLimits(Limit(0.0, True), Limit(math.log2(1 / 125), True), Limit(math.log2(32), True))
+OUTING = Outing(ev100=8.0, focal_length_mm=200.0, focal_length_35mm=200.0, widest_f_number=4.0)
+
+
+@given(st.floats(-2, 17), st.sampled_from(["hand-held", "monopod", "tripod", "braced"]), st.floats(20, 600))
+def test_a_plan_exposes_for_the_light_and_keeps_the_limits(ev100: float, support: str, focal: float) -> None:
+    outing = replace(OUTING, ev100=ev100, support=support, focal_length_mm=focal, focal_length_35mm=focal)
+    found = plan(outing, OWN)
+    exposure = found.time_stops + found.iso_stops - found.aperture_stops + ev100
+    assert exposure == pytest.approx(-found.missing_stops, abs=1e-9)
+    assert found.iso_stops <= OWN.highest_iso.stops + 1e-9
+    assert found.iso_stops >= -1e-9
+    assert OWN.freeze is not None
+    assert found.time_stops <= OWN.freeze.stops - MARGIN_STOPS + 1e-9
+    if support == "hand-held":
+        assert found.time_stops + math.log2(focal) <= OWN.hand_held.stops - MARGIN_STOPS + 1e-9
+
+
+@given(st.floats(0.3, 3.0), st.floats(3, 50))
+def test_where_depth_comes_first_the_subject_is_held_by_the_widest_aperture_that_does(
+    depth: float, distance: float
+) -> None:
+    outing = replace(OUTING, priority="depth", subject_distance_m=distance, subject_depth_m=depth)
+    found = plan(outing, OWN)
+    n = 2 ** (found.aperture_stops / 2)
+    near, far = focus_limits_m(200, n, distance)
+    assert found.is_deep_enough == bool(far - near >= depth)
+    if found.is_deep_enough and n > 4.01:
+        near, far = focus_limits_m(200, n / 2 ** (1 / 6), distance)
+        assert far - near < depth
+
+
+def test_a_plan_is_said_in_nominal_settings() -> None:
+    found = plan(OUTING, OWN)
+    assert settings_name(found) == "1/320, f/4.0, ISO 1600"
+    assert plan_sentence(found) == "Start with 1/320, f/4.0, ISO 1600: your hands limit the time."
+    assert ways_to_light(found, OUTING) == []
+
+
+def test_what_is_missing_is_said_with_what_would_give_it() -> None:
+    dark = replace(OUTING, ev100=5.0)
+    found = plan(dark, OWN)
+    assert plan_sentence(found) == (
+        "Start with 1/320, f/4.0, ISO 3200: your hands limit the time, and 2.1 stops are missing."
+    )
+    assert ways_to_light(found, dark) == [
+        "A monopod gives about 1.5 stops; on a tripod only the subject limits the time.",
+        "A lens that opens to f/2.0 would do it, with less depth of field.",
+        "ISO 12800 would do it, with more noise than you keep.",
+        "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
+        "epilepsy.",
+    ]
+
+
+def test_cautions_stand_with_the_choice_they_are_about() -> None:
+    night = replace(OUTING, ev100=-2.0, support="tripod")
+    still = replace(OWN, freeze=Limit(2.0, False))
+    assert plan(night, still).cautions == (
+        "Long exposures: stand only where you would stand without a camera; local rules come first.",
+    )
+    assert "never look at the sun" in plan(replace(OUTING, ev100=15.5), OWN).cautions[0]
+
+
+def test_without_judged_frames_the_usual_limits_are_used_and_said_to_be() -> None:
+    own = own_limits(pd.DataFrame(), True, "walking", None)
+    assert not own.hand_held.is_own
+    assert own.freeze is not None
+    assert not own.freeze.is_own
+    assert own_limits(pd.DataFrame(), True, None, None).freeze is None
+
+
+def test_a_series_has_eight_times_around_the_limit_in_a_shuffled_order() -> None:
+    design = series_design(1.0, 100.0, np.random.default_rng(3))
+    doses = np.array(design.tv6) / 6 + np.log2(100)
+    assert len(set(design.tv6)) == 8
+    assert list(design.tv6) != sorted(design.tv6)
+    assert doses.min() == pytest.approx(-1, abs=0.2)
+    assert doses.max() == pytest.approx(4, abs=0.2)
+    again = series_design(1.0, 100.0, np.random.default_rng(3))
+    assert again == design
+    assert len(series_times(series_design(1.0, 100.0, np.random.default_rng(3), 6))) == 48
+
+
+def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> None:
+    frames = pd.DataFrame(
+        {
+            "session": [1, 1, 1, 2, 3],
+            "support": ["hand-held", "hand-held", "hand-held", "tripod", "hand-held"],
+            "exposure_time_s": [0.01, 0.02, 0.04, 0.01, 0.01],
+            "focal_length_35mm": 100.0,
+            "is_keeper": [True, False, False, True, True],
+            "fault_shake": [False, True, False, False, False],
+        }
+    )
+    series = series_frames(frames, [1, 2])
+    assert series["has_shake"].tolist() == [False, True]
+    assert series["stops_below_rule"].tolist() == [pytest.approx(0), pytest.approx(1)]
+    assert series["day"].tolist() == [1, 1]
+
+
+def test_a_short_series_says_what_would_help() -> None:
+    assert series_found(SeriesLimit(1.0, -0.5, 2.5, 48, 1, False)) == (
+        "By 48 frames on 1 day, a tenth of your frames is shaken at 1/50 (1/125 to 1/15) at 100 mm; that is not enough "
+        "yet: more days help, more frames on one day hardly do."
+    )
+    assert series_found(SeriesLimit(math.nan, -math.inf, math.inf, 0, 0, False)) == (
+        "These sessions have no judged hand-held frame yet that is a keeper or has camera shake."
+    )
+
+
+def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> str:
+    assert run(list(arguments)) == code
+    told = capsys.readouterr()
+    return told.err if code else told.out
+
+
+def test_the_simulated_photographer_plans_an_outing(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    load_commands()
+    where = ("--journal", str(simulated_year))
+    text = said(capsys, "plan", "6", "--pace", "slow", "--stabilised", "--body", "Tidewell M1", *where)
+    assert text.startswith("Simulated data. Start with 1/")
+    assert "yours" in text
+    told = json.loads(said(capsys, "plan", "6", "--pace", "slow", "--json", *where))
+    assert told["plan"]["missing_stops"] >= 0
+    assert said(capsys, "plan", "6", "--pace", "flying", *where, code=1) == (
+        "Error: 'flying' is no pace this journal knows.\n  Next: Use one of: still, slow, walking, running, fast.\n"
+    )
+
+
+def test_the_simulated_photographer_designs_and_reads_a_series(
+    simulated_year: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    load_commands()
+    where = ("--journal", str(simulated_year))
+    text = said(capsys, "series", "--seed", "1", "--stabilised", *where)
+    assert text.startswith(
+        "Simulated data. Hand-held at 100 mm (35 mm-equivalent), on one still subject, take one frame"
+    )
+    told = json.loads(said(capsys, "series", "--seed", "1", "--stabilised", "--json", *where))
+    assert len(told["times"]) == 8
+    assert told["limit_is_own"]
+    assert "of your frames is shaken" in said(capsys, "series", "1", "4", "7", *where)
+    assert said(capsys, "series", "99", *where, code=1) == (
+        "Error: There is no session 99 in this journal.\n  Next: List them with: thirdstop sessions\n"
+    )
