@@ -56,9 +56,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
         width="container",
         height=STEP_PX * len(rows),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(
-            question, subtitle="dot: estimate, after what the remedy would spoil; bar: 95 % interval"
-        ),
+        title=alt.TitleParams(question, subtitle=SUBTITLE),
         description=f"{question} {found}",
     )
     return cast("dict[str, Any]", layered.configure(**look()).to_dict())

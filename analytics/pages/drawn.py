@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
     from analytics.pages.judged import Ground
 
 #: Frames shown beside a limit.
-FRAMES_SHOWN = 6
+FRAMES_SHOWN = 5
+#: A chart begins this far on the safe side of the limit's interval [stops]; beyond it nothing happens.
+SAFE_STOPS = 4.0
 #: Share of frames lost at a limit, and coverage of the intervals.
 TARGET, LEVEL = 0.10, 0.95
 AXES = {
@@ -109,8 +112,10 @@ def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, counts: 
         limit = {"estimate": line.estimate, "low": line.low, "high": line.high, "label": line.shown}
         if line.bound == "at least":
             limit |= {"estimate": float("inf"), "high": float("inf")}
-        axis = AXES[line.kind], axis_names(line.kind, curve["dose"].min(), curve["dose"].max())
-        chart = limit_chart(_records(curve), rows, limit, axis, (question, sentence))
+        first = max(curve["dose"].min(), math.floor(line.low - SAFE_STOPS))
+        axis = AXES[line.kind], axis_names(line.kind, first, max(curve["dose"].max(), first + 1))
+        shown = _records(curve[curve["dose"] >= first]), [row for row in rows if row["dose"] >= first]
+        chart = limit_chart(*shown, limit, axis, (question, sentence))
     mine, stops = frames_of(frames, line.kind, key)
     rejects = frames[mine & (stops > line.estimate - 1 / 6) & frames[FAULT_COLUMNS[line.kind]].to_numpy(dtype=bool)]
     return LimitPanel(

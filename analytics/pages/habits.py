@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
+    from analytics.statistics.habit_catalogue import Habit
 
 #: Frames shown as evidence, and as counter-examples; one of each burst.
 FRAMES_SHOWN = 12
@@ -241,23 +242,28 @@ def habit_sentence(line: HabitLine) -> str:
         return f"{capital(line.name)} does not occur among your judged frames."
     if not line.is_enough:
         return f"{capital(line.name)} occurs in {occurs}: not enough yet to say what it costs."
-    instead = REMEDIES.get(line.key, "otherwise")
+    instead = remedy_words(BY_KEY[line.key])
     cost = f"of these you would have kept {line.lost:.0f} more ({line.low:.0f} to {line.high:.0f}) {instead}"
     return f"{capital(line.name)} occurs in {occurs}; {cost}{'' if line.is_flagged else ', which may be chance'}."
 
 
-#: What the remedy of a habit is called in a sentence.
-REMEDIES = {
-    "slow_by_hand": "at two stops faster",
-    "slow_for_subject": "at two stops faster",
-    "thin_focus": "at two stops smaller an aperture",
-    "needlessly_fast": "at two stops slower and a lower ISO",
-    "stopped_down": "at two stops wider and a lower ISO",
-    "under_in_backlight": "with a stop more",
-    "under_in_snow": "with a stop more",
-    "under_at_night": "with a stop more",
-    "over_on_stage": "with a stop less",
-}
+def remedy_words(habit: Habit) -> str:
+    """What is done instead, in a sentence: two stops faster, with a stop more."""
+    if habit.kind == "label":
+        return "without it"
+    words = []
+    if habit.time:
+        words.append(f"{_stops(habit.time)} {'slower' if habit.time > 0 else 'faster'}")
+    if habit.aperture:
+        words.append(f"{_stops(habit.aperture)} further {'closed' if habit.aperture > 0 else 'open'}")
+    if habit.iso and not words:
+        words.append(f"with {_stops(habit.iso)} {'more' if habit.iso > 0 else 'less'}")
+    return " and ".join(words)
+
+
+def _stops(stops: float) -> str:
+    size = abs(stops)
+    return {1.0: "a stop", 2.0: "two stops", 3.0: "three stops"}.get(size, f"{size:g} stops")
 
 
 def _price(line: HabitLine) -> str:

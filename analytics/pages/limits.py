@@ -195,7 +195,7 @@ def lost_beyond(line: LimitLine) -> str:
     """What is lost at a limit and beyond: At 1/60 and slower, hand-held at 200 mm, you lose 31 (24 to 38) of 100."""
     found = line.beyond
     if found is None:
-        return f"You have no frame at {line.shown} or {FURTHER[line.kind]} yet"
+        return "You have no frame beyond it yet, so only the near end of the limit is known"
     at = value_name(line.kind, line.estimate, found.focal_length_35mm)
     where = {
         "hand-held": f"hand-held at {found.focal_length_mm:.0f} mm, {line.name}",
@@ -214,10 +214,10 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     }.get(kind, f"frames with the {row['key']}")
     if row["bound"] == "at least":
         known = value_name(kind, row["low"])
-        return f"Nothing beyond is tried yet: take some {what} at {known}{at} and {FURTHER[kind]}."
+        return f"Hardly anything beyond is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
     if row["bound"] == "at most":
         known = value_name(kind, row["high"])
-        return f"Nothing on the safe side is tried yet: take some {what} at {known}{at} and {NEARER[kind]}."
+        return f"Hardly anything on the safe side is tried yet: take some {what} {NEARER[kind]} than {known}{at}."
     if not n_more:
         return ""
     near = f"{value_name(kind, row['estimate'])}{at}"

@@ -17,7 +17,9 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from analytics.dataset import OpenJournal
 from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress
+from analytics.pages.habits import remedy_words
 from analytics.pages.judged import ground
+from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
@@ -56,6 +58,22 @@ def test_frames_that_show_a_habit_come_from_many_bursts(simulated_year: Path) ->
     assert all("camera shake" in card.faults for card in one.evidence)
     assert all(card.verdict == "keeper" for card in one.counter)
     assert one.evidence[0].has_preview
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("slow_by_hand", "two stops faster"),
+        ("thin_focus", "two stops further closed"),
+        ("needlessly_fast", "two stops slower"),
+        ("stopped_down", "two stops further open"),
+        ("under_in_backlight", "with a stop more"),
+        ("over_on_stage", "with a stop less"),
+        ("long_burst", "without it"),
+    ],
+)
+def test_a_remedy_is_said_in_stops(key: str, words: str) -> None:
+    assert remedy_words(BY_KEY[key]) == words
 
 
 def test_a_journal_with_too_little_has_pages_without_charts(tmp_path: Path) -> None:
@@ -129,7 +147,7 @@ class TestTheWayAround:
     def test_a_habit_leads_to_its_frames_and_a_frame_to_its_session(self, browser: Browser, link: str) -> None:
         page = browser.new_page()
         come_in(page, link, "habits")
-        page.get_by_role("link", name="thinner focus than the subject").click()
+        page.get_by_role("region", name="Table of habits").get_by_role("link", name="thinner focus").click()
         page.wait_for_url(re.compile("/habits/thin_focus$"))
         assert page.get_by_role("heading", level=1).inner_text().startswith("Thinner focus than the subject occurs in ")
         assert page.locator("ul.burst li").count() == 24
