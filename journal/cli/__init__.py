@@ -43,6 +43,12 @@ def main(arguments: list[str] | None = None) -> None:
     sys.exit(run(arguments))
 
 
+def _reader_went_away() -> int:
+    """What is still in the buffer goes nowhere, so that nothing fails at the very end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    return 0
+
+
 def run(arguments: list[str] | None = None) -> int:
     """Runs one command; returns the exit code. No traceback reaches a user for what can be foreseen."""
     from journal.cli.opened import close_all
@@ -68,8 +74,9 @@ def run(arguments: list[str] | None = None) -> int:
         error.show()
         return int(error.exit_code)
     except BrokenPipeError:  # the reader of a pipe went away, as `head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        return _reader_went_away()
+    except SystemExit as ended:  # the command line's library makes 1 of that, and of nothing else
+        return _reader_went_away() if isinstance(ended.__context__, BrokenPipeError) else int(ended.code or 0)
     except OSError as error:  # a disk or folder that failed where nobody foresaw it
         say(
             f"Error: {error.filename or 'The disk'}: {error.strerror}.\n  Next: Check the disk and its permissions.",

@@ -9,7 +9,9 @@ import typer
 
 JournalOption = Annotated[
     Path | None,
-    typer.Option("--journal", envvar="THIRDSTOP_JOURNAL", help="The journal file to use.", show_envvar=True),
+    typer.Option(
+        "--journal", envvar="THIRDSTOP_JOURNAL", help="The journal file to use.", show_envvar=True, readable=False
+    ),  # whether it can be read is for the store to say: an error of the journal, not of usage
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for scripts.")]
 
