@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 #: A spreadsheet takes a cell that begins so for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+#: An offset from UTC begins with a sign, and is no formula.
+OFFSET = re.compile(r"[+-]\d\d:?\d\d")
 
 
 def add(app: typer.Typer) -> None:
@@ -77,6 +80,10 @@ def defused(rows: pd.DataFrame) -> pd.DataFrame:
     safe = rows.copy()
     for name in rows.select_dtypes(include=["object", "string"]).columns:
         safe[name] = rows[name].map(
-            lambda text: f"'{text}" if isinstance(text, str) and text.startswith(FORMULA_STARTS) else text
+            lambda text: f"'{text}" if isinstance(text, str) and _may_be_formula(text) else text
         )
     return safe
+
+
+def _may_be_formula(text: str) -> bool:
+    return text.startswith(FORMULA_STARTS) and OFFSET.fullmatch(text) is None

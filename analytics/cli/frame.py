@@ -117,12 +117,12 @@ def sentence(facts: dict[str, Any]) -> str:
 
 
 def _lines(facts: dict[str, Any]) -> list[tuple[str, str, str]]:
-    """Each known fact with its source on the same line."""
+    """Each known fact as it is read aloud, with its source on the same line."""
     stems = {name: name.removesuffix("_s").removesuffix("_mm").removesuffix("_m") for name in facts}
     return [
-        (name.replace("_", " "), _shown(value), _source(facts, name, stems[name]))
+        (WORDS.get(name, name.replace("_", " ")), _shown(name, value), _source(facts, name, stems[name]))
         for name, value in facts.items()
-        if value is not None and not name.endswith("_source")
+        if value not in (None, "") and name not in LEFT_OUT and not name.endswith("_source")
     ]
 
 
@@ -130,7 +130,52 @@ def _source(facts: dict[str, Any], name: str, stem: str) -> str:
     return str(facts.get(f"{name}_source") or facts.get(f"{stem}_source") or "").replace("_", " ")
 
 
-def _shown(value: object) -> str:
+#: What the sentence above the table says already.
+LEFT_OUT = ("frame_id", "file_name", "verdict", "faults", "is_simulated", "simulated")
+#: Columns whose name is not the word that a photographer reads.
+WORDS = {
+    "session_id": "session",
+    "burst_id": "burst",
+    "exposure_time_s": "exposure time",
+    "f_number": "aperture",
+    "iso": "ISO",
+    "exposure_bias_ev": "exposure bias",
+    "focal_length_mm": "focal length",
+    "focal_length_35mm": "35 mm-equivalent",
+    "subject_distance_m": "subject distance",
+    "ev100": "EV at ISO 100",
+    "is_stabilised": "stabilised",
+    "width_px": "width",
+    "height_px": "height",
+    "diffraction_spot_um": "diffraction spot",
+    "hyperfocal_distance_m": "hyperfocal distance",
+    "near_limit_of_focus_m": "near limit of focus",
+    "far_limit_of_focus_m": "far limit of focus",
+    "rotation_deg_s": "rotation, if it were",
+    "smear_at_that_rotation_px": "smear at that rotation",
+    "pixel_pitch_um": "pixel pitch",
+}
+#: Units at the end of a column's name, as they are written.
+UNITS = {"_mm": "mm", "_35mm": "mm", "_m": "m", "_px": "px", "_um": "µm", "_ev": "EV", "_deg_s": "°/s"}
+
+
+def _shown(name: str, value: object) -> str:
+    if name == "exposure_time_s":
+        return format_exposure_time(float(str(value)))
+    if name == "f_number":
+        return format_f_number(float(str(value)))
+    if name == "taken_at":
+        return f"{str(value)[:19].replace('T', ' ')} UTC"
+    if name == "position_in_burst":
+        return str(int(str(value)) + 1)
+    if name == "flash":  # Exif: the lowest bit says whether it fired
+        return "fired" if int(str(value)) & 1 else "did not fire"
+    if name.startswith("is_"):
+        return "yes" if value else "no"
+    return " ".join(filter(None, (_number(value), next((UNITS[end] for end in UNITS if name.endswith(end)), ""))))
+
+
+def _number(value: object) -> str:
     if not isinstance(value, float):
         return str(value)
     return "infinity" if math.isinf(value) else f"{value:.4g}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
 
 #: Frames with their facts. Parameters: :session - or null for all; :unjudged - 1 to leave out judged frames.
 LIST = """
-select id, file_name, taken_at_local, session_id, exposure_time_s, f_number, iso, focal_length_mm, verdict,
+select id, file_name, taken_at, taken_at_local, utc_offset_min, clock_offset_s, session_id, exposure_time_s, f_number,
+    iso, focal_length_mm, verdict,
     (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults
 from frames
 where (:session is null or session_id = :session) and (:unjudged = 0 or verdict = 'unjudged')
@@ -50,11 +52,19 @@ def frames_(
     )
 
 
+def _taken(row: sqlite3.Row) -> str:
+    """What the body's clock showed; if it was wrong, what it should have shown."""
+    if not row["clock_offset_s"]:
+        return str(row["taken_at_local"] or "").replace("T", " ")
+    moment = datetime.fromisoformat(row["taken_at"]) + timedelta(minutes=row["utc_offset_min"] or 0)
+    return moment.strftime("%Y-%m-%d %H:%M:%S")
+
+
 def _cells(row: sqlite3.Row) -> list[object]:
     return [
         row["id"],
         row["file_name"],
-        (row["taken_at_local"] or "").replace("T", " "),
+        _taken(row),
         format_exposure_time(row["exposure_time_s"]) if row["exposure_time_s"] else "",
         format_f_number(row["f_number"]) if row["f_number"] else "",
         row["iso"],

@@ -56,10 +56,12 @@ def import_(
 
     if not paths and table_file is None:
         raise JournalError("It is not said what to import.", "Name a card or folder: thirdstop import CARD")
+    if paths and table_file is not None:
+        raise JournalError("Files and a table cannot be imported at one go.", "Import the files first, then the table.")
     path = journal_path(journal)
     circumstances = Circumstances(_zone(zone), session, parse_clock_offset(clock_offset))
     if dry_run:
-        _report(_dry_run(path, paths or [], table_file), as_json, "would be new")
+        _report(_dry_run(path, paths or [], table_file, circumstances), as_json, "would be new")
         return
     connection = open_journal(path)
     if session is not None:
@@ -106,15 +108,17 @@ def _import(
             raise
 
 
-def _dry_run(path: Path, paths: list[Path], table_file: Path | None) -> Summary:
+def _dry_run(path: Path, paths: list[Path], table_file: Path | None, circumstances: Circumstances) -> Summary:
     from journal.cli.opened import open_read_only
-    from journal.importing.run import Summary, preview_import
-    from journal.importing.stated_table import read_stated
+    from journal.importing.foretelling import foretell_import, foretell_table
+    from journal.store.sessions import get_session
 
+    connection = open_read_only(path) if path.exists() or circumstances.session_id is not None else None
+    if circumstances.session_id is not None and connection is not None:
+        get_session(connection, circumstances.session_id)
     if table_file is not None:
-        facts, problems = read_stated(table_file)
-        return Summary(n_files=1, n_frames=len(facts), problems=problems)
-    return preview_import(open_read_only(path) if path.exists() else None, paths)
+        return foretell_table(connection, table_file, circumstances)
+    return foretell_import(connection, paths, circumstances)
 
 
 def parse_clock_offset(text: str) -> timedelta:
@@ -147,8 +151,14 @@ def _report(summary: Summary, as_json: bool, word: str) -> None:
         counts.append(f"{format_count(summary.n_known, 'known frame')} brought up to date")
     if summary.n_unchanged:
         counts.append(f"{format_count(summary.n_unchanged, 'file')} unchanged")
-    counts += [format_count(len(summary.session_ids), "session"), format_count(len(summary.problems), "problem")]
+    counts.append(format_count(len(summary.session_ids), "session"))
+    if summary.n_to_be_suggested:
+        counts.append(f"{format_count(summary.n_to_be_suggested, 'session')} to be suggested")
+    counts.append(format_count(len(summary.problems), "problem"))
     say(f"{', '.join(counts)}.")
+    if summary.n_undated:
+        undated = format_count(summary.n_undated, "frame")
+        say(f"{undated} without a capture time: the time of the file decided on the session.")
     for number in summary.suggested_ids[:3]:
         say(
             f"Session {number} is suggested from the times of its frames; say what it was with: thirdstop edit {number}"

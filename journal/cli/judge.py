@@ -7,7 +7,7 @@ import sys
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -27,6 +27,19 @@ if TYPE_CHECKING:
 PLACES = {
     "command line": "the command line", "xmp": "ratings", "finals": "finished pictures", "csv": "a table",
 }  # fmt: skip
+#: What is said where a way to judge finds no frame, and what to do.
+NOTHING = {
+    "command line": (
+        "It is not said which frames are meant.",
+        "List them with thirdstop frames --unjudged, then name them, like: thirdstop judge 12 20-31 --keeper",
+    ),
+    "xmp": (
+        "No frame has a rating.",
+        "Rate them where you edit, import their folder again, or judge by number: thirdstop judge 12 20-31 --keeper",
+    ),
+    "finals": ("There is no finished picture of a frame.", "Name another folder, or import the frames first."),
+    "csv": ("The table judges no frame.", "Give it a line for each frame under: file_name,verdict,faults"),
+}
 
 
 @app.command()
@@ -97,12 +110,12 @@ def judge(
     elif ratings:
         verdicts, source = _of_ratings(connection, keep_from, keep_ratings, dry_run), "xmp"
     else:
-        word = _one_word(keeper, reject, unjudged)
+        word = _one_word(keeper, reject, unjudged, bool(frames))
         verdicts = [Verdict(number, word, tuple(fault or ())) for number in parse_frames(frames or [])]
         source = "command line"
     verdicts = _of_session(connection, verdicts, session)
     if not verdicts and not problems:
-        raise JournalError("There is nothing to judge.", "Name frames, like: thirdstop judge 12 20-31 --keeper")
+        raise JournalError(*NOTHING[source])
     _take(connection, (source, verdicts, problems), by, dry_run, as_json)
 
 
@@ -129,7 +142,8 @@ def _take(
         print_json(counts | {"problems": [asdict(problem) for problem in problems]})
         return
     known = f" ({len(verdicts) - n_new} of them known already)" if n_new < len(verdicts) else ""
-    say(f"{len(verdicts)} verdicts {'would be ' if dry_run else ''}taken{known}, {len(problems)} problems.")
+    taken = f"{format_count(len(verdicts), 'verdict')} {'would be ' if dry_run else ''}taken{known}"
+    say(f"{taken}, {format_count(len(problems), 'problem')}.")
     if problems:
         table(["where", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in problems])
     print_takeaways(connection, touched)
@@ -198,9 +212,19 @@ def _show_history(connection: sqlite3.Connection, numbers: list[int], as_json: b
     if as_json:
         print_json(rows)
     elif rows:
-        table(list(rows[0]), [list(row.values()) for row in rows])
+        table([name.replace("_", " ") for name in rows[0]], [_readable(row) for row in rows])
     else:
         say("Nobody has judged these frames yet.")
+
+
+def _readable(row: dict[str, Any]) -> list[object]:
+    """The values of a row for reading: moments on this machine's clock, to the second."""
+    return [
+        datetime.fromisoformat(value).astimezone().strftime("%Y-%m-%d %H:%M:%S")
+        if name.endswith("_at") and value
+        else value
+        for name, value in row.items()
+    ]
 
 
 def parse_frames(texts: list[str]) -> list[int]:
@@ -217,8 +241,10 @@ def parse_frames(texts: list[str]) -> list[int]:
     return list(numbers)
 
 
-def _one_word(keeper: bool, reject: bool, unjudged: bool) -> str:
+def _one_word(keeper: bool, reject: bool, unjudged: bool, has_frames: bool) -> str:
     words = [word for word, is_said in (("keeper", keeper), ("reject", reject), ("unjudged", unjudged)) if is_said]
+    if not words and not has_frames:
+        raise JournalError(*NOTHING["command line"])
     if len(words) != 1:
         raise JournalError("It is not clear what the verdict is.", "Give one of --keeper, --reject and --unjudged.")
     return words[0]

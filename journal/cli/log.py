@@ -11,6 +11,7 @@ import typer
 from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say
+from journal.cli.sessions import local_time
 from journal.cli.stated import (
     ApertureOption,
     BacklitOption,
@@ -109,7 +110,7 @@ def log(
         return
     n_frames = connection.execute("select count(*) from frames where session_id = ?", [session_id]).fetchone()[0]
     taken = f" It took {n_frames} frames that were already imported." if n_frames else ""
-    say(f"Session {session_id} is logged, {stated['start']} to {stated['end']}.{taken}")
+    say(f"Session {session_id} is logged, {_span(values)}.{taken}")
     for caution in cautions(values):
         say(caution)
     say("Next: thirdstop import CARD")
@@ -168,6 +169,12 @@ def _one_of(words: tuple[str, ...]) -> Callable[[str], None]:
             raise JournalError(f"{answer!r} is not among the words.", f"Use one of: {', '.join(words)}; or nothing.")
 
     return check
+
+
+def _span(values: dict[str, Any]) -> str:
+    """Begin and end as they are understood: an end on another day says its date."""
+    began, ended = (local_time(values[name], values["time_zone"]) for name in ("started_at", "ended_at"))
+    return f"{began} to {ended.removeprefix(f'{began[:10]} ')}"
 
 
 def cautions(values: dict[str, Any]) -> list[str]:

@@ -98,7 +98,7 @@ NARROWEST = 4
 
 
 def _fitting(columns: Sequence[str], rows: Sequence[Sequence[str]], room: int) -> tuple[int, list[int]]:
-    """The gap and the widths of the columns that fit: lines break at words, and inside words only as the last resort."""
+    """The gap and the widths of the columns that fit: lines break at words, inside words only as the last resort."""
     from rich.cells import cell_len
 
     texts = [[name, *(row[number] for row in rows)] for number, name in enumerate(columns)]

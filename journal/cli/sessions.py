@@ -98,13 +98,15 @@ def session(number: SessionArgument, journal: JournalOption = None, as_json: Jso
         say("Simulated data.")
     for line in lines:
         say(line)
+    if row["is_suggested"]:
+        say(f"It is suggested from the times of its frames; say what it was with: thirdstop edit {number}")
     table(["what", "stated"], stated_lines(row, bodies, lenses))
 
 
 def stated_lines(row: dict[str, Any], bodies: list[str], lenses: list[str]) -> list[tuple[str, str]]:
     """What was stated about a session, as the photographer writes it; what nobody wrote down has no line."""
     began, ended = (local_time(row[name], row["time_zone"]) for name in ("started_at", "ended_at"))
-    words = [("intent", row["intent"]), ("began", began), ("ended", ended), ("time zone", row["time_zone"])]
+    words = [("intent", row["intent"]), ("began", began), ("ended", ended), ("time zone", _zone(row["time_zone"]))]
     words += [(name.replace("_", " "), row[name]) for name in ("priority", "subject_pace", "light")]
     if row["light_ev100"] is not None:
         words.append(("EV at ISO 100", f"{row['light_ev100']:g}"))
@@ -126,6 +128,12 @@ def stated_lines(row: dict[str, Any], bodies: list[str], lenses: list[str]) -> l
         words.append((f"planned {name}", _planned(row[column.format("min")], row[column.format("max")], write)))
     words += [("bodies", ", ".join(bodies)), ("lenses", ", ".join(lenses)), ("notes", row["notes"])]
     return [(name, value) for name, value in words if value]
+
+
+def _zone(text: str) -> str:
+    """An offset with its colon, +01:00, as `--zone` shows it; names as they are."""
+    is_bare = len(text) == 5 and text[0] in "+-" and text[1:].isdigit()
+    return f"{text[:3]}:{text[3:]}" if is_bare else text
 
 
 def _planned(low: Any, high: Any, write: Callable[[Any], str]) -> str:

@@ -13,6 +13,7 @@ from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say
 from journal.errors import JournalError
+from journal.notation import format_count
 
 
 @app.command()
@@ -47,7 +48,7 @@ def check(journal: JournalOption = None, as_json: JsonOption = False) -> None:
     if as_json:
         print_json(asdict(findings))
     elif not findings.faults:
-        say(f"The journal is sound: schema {findings.schema_version}, {findings.n_frames} frames.")
+        say(f"The journal is sound: schema {findings.schema_version}, {format_count(findings.n_frames, 'frame')}.")
         if findings.n_missing_originals:
             say(
                 f"{findings.n_missing_originals} of {findings.n_files} originals are not where they were imported from."

@@ -39,9 +39,12 @@ class Summary:
     n_unchanged: int = 0
     n_frames: int = 0
     n_known: int = 0
+    n_undated: int = 0
     n_bursts: int = 0
     session_ids: list[int] = field(default_factory=list)
     suggested_ids: list[int] = field(default_factory=list)
+    #: Sessions that a dry run foresees; those that would be suggested have no number yet.
+    n_to_be_suggested: int = 0
     problems: list[Problem] = field(default_factory=list)
 
 
@@ -69,11 +72,11 @@ def import_files(
     with writing(connection):
         import_id = begin_import(connection, [str(path) for path in paths])
     n_noted = 0
-    for chunk in _chunks(files):
+    for chunk in chunks(files):
         new = unknown_files(connection, chunk)
         summary.n_unchanged += len(chunk) - len(new)
         if new:
-            facts, pictures = _read(new, previews, summary.problems)
+            facts, pictures = read_chunk(new, previews, summary.problems)
             with writing(connection):
                 _add(summary, store_chunk(connection, pair(facts), pictures, circumstances, import_id))
                 n_noted = note_problems(connection, import_id, summary.problems[n_noted:]) + n_noted
@@ -102,27 +105,6 @@ def import_table(connection: sqlite3.Connection, path: Path, circumstances: Circ
     return summary
 
 
-def preview_import(connection: sqlite3.Connection | None, paths: Sequence[Path]) -> Summary:
-    """What an import would do; nothing is written."""
-    files, problems = find_files(paths)
-    summary = Summary(n_files=len(files), problems=problems)
-    for chunk in _chunks(files):
-        new = chunk if connection is None else unknown_files(connection, chunk)
-        summary.n_unchanged += len(chunk) - len(new)
-        facts, _pictures = _read(new, False, summary.problems)
-        for frame in pair(facts):
-            keys = json.dumps([file.content_key for file in frame.files if file.kind != "sidecar"])
-            known = (
-                connection is not None
-                and connection.execute(
-                    "select 1 from files where content_key in (select value from json_each(?))", [keys]
-                ).fetchone()
-            )
-            summary.n_known += bool(known)
-            summary.n_frames += not known
-    return summary
-
-
 def unknown_files(connection: sqlite3.Connection, chunk: Sequence[str]) -> list[str]:
     """The files of a chunk that are not in the journal as they are now, by path, size and time of change alone."""
     rows = connection.execute(
@@ -141,7 +123,7 @@ def _stat(path: str) -> tuple[int, int] | None:
     return found.st_size, found.st_mtime_ns
 
 
-def _chunks(files: Sequence[str]) -> Iterator[list[str]]:
+def chunks(files: Sequence[str]) -> Iterator[list[str]]:
     """Chunks of files that never part the files of one stem."""
     rest = iter(sorted(files, key=stem_key))
     pending: list[str] = []
@@ -154,7 +136,10 @@ def _chunks(files: Sequence[str]) -> Iterator[list[str]]:
         yield pending
 
 
-def _read(paths: Sequence[str], previews: bool, problems: list[Problem]) -> tuple[list[FileFacts], dict[str, bytes]]:
+def read_chunk(
+    paths: Sequence[str], previews: bool, problems: list[Problem]
+) -> tuple[list[FileFacts], dict[str, bytes]]:
+    """What the files say, with their previews by path; those that cannot be read are added to the problems."""
     facts: list[FileFacts] = []
     pictures: dict[str, bytes] = {}
     for answer, webp in read_many(paths, previews=True) if previews else _without(paths):
@@ -174,6 +159,7 @@ def _without(paths: Sequence[str]) -> Iterator[tuple[FileFacts | Problem, bytes 
 def _add(summary: Summary, stored: Stored) -> None:
     summary.n_frames += stored.n_frames
     summary.n_known += stored.n_known
+    summary.n_undated += stored.n_undated
     summary.problems += stored.problems
     summary.session_ids = sorted({*summary.session_ids, *stored.sessions})
     summary.suggested_ids = sorted({*summary.suggested_ids, *stored.suggested})

@@ -70,6 +70,7 @@ class Stored:
 
     n_frames: int = 0
     n_known: int = 0
+    n_undated: int = 0
     sessions: set[int] = field(default_factory=set)
     suggested: set[int] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
@@ -87,9 +88,9 @@ def store_chunk(
     with writing(connection):
         new: list[tuple[FrameFiles, dict[str, Any]]] = []
         for frame in frames:
-            known = _known_frame(connection, frame)
+            known = known_frame(connection, frame)
             if known is None and frame.leading.kind == "sidecar":
-                stored.problems.append(_lonely(frame.leading))
+                stored.problems.append(lonely_sidecar(frame.leading))
             elif known is None:
                 new.append((frame, _row(connection, frame, circumstances, import_id)))
             else:
@@ -105,6 +106,7 @@ def store_chunk(
             add_files(connection, [_file_row(number, file) for file in frame.files])
             add_previews(connection, [(number, webp) for file in frame.files if (webp := previews.get(file.path))])
         stored.n_frames = len(new)
+        stored.n_undated = sum(row["taken_at"] is None for _frame, row in new)
         stored.sessions |= {row["session_id"] for _frame, row in new}
         for session_id in stored.sessions:
             refresh_bursts(connection, session_id, find_bursts(connection, session_id))
@@ -112,7 +114,7 @@ def store_chunk(
     return stored
 
 
-def _lonely(sidecar: FileFacts) -> Problem:
+def lonely_sidecar(sidecar: FileFacts) -> Problem:
     return Problem(sidecar.path, "The sidecar's picture is not in the journal.", "Import the folder of its picture.")
 
 
@@ -128,7 +130,7 @@ def _place(file: FileFacts) -> dict[str, object]:
     return {"path": file.path, "is_sidecar": file.kind == "sidecar", "second": (file.taken_at_local or "")[:19]}
 
 
-def _known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | None:
+def known_frame(connection: sqlite3.Connection, frame: FrameFiles) -> int | None:
     """The frame that already has one of these pictures, wherever it lay then; or the frame of the same exposure.
 
     A path alone proves nothing: a formatted card counts its names from the beginning and is mounted where it was.
@@ -206,11 +208,11 @@ def _row(
             row["focal_length_35mm_source"] = "sensor"
     lens = frame.fact("lens_model")
     row["lens_id"] = lens_id(connection, str(lens)) if lens else None
-    _set_time(row, frame.fact("offset_minutes"), circumstances, body)
+    set_time(row, frame.fact("offset_minutes"), circumstances, body)
     return row
 
 
-def _set_time(row: dict[str, Any], offset: object, circumstances: Circumstances, body: sqlite3.Row | None) -> None:
+def set_time(row: dict[str, Any], offset: object, circumstances: Circumstances, body: sqlite3.Row | None) -> None:
     """UTC from what the body's clock showed: its own offset, else the zone stated; then the clock's error."""
     row["clock_offset_s"] = 0
     if row["taken_at_local"] is None:
@@ -236,11 +238,11 @@ def _session_of(
     if circumstances.session_id is not None:
         return circumstances.session_id
     undated = row["taken_at"] is None
-    when = row["taken_at"] or format_instant(datetime.fromtimestamp(file.mtime_ns / 1e9, UTC))
+    when = moment_of(row, file)
     found = matching_session(connection, when)
     if found is None:
         note = "Frames without a capture time, by the time of their files." if undated else ""
-        found = _near_suggested(connection, when) or suggest_session(connection, when, when, note)
+        found = near_suggested(connection, when) or suggest_session(connection, when, zone_of(row), note)
     kind = connection.execute("select is_suggested from sessions where id = ?", [found]).fetchone()
     if kind["is_suggested"]:
         stored.suggested.add(found)
@@ -251,7 +253,20 @@ def _session_of(
     return found
 
 
-def _near_suggested(connection: sqlite3.Connection, when: str) -> int | None:
+def moment_of(row: dict[str, Any], file: FileFacts) -> str:
+    """When a frame was taken; where nothing says so, when its file was last changed."""
+    return row["taken_at"] or format_instant(datetime.fromtimestamp(file.mtime_ns / 1e9, UTC))
+
+
+def zone_of(row: dict[str, Any]) -> str:
+    """The zone of a body's clock as it is written, +02:00; UTC where it is that, or nobody knows."""
+    minutes = row.get("utc_offset_min") or 0
+    sign = "-" if minutes < 0 else "+"
+    return f"{sign}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}" if minutes else "UTC"
+
+
+def near_suggested(connection: sqlite3.Connection, when: str) -> int | None:
+    """The suggested session that ends or begins less than a gap from this moment."""
     moment = datetime.fromisoformat(when)
     row = connection.execute(
         "select id from sessions where is_suggested = 1 and started_at <= ? and ended_at >= ? order by id limit 1",

@@ -81,8 +81,16 @@ def numbered_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
             rows = [
                 (reader.line_num, {str(name).strip(): _text(value) for name, value in row.items()}) for row in reader
             ]
+    except FileNotFoundError as error:
+        raise JournalError(f"There is no table at {path}.", "Check the path.") from error
+    except (PermissionError, IsADirectoryError) as error:
+        raise JournalError(
+            f"{path} cannot be read: {error.strerror}.", "Check the path and its permissions."
+        ) from error
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise JournalError(f"{path} cannot be read as a table.", "Save it as CSV in UTF-8.") from error
+    if reader.fieldnames is None:
+        raise JournalError(f"{path} is empty.", "Give it a first line with the names of its columns.")
     return [(number, row) for number, row in rows if any(row.values())]
 
 

@@ -50,15 +50,27 @@ def _walk(folder: Path, problems: list[Problem]) -> set[str]:
     found = set()
     for parent, folders, names in os.walk(folder.absolute(), onerror=note):
         folders.sort()
+        problems += [_linked(Path(parent, name)) for name in folders if Path(parent, name).is_symlink()]
         for name in names:
             path = Path(parent, name)
             if name.startswith("._") or not (is_picture(path) or is_sidecar(path)):
                 continue
             if _is_utf_8(str(path)):
                 found.add(str(path))
-            else:
+            elif _is_utf_8(parent):
                 problems.append(Problem(str(path), "The name is not valid UTF-8.", "Rename the file, or a copy of it."))
+            else:
+                what = "The name of its folder is not valid UTF-8."
+                problems.append(Problem(str(path), what, "Rename the folder, or a copy of it."))
     return found
+
+
+def _linked(folder: Path) -> Problem:
+    return Problem(
+        str(folder),
+        "This is a link to a folder, and links are not followed.",
+        "Import the folder that it points to, or leave it out.",
+    )
 
 
 def _is_utf_8(name: str) -> bool:

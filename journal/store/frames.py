@@ -109,13 +109,13 @@ def matching_session(connection: sqlite3.Connection, taken_at: str) -> int | Non
     return None if row is None else int(row[0])
 
 
-def suggest_session(connection: sqlite3.Connection, first: str, last: str, note: str = "") -> int:
+def suggest_session(connection: sqlite3.Connection, moment: str, time_zone: str = "UTC", note: str = "") -> int:
     """A session for frames that have none, marked as suggested, until the photographer logs the outing."""
     now = format_instant(datetime.now(UTC))
     cursor = connection.execute(
-        "insert into sessions (intent, started_at, ended_at, notes, is_suggested, created_at, changed_at) "
-        "values ('', ?, ?, ?, 1, ?, ?)",
-        [first, last, note, now, now],
+        "insert into sessions (intent, started_at, ended_at, time_zone, notes, is_suggested, created_at, changed_at) "
+        "values ('', ?, ?, ?, ?, 1, ?, ?)",
+        [moment, moment, time_zone, note, now, now],
     )
     return int(cursor.lastrowid or 0)
 

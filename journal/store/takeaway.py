@@ -5,6 +5,7 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING
 
+from journal.notation import format_count
 from journal.records.verdicts import PlannedAgainstUsed, Takeaway
 
 if TYPE_CHECKING:
@@ -73,9 +74,11 @@ def _against_plan(
 
 
 def _sentence(session: sqlite3.Row, n_judged_bursts: int) -> str:
+    if session["n_frames"] == 0:
+        return "nothing imported yet. Next: thirdstop import CARD"
     if session["n_judged"] == 0:
         return "none judged yet. Next: thirdstop judge"
-    kept = f"{session['n_keepers']} keepers of {session['n_judged']} judged"
+    kept = f"{format_count(session['n_keepers'], 'keeper')} of {session['n_judged']} judged"
     if n_judged_bursts < ENOUGH_BURSTS:
         return f"{kept}; not enough judged yet to say more."
     if session["n_rejects"] == 0:

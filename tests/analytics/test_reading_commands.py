@@ -56,6 +56,24 @@ def test_a_frame_is_told_in_one_sentence_and_its_depth_of_field(
     assert facts["near_limit_of_focus_m"] == pytest.approx(s * (h - f) / (h + s - 2 * f), abs=0.006)
 
 
+def test_a_frames_facts_are_read_in_the_words_and_units_of_the_trade(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = said(capsys, "frame", "7", "--journal", str(journal))
+    lines = {tuple(part.strip() for part in line.split("  ") if part.strip()) for line in text.splitlines()}
+    found = {line[0]: line[1] for line in lines if len(line) > 1}
+    assert (found["exposure time"], found["aperture"], found["focal length"]) == ("1/100", "f/8", "50 mm")
+    assert (found["subject distance"], found["diffraction spot"]) == ("5 m", "10.8 µm")
+    assert "_" not in text.replace("@evil.jpg", "")
+
+
+def test_an_offset_from_utc_is_no_formula() -> None:
+    import pandas as pd
+
+    rows = pd.DataFrame({"time_zone": ["+0100", "-03:30", "+1+1", "Europe/Lisbon"]})
+    assert defused(rows)["time_zone"].tolist() == ["+0100", "-03:30", "'+1+1", "Europe/Lisbon"]
+
+
 def test_a_frame_that_is_not_there_is_said_so(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "frame", "8", "--journal", str(journal), code=1)
     assert text == ("Error: There is no frame 8 in this journal.\n  Next: List the frames with: thirdstop frames\n")

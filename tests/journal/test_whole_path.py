@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from contextlib import closing
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -164,8 +164,45 @@ def test_an_import_leaves_the_originals_as_they_were(journal: Path, card: Path) 
 
 
 def test_a_dry_run_says_what_would_happen_and_writes_nothing(journal: Path, card: Path) -> None:
-    assert as_json(journal, "import", str(card), "--dry-run")["n_frames"] == 5
+    picture(card / "later.jpg", "2026:05:01 12:00:00")
+    picture(card / "evening.jpg", "2026:05:01 19:00:00")
+    foretold = as_json(journal, "import", str(card), "--zone", "UTC", "--dry-run")
     assert as_json(journal, "frames") == []
+    done = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert (foretold["n_frames"], foretold["session_ids"], foretold["n_to_be_suggested"]) == (7, [1], 2)
+    assert (done["n_frames"], done["session_ids"], done["suggested_ids"]) == (7, [1, 2, 3], [2, 3])
+    again = as_json(journal, "import", str(card), "--zone", "UTC", "--dry-run")
+    assert (again["n_frames"], again["n_unchanged"], again["n_to_be_suggested"]) == (0, 7, 0)
+
+
+def test_a_dry_run_before_there_is_a_journal_makes_none(tmp_path: Path, card: Path) -> None:
+    said = thirdstop(tmp_path / "none.journal", "import", str(card), "--zone", "UTC", "--dry-run")
+    assert said == "5 frames would be new, 0 sessions, 1 session to be suggested, 0 problems.\n"
+    assert not (tmp_path / "none.journal").exists()
+
+
+def test_a_dry_run_refuses_a_session_that_is_not_there(journal: Path, card: Path) -> None:
+    said = thirdstop(journal, "import", str(card), "--dry-run", "--session", "77", code=1)
+    assert said == "Error: There is no session 77 in this journal.\n  Next: List them with: thirdstop sessions\n"
+
+
+def test_a_frame_without_a_capture_time_goes_by_its_file_and_that_is_said(journal: Path, card: Path) -> None:
+    for old in card.iterdir():
+        old.unlink()
+    Image.new("RGB", (48, 32), (9, 80, 90)).save(card / "undated.jpg")
+    when = datetime(2026, 3, 1, 23, 30, tzinfo=UTC).timestamp()
+    os.utime(card / "undated.jpg", (when, when))
+    assert thirdstop(journal, "import", str(card)).splitlines()[:2] == [
+        "1 frame new, 1 burst, 1 session, 0 problems.",
+        "1 frame without a capture time: the time of the file decided on the session.",
+    ]
+
+
+def test_files_and_a_table_at_one_go_are_refused_for_one_of_them_would_be_left_out(journal: Path, card: Path) -> None:
+    said = thirdstop(journal, "import", str(card), "--table", "notes.csv", code=1)
+    assert said == (
+        "Error: Files and a table cannot be imported at one go.\n  Next: Import the files first, then the table.\n"
+    )
 
 
 def test_a_broken_file_is_named_and_the_rest_goes_in(journal: Path, card: Path) -> None:
