@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from analytics.explaining import Comparison, Explanation, Limits
     from analytics.explaining.remedies import Remedy
 
+#: Spread along over spread across from which a direction is named.
+DIRECTED = 1.3
+
 
 def add(app: typer.Typer) -> None:
     """Adds the command."""
@@ -156,7 +159,19 @@ def _show_blur(one: Explanation) -> None:
     if one.budget.dominant:
         say("* dominates what is known.")
     if one.budget.measured_blur_px is not None:
-        say(f"Measured in the picture: {one.budget.measured_blur_px:.1f} px.")
+        say(f"Measured in the picture: a blur of {one.budget.measured_blur_px:.1f} px.")
+    _show_edges(one)
+
+
+def _show_edges(one: Explanation) -> None:
+    measured = one.facts.measured
+    if measured is None or measured.edge_spread_px is None:
+        return
+    along, across = measured.edge_along_px, measured.edge_across_px
+    directed = ""
+    if along is not None and across is not None and along > DIRECTED * max(across, 0.5):
+        directed = f" ({along:.1f} px along {measured.edge_direction_deg:.0f}°, {max(across, 0.0):.1f} px across it)"
+    say(f"The sharpest edges spread {max(measured.edge_spread_px, 0.0):.1f} px{directed}, a standard deviation.")
 
 
 def _show_suggestion(one: Explanation) -> None:

@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 
 #: Less than this is no difference [stops].
 SAME_STOPS = 0.1
+#: What was measured of sharpness.
+MEASURED = "spread of the sharpest edges, measured"
+#: A cause that is only known to be at most so large counts for less.
+AT_MOST_WEIGHT = 0.5
 #: Noise up to about this much does not show [levels of 255]; our own convention.
 INVISIBLE_LEVELS = 3.0
 
@@ -64,7 +68,7 @@ class Comparison:
 def compare(one: Explanation, other: Explanation) -> Comparison:
     """Compares two explained frames."""
     found = sorted(
-        [*_blurs(one, other), *_measured_blur(one, other), *_noise(one, other), *_exposure(one, other)],
+        [*_blurs(one, other), *_measured_edges(one, other), *_noise(one, other), *_exposure(one, other)],
         key=lambda difference: -difference.weight,
     )
     unknown = [
@@ -93,6 +97,9 @@ def _blurs(one: Explanation, other: Explanation) -> Iterator[Difference]:
         sizes = [part.extent_px if both_px else part.extent_um for part in (first, second)]
         floor = INVISIBLE_PX if both_px else (one.budget.circle_of_confusion_um or 30.0) / 4
         stops, weight = _visible(sizes[0] or 0.0, sizes[1] or 0.0, floor)
+        # what hides behind a larger blur matters as little as what does not show
+        weight *= math.sqrt(max(first.share or 0.0, second.share or 0.0))
+        weight *= AT_MOST_WEIGHT if "at most" in (first.bound, second.bound) else 1.0
         if abs(stops) >= SAME_STOPS:
             words = f"{name}: {size_words(first)} against {size_words(second)}"
             yield Difference(name, sizes[0], sizes[1], unit, stops, weight, words)
@@ -104,15 +111,16 @@ def _visible(first: float, second: float, floor: float) -> tuple[float, float]:
     return stops, abs(stops)
 
 
-def _measured_blur(one: Explanation, other: Explanation) -> Iterator[Difference]:
-    first, second = one.budget.measured_blur_px, other.budget.measured_blur_px
-    if first is None or second is None:
+def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference]:
+    spreads = [side.facts.measured.edge_spread_px if side.facts.measured else None for side in (one, other)]
+    if spreads[0] is None or spreads[1] is None:
         return
-    stops, _weight = _visible(max(first, 0.0), max(second, 0.0), INVISIBLE_PX)
+    first, second = max(spreads[0], 0.0), max(spreads[1], 0.0)  # below zero edges are steeper than a lens makes them
+    stops, _weight = _visible(first, second, INVISIBLE_PX / 2)
     if abs(stops) >= SAME_STOPS:
-        # what was measured is the outcome, not a cause: it is listed, after the causes of its size
-        words = f"measured blur: {first:.1f} px against {second:.1f} px"
-        yield Difference("measured blur", first, second, "px", stops, 0.0, words)
+        # what was measured is the outcome, not a cause: it is listed after the causes
+        words = f"{MEASURED}: {first:.1f} px against {second:.1f} px"
+        yield Difference(MEASURED, first, second, "px", stops, 0.0, words)
 
 
 def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:
@@ -164,8 +172,8 @@ def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
 
 def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> str:
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
-    causes = [difference for difference in found if difference.name != "measured blur"]
-    outcome = next((difference for difference in found if difference.name == "measured blur"), None)
+    causes = [difference for difference in found if difference.name != MEASURED]
+    outcome = next((difference for difference in found if difference.name == MEASURED), None)
     if causes:
         most = causes[0]
         worse = other if most.stops > 0 else one

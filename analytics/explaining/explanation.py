@@ -116,11 +116,21 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     if budget.dominant:
         has_unknown = any(one.bound == "unknown" for one in budget.parts)
         parts.append(_blur_words(budget.part(budget.dominant), has_unknown, budget.circle_of_confusion_um))
+        second = _largest_estimate(budget)
+        if second is not None and budget.part(budget.dominant).bound == "at most":
+            parts.append(f"{second.name} is {second.bound} {size_words(second)}")
     if mended.remedies:
         first = mended.remedies[0]
         gain = f" ({first.gains[0]})" if first.gains else ""
         parts.append(f"{first.settings} would have helped{gain}")
     return f"{'; '.join(parts)}."
+
+
+def _largest_estimate(budget: BlurBudget) -> BlurPart | None:
+    """The largest cause of blur that is more than an upper bound, if it is wider than a pixel."""
+    found = [part for part in budget.parts if part.bound == "about" and part.name != PIXEL and part.spread_um]
+    largest = max(found, key=lambda part: part.spread_um or 0.0, default=None)
+    return largest if largest is not None and (largest.extent_um or 0.0) > (budget.pixel_pitch_um or 0.0) else None
 
 
 def _blur_words(part: BlurPart, has_unknown: bool, circle_um: float | None) -> str:

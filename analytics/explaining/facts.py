@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 INFINITY_M = 1e8
 #: Exif's flash field: bit 0 is "the flash fired". Source: CIPA DC-008 (Exif), tag Flash.
 FLASH_FIRED = 1
+#: Faults that an extent of blur belongs to.
+SHARPNESS = ("missed focus", "camera shake", "subject motion")
+#: From this probability on a fault is suggested.
+LIKELY = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +40,19 @@ class Gear:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What examining the picture found; `None` where it found nothing to go by."""
+    """What examining the picture found; `None` where it found nothing to go by.
+
+    `blur_px` is the extent of the blur behind a fault of sharpness, and only known where such a fault is suggested or
+    judged: every picture has soft places. The edge spread is that of the sharpest edges, a standard deviation.
+    """
 
     ev: float | None = None
     noise_sigma: float | None = None
     blur_px: float | None = None
+    edge_spread_px: float | None = None
+    edge_along_px: float | None = None
+    edge_across_px: float | None = None
+    edge_direction_deg: float | None = None
     source: str | None = None
 
 
@@ -164,12 +176,24 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
     if row["measures"] is None:
         return None
     found = json.loads(row["measures"])
+    edges = found.get("blur") or {}
     return Measured(
         ev=_number(found.get("ev")),
         noise_sigma=_number(found.get("noise_sigma")),
-        blur_px=_number(found.get("blur_px")),
+        blur_px=_number(found.get("blur_px")) if _is_unsharp(row) else None,
+        edge_spread_px=_number(edges.get("spread_px")),
+        edge_along_px=_number(edges.get("along_px")),
+        edge_across_px=_number(edges.get("across_px")),
+        edge_direction_deg=_number(edges.get("direction_deg")),
         source=row["measured_from"],
     )
+
+
+def _is_unsharp(row: Mapping[str, Any]) -> bool:
+    """Whether a fault of sharpness is judged, or suggested with a probability that is worth a word."""
+    judged = set((row["faults"] or "").split("; ")) & set(SHARPNESS)
+    chances = json.loads(row["suggested_probabilities"] or "{}")
+    return bool(judged) or any(chances.get(fault, 0.0) >= LIKELY for fault in SHARPNESS)
 
 
 def _number(value: object) -> float | None:

@@ -101,11 +101,13 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
     if suggested and suggested.fault and not suggested.is_unsure and (suggested.probability or 0) >= SURE_ENOUGH:
         return suggested.fault, f"suggested with probability {suggested.probability:.2f}, not judged"
     circle = facts.circle_of_confusion_um
-    for fault, name in PART_OF_FAULT.items():
-        part = budget.part(name)
-        is_wide = part.extent_um is not None and circle is not None and part.extent_um > circle
-        if name == budget.dominant and part.bound == "about" and is_wide:
-            return fault, "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+    wide = [
+        (part.spread_um or 0.0, fault)
+        for fault, part in ((fault, budget.part(name)) for fault, name in PART_OF_FAULT.items())
+        if part.bound == "about" and part.extent_um is not None and circle is not None and part.extent_um > circle
+    ]
+    if wide:
+        return max(wide)[1], "the blur budget alone; nobody has judged it, so it may be sharp all the same"
     return None, "no fault is named, and nothing in the blur budget stands out"
 
 

@@ -61,9 +61,9 @@ def test_an_import_examines_and_an_examination_finds_nothing_more_to_do(
     soft, sharp = chances["A25.jpg"], chances["A5.jpg"]
     assert soft["missed focus"] > sharp["missed focus"]
     explained = told(capsys, "explain", "1", "2", "--json", *journal)
-    measured = [frame["budget"]["measured_blur_px"] for frame in explained["frames"]]
-    assert None not in measured
-    assert measured[1] > measured[0] + 4
+    measured = [frame["facts"]["measured"]["edge_spread_px"] for frame in explained["frames"]]
+    assert measured[0] == pytest.approx(0.6, abs=0.4)
+    assert measured[1] == pytest.approx(5.0, abs=0.7)
 
 
 def test_sessions_and_paths_are_examined_and_what_is_not_there_is_said(

@@ -32,6 +32,12 @@ def test_settings_that_differ_are_listed_with_the_light_they_add() -> None:
     assert found == {"time": ("1/250", "1/15", 4), "ISO": ("ISO 1600", "ISO 100", -4)}
 
 
+def test_a_cause_that_hides_behind_a_larger_one_comes_after_it() -> None:
+    one = replace(SHARP, stops_below_rule=4.0, f_number=2.8)
+    found = both(one, replace(one, frame_id=2, stops_below_rule=4.5, f_number=16.0, iso=1600))
+    assert [line.name for line in found.differences] == ["hand-held smear", "diffraction"]
+
+
 def test_a_smear_below_a_pixel_makes_no_difference() -> None:
     one = replace(SHARP, stops_below_rule=-7.0)
     assert both(one, replace(one, frame_id=2, stops_below_rule=-6.0)).differences == ()
@@ -44,11 +50,12 @@ def test_a_comparison_turned_round_is_the_same_with_the_other_sign() -> None:
 
 
 def test_a_difference_that_the_settings_do_not_explain_is_said_to_be_unexplained() -> None:
-    one = replace(SHARP, measured=Measured(blur_px=1.0))
-    other = replace(SHARP, frame_id=2, measured=Measured(blur_px=9.0))
+    one = replace(SHARP, measured=Measured(edge_spread_px=1.0))
+    other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=9.0))
     assert both(one, other).sentence == (
-        "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/250, f/2.8, ISO 1600): measured blur: 1.0 px against 9.0 px, "
-        "and nothing that is known of them explains it; a steadier moment or the focus made the difference."
+        "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/250, f/2.8, ISO 1600): spread of the sharpest edges, "
+        "measured: 1.0 px against 9.0 px, and nothing that is known of them explains it; a steadier moment or the "
+        "focus made the difference."
     )
 
 
