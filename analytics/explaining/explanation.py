@@ -11,7 +11,7 @@ from analytics.explaining.drawing import depth_drawing
 from analytics.explaining.effects import depth_of_field_m, size_words
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
-from analytics.explaining.remedies import Fixes, fixes
+from analytics.explaining.remedies import ONLY_POSSIBLE, Fixes, fixes
 from analytics.explaining.settings import settings_name
 from journal.optics.focus import hyperfocal_distance_m
 
@@ -122,7 +122,8 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     if mended.remedies:
         first = mended.remedies[0]
         gain = f" ({first.gains[0]})" if first.gains else ""
-        parts.append(f"{first.settings} would have helped{gain}")
+        helped = f"{first.settings} would have helped{gain}"
+        parts.append(f"if that shows, {helped}" if mended.basis == ONLY_POSSIBLE else helped)
     return f"{'; '.join(parts)}."
 
 

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 #: Blur of this extent no longer shows at full size [px]; our own convention, half of what examining surely finds.
 HARMLESS_PX = 2.0
+#: The ground of a fault that nobody has seen and nothing has measured.
+ONLY_POSSIBLE = "the blur budget alone; nobody has judged it, so it may be sharp all the same"
 #: More than this is not proposed at once [thirds of a stop].
 LARGEST_NEED = 15
 #: A suggestion is acted on from this probability on.
@@ -107,7 +109,7 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
         if part.bound == "about" and part.extent_um is not None and circle is not None and part.extent_um > circle
     ]
     if wide:
-        return max(wide)[1], "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+        return max(wide)[1], ONLY_POSSIBLE
     return None, "no fault is named, and nothing in the blur budget stands out"
 
 

@@ -107,6 +107,10 @@ def test_an_unjudged_frame_far_below_the_rule_gets_a_warning_that_it_may_be_shar
     fixes = explain(frame("noise", verdict="unjudged", faults=()), {}).fixes
     assert fixes.fault == "camera shake"
     assert fixes.basis == "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+    assert (
+        "; if that shows, 1/100, f/4.0, ISO 1250 would have helped"
+        in explain(frame("noise", verdict="unjudged", faults=()), {}).sentence
+    )
 
 
 def test_settings_beyond_the_own_limits_are_marked() -> None:

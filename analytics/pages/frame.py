@@ -1,0 +1,260 @@
+"""One frame explained, or two side by side: what the page and the command show, in words and rows.
+
+The thinking is done in `analytics.explaining`; here its results become sentences and cells, the same ones for a page
+and for the terminal.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
+from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
+from analytics.queries import EXPLAINED_FRAME
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    from analytics.dataset import OpenJournal
+    from analytics.explaining.blur_budget import BlurBudget
+    from analytics.explaining.remedies import Remedy
+
+#: Spread along over spread across from which a direction is named.
+DIRECTED = 1.3
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of an explanation: a heading, sentences before and after, and a table (empty where there is none)."""
+
+    heading: str
+    before: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    right: tuple[str, ...] = ()
+    drawing: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FramePage:
+    """One frame: the sentence that comes first, then the parts."""
+
+    explanation: Explanation
+    sentence: str
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonPage:
+    """Two frames: the sentence that comes first, then the parts."""
+
+    comparison: Comparison
+    frames: tuple[Explanation, Explanation]
+    sentence: str
+    parts: tuple[Part, ...]
+
+
+def own_limits(journal: OpenJournal) -> Limits:
+    """The photographer's own limits by (kind, key), from all judged frames."""
+    from analytics.statistics.limits import KINDS, limits  # it loads scipy, which many commands do without
+
+    frames = journal.judged_frames()
+    return limits_of_tables({kind: limits(frames, kind) for kind in KINDS}) if len(frames) else {}
+
+
+def explain_frame(journal: OpenJournal, number: int, limits: Limits) -> Explanation:
+    """One frame of a journal, explained.
+
+    Raises:
+        JournalError: there is no such frame.
+    """
+    rows = journal.rows(EXPLAINED_FRAME, {"number": number})
+    if not rows:
+        raise JournalError(f"There is no frame {number} in this journal.", "List the frames with: thirdstop frames")
+    return explain(facts_of_row(rows[0]), limits)
+
+
+def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
+    """One frame with all its parts.
+
+    Raises:
+        JournalError: there is no such frame.
+    """
+    one = explain_frame(journal, number, limits)
+    makers = (_exposure, _depth, _blur, _suggestion, _fixes, _limits)
+    return FramePage(one, one.sentence, tuple(make(one) for make in makers))
+
+
+def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limits) -> ComparisonPage:
+    """Two frames side by side.
+
+    Raises:
+        JournalError: there is no such frame.
+    """
+    frames = (explain_frame(journal, number, limits), explain_frame(journal, other, limits))
+    both = compare(*frames)
+    return ComparisonPage(both, frames, both.sentence, tuple(_compared(both, frames)))
+
+
+def _exposure(one: Explanation) -> Part:
+    exposure, noise = one.exposure, one.noise
+    rows = [("settings", one.settings), ("light they suit", _ev(exposure.ev100))]
+    if exposure.light_ev100 is not None:
+        off = exposure.light_difference_stops
+        against = "" if off is None else f", so {abs(off):.1f} stops {'over' if off > 0 else 'under'}"
+        rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
+    if exposure.measured_ev is not None:
+        side = "bright" if exposure.measured_ev > 0 else "dark"
+        rows.append(("measured exposure", f"{abs(exposure.measured_ev):.1f} stops too {side}"))
+    if noise.expected_sigma is not None:
+        levels = f"{noise.expected_sigma:.1f} levels of 255 at mid-grey"
+        rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}"))
+    rows.append(("noise from", noise.basis))
+    if noise.measured_sigma is not None:
+        rows.append(("noise measured", f"{noise.measured_sigma:.1f} levels of 255"))
+    return Part("Exposure and noise", columns=("what", "value"), rows=tuple(rows))
+
+
+def _ev(value: float | None) -> str:
+    return "unknown" if value is None else f"EV {value:.1f} at ISO 100"
+
+
+def _metres(value: float) -> str:
+    return f"{value:.3g} m" if math.isfinite(value) else "infinity"
+
+
+def _depth(one: Explanation) -> Part:
+    depth = one.depth
+    if depth.near_m is None or depth.far_m is None or depth.subject_distance_m is None:
+        return Part("Depth of field", before=(f"Unknown: {depth.missing}.",))
+    focused = f"focused at {_metres(depth.subject_distance_m)} ({depth.subject_distance_source})"
+    told = f"Sharp from {_metres(depth.near_m)} to {_metres(depth.far_m)}, {focused}."
+    after: tuple[str, ...] = ()
+    if depth.is_subject_inside is not None:
+        held = "holds" if depth.is_subject_inside else "does not hold"
+        after = (f"It {held} the subject, {depth.subject_depth_m:.3g} m deep.",)
+    return Part("Depth of field", before=(told,), drawing=one.drawing, after=after)
+
+
+def _blur(one: Explanation) -> Part:
+    budget = one.budget
+    return Part(
+        "Blur budget",
+        columns=("cause", "px", "µm", "share", "how sure", "from"),
+        rows=_blur_rows(budget),
+        right=("px", "µm", "share"),
+        after=(
+            *(("* dominates what is known.",) if budget.dominant else ()),
+            *_measured_blur(one),
+        ),
+    )
+
+
+def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
+    return tuple(
+        (
+            f"{part.name}{' *' if part.name == budget.dominant else ''}",
+            "" if part.extent_px is None else f"{part.extent_px:.1f}",
+            "" if part.extent_um is None else f"{part.extent_um:.1f}",
+            "" if part.share is None else f"{100 * part.share:.0f} %",
+            part.bound,
+            part.basis,
+        )
+        for part in budget.parts
+    )
+
+
+def _measured_blur(one: Explanation) -> list[str]:
+    told = []
+    if one.budget.measured_blur_px is not None:
+        told.append(f"Measured in the picture: a blur of {one.budget.measured_blur_px:.1f} px.")
+    measured = one.facts.measured
+    if measured is not None and measured.edge_spread_px is not None:
+        along, across, directed = measured.edge_along_px, measured.edge_across_px, ""
+        if along is not None and across is not None and along > DIRECTED * max(across, 0.5):
+            direction = f"{measured.edge_direction_deg:.0f}°"
+            directed = f" ({along:.1f} px along {direction}, {max(across, 0.0):.1f} px across it)"
+        spread = max(measured.edge_spread_px, 0.0)
+        told.append(f"The sharpest edges spread {spread:.1f} px{directed}, a standard deviation.")
+    return told
+
+
+def _suggestion(one: Explanation) -> Part:
+    suggestion = one.facts.suggestion
+    if suggestion is None:
+        told = "None: the picture has not been examined. Next: thirdstop examine"
+        return Part("Suggestion", before=(told,))
+    if suggestion.fault is None:
+        told = "It cannot be told." if suggestion.is_unsure else "No fault stands out."
+    else:
+        unsure = ", unsure" if suggestion.is_unsure else ""
+        chance = f"probability {suggestion.probability:.2f}{unsure}"
+        told = f"{suggestion.fault}, {chance}; a suggestion, not a verdict."
+    return Part("Suggestion", before=(told,), after=tuple(f"- {sentence}" for sentence in suggestion.evidence))
+
+
+def _fixes(one: Explanation) -> Part:
+    fixes = one.fixes
+    heading = "What would have fixed it"
+    if fixes.fault is None:
+        return Part(heading, before=(f"Nothing to fix: {fixes.basis}.",))
+    told = [f"{fixes.fault[0].upper()}{fixes.fault[1:]} ({fixes.basis})."]
+    if not fixes.remedies:
+        why = f": {fixes.need_basis}" if fixes.need_basis else ""
+        return Part(heading, before=(*told, f"No setting would have changed that{why}."))
+    if fixes.need_stops is not None:
+        told.append(f"How far: {fixes.need_stops:.1f} stops ({fixes.need_basis}).")
+    focus = "A smaller aperture only widens what is sharp; it does not move the focus."
+    return Part(
+        heading,
+        before=tuple(told),
+        columns=("settings", "gain", "price", "stops given up", "but"),
+        rows=tuple(_remedy_cells(remedy) for remedy in fixes.remedies),
+        right=("stops given up",),
+        after=(focus,) if fixes.fault == "missed focus" else (),
+    )
+
+
+def _remedy_cells(remedy: Remedy) -> tuple[str, ...]:
+    gains, prices, cautions = ("; ".join(texts) for texts in (remedy.gains, remedy.prices, remedy.cautions))
+    return (remedy.settings, gains, prices, f"{remedy.stops_given_up:.1f}", cautions)
+
+
+def _limits(one: Explanation) -> Part:
+    columns = ("limit", "this frame", "interval", "from")
+    return Part("Against your own limits", columns=columns, rows=tuple(_limit_cells(line) for line in one.to_spare))
+
+
+def _limit_cells(line: ToSpare) -> tuple[str, ...]:
+    stops, interval = "unknown", ""
+    if line.stops is not None:
+        stops = f"{abs(line.stops):.1f} stops {'to spare' if line.stops >= 0 else 'beyond'}"
+    if line.low is not None and line.high is not None:
+        interval = f"{line.low:.1f} to {line.high:.1f}"
+    return (f"{NAMES[line.kind]} ({line.key})", stops, interval, line.basis)
+
+
+def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list[Part]:
+    names = (f"frame {both.first_id}", f"frame {both.second_id}")
+    settings = tuple((line.name, line.first, line.second, _signed(line.stops)) for line in both.settings)
+    effects = tuple((line.words, _signed(line.stops)) for line in both.differences)
+    verdicts = tuple(f"{name}: {side.facts.verdict}" for name, side in zip(names, frames, strict=True))
+    columns = ("what", *names, "stops of light")
+    differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops of light",))
+    made = Part(
+        "What that makes of the picture", columns=("difference", "doublings"), rows=effects, right=("doublings",)
+    )
+    parts = [
+        differ if settings else Part(differ.heading, before=("None.",)),
+        made if effects else Part(made.heading, before=("Nothing that shows.",)),
+        Part("Verdicts", before=(f"{', '.join(verdicts)}.",)),
+    ]
+    if both.unknown:
+        parts.append(Part("Not known", before=tuple(f"- {line}" for line in both.unknown)))
+    return parts
+
+
+def _signed(stops: float | None) -> str:
+    return "" if stops is None else f"{stops:+.1f}"
