@@ -77,6 +77,14 @@ def depth_of_field_m(facts: FrameFacts) -> tuple[float, float] | None:
     return float(near), float(far)
 
 
+def subject_fits(facts: FrameFacts) -> bool | None:
+    """Whether the depth of field holds the subject, focused in its middle; None where that is not known."""
+    limits, distance, depth = depth_of_field_m(facts), facts.finite_distance_m, facts.subject_depth_m
+    if limits is None or distance is None or depth is None:
+        return None
+    return limits[0] <= distance - depth / 2 and distance + depth / 2 <= limits[1]
+
+
 def _depth(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
     if not (before.f_number and after.f_number) or before.f_number == after.f_number:
         return

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import PIXEL, BlurBudget, BlurPart, blur_budget
 from analytics.explaining.drawing import depth_drawing
-from analytics.explaining.effects import depth_of_field_m, size_words
+from analytics.explaining.effects import depth_of_field_m, size_words, subject_fits
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
 from analytics.explaining.remedies import ONLY_POSSIBLE, Fixes, fixes
@@ -103,11 +103,9 @@ def _depth(facts: FrameFacts) -> Depth:
     if limits is None:
         wanted = ((f, "the focal length"), (n, "the f-number"), (circle, "the sensor size"), (distance, "the distance"))
         missing = f"{next((name for value, name in wanted if not value), 'the distance')} is not known"
-    depth, inside = facts.subject_depth_m, None
-    if limits and depth is not None and distance is not None and math.isfinite(distance):
-        inside = limits[0] <= distance - depth / 2 and distance + depth / 2 <= limits[1]
     near, far = limits or (None, None)
-    return Depth(near, far, distance, facts.subject_distance_source, depth, hyperfocal, inside, missing)
+    source, depth, inside = facts.subject_distance_source, facts.subject_depth_m, subject_fits(facts)
+    return Depth(near, far, distance, source, depth, hyperfocal, inside, missing)
 
 
 def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, HAND_HELD, SUBJECT
-from analytics.explaining.effects import Effect, effects_of, size_words
+from analytics.explaining.effects import Effect, effects_of, size_words, subject_fits
 from analytics.explaining.own_limits import NAMES, known, to_spare
 from analytics.explaining.settings import SMALLEST_F_NUMBER, Move, Room, moved, room, settings_name
 from journal.optics.focus import focus_limits_m
@@ -81,10 +81,11 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
     if facts.exposure_time_s is None or facts.f_number is None or facts.iso is None:
         return Fixes(fault, basis, None, "exposure time, f-number or ISO of this frame is not known", ())
     need, need_basis = _need(facts, fault, budget, limits)
-    remedies: dict[Move, Remedy] = {}
-    for move in _moves(fault, need, room(facts), facts):
-        remedies.setdefault(move, _remedy(facts, move, fault, limits))
-    found = tuple(remedies.values())[:4]
+    left = room(facts)
+    moves = dict.fromkeys(_moves(fault, need, left, facts))
+    if sum(not move.on_tripod for move in moves) == 1 and need > 1:  # no other way to pay: half the way costs half
+        moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
+    found = tuple(_remedy(facts, move, fault, limits) for move in list(moves)[:4])
     if not found:
         need_basis = "lens and body leave no way to go there"
     return Fixes(fault, basis, need / 3, need_basis, found)
@@ -241,6 +242,8 @@ def _cautions(facts: FrameFacts, there: FrameFacts, move: Move, limits: Limits) 
         if line.stops is not None and line.stops < -0.05 and touched:
             verb = "still " if touched < 0 else ""
             yield f"{verb}{-line.stops:.1f} stops beyond your {NAMES[line.kind]} ({line.key})"
+    if move.aperture > 0 and subject_fits(facts) and subject_fits(there) is False:
+        yield f"the subject, {facts.subject_depth_m:.3g} m deep, no longer fits into the depth of field"
     gear = facts.gear
     if move.aperture > 0 and gear.is_zoom and gear.widest_is_stated:
         yield "if the lens opens so far at this focal length"

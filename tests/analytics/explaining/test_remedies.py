@@ -120,6 +120,17 @@ def test_settings_beyond_the_own_limits_are_marked() -> None:
     assert by_aperture.cautions == ()
 
 
+def test_where_there_is_one_way_to_pay_half_the_way_is_offered_too() -> None:
+    unknown = frame("subject motion", gear=replace(GEAR, widest_f_number=None), measured=Measured(blur_px=8.0))
+    assert [remedy.settings for remedy in remedies(unknown)] == ["1/125, f/4.0, ISO 1600", "1/60, f/4.0, ISO 800"]
+
+
+def test_a_wider_aperture_that_loses_the_subject_is_marked() -> None:
+    facts = frame("camera shake", subject_distance_m=4.085, subject_depth_m=0.4)
+    _by_iso, by_aperture, *_rest = remedies(facts)
+    assert "the subject, 0.4 m deep, no longer fits into the depth of field" in by_aperture.cautions
+
+
 def test_a_wider_aperture_than_any_that_is_known_is_never_proposed() -> None:
     unknown = frame("camera shake", gear=replace(GEAR, widest_f_number=None, widest_is_stated=False))
     assert all((remedy.f_number or 0) >= 3.99 for remedy in remedies(unknown))
