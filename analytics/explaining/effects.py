@@ -33,12 +33,15 @@ class Effect:
     words: str
 
 
-def effects_of(before: FrameFacts, after: FrameFacts, limits: Limits) -> tuple[Effect, ...]:
-    """Everything that changes between two versions of one frame: smear, depth, diffraction, noise."""
-    return tuple([*_smears(before, after, limits), *_depth(before, after), *_noise(before, after)])
+def effects_of(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str = "") -> tuple[Effect, ...]:
+    """Everything that changes between two versions of one frame: smear, depth, diffraction, noise.
+
+    What does not show either way is left out, but for the cause that is `wanted`.
+    """
+    return tuple([*_smears(before, after, limits, wanted), *_depth(before, after), *_noise(before, after)])
 
 
-def _smears(before: FrameFacts, after: FrameFacts, limits: Limits) -> Iterator[Effect]:
+def _smears(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str) -> Iterator[Effect]:
     old, new = blur_budget(before, limits), blur_budget(after, limits)
     for name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION):
         was, is_now = old.part(name), new.part(name)
@@ -47,7 +50,7 @@ def _smears(before: FrameFacts, after: FrameFacts, limits: Limits) -> Iterator[E
         stops = math.log2(is_now.extent_um / was.extent_um) if is_now.extent_um else -math.inf
         if name == DIFFRACTION and max(was.extent_um, is_now.extent_um) < (before.circle_of_confusion_um or math.inf):
             continue  # below the circle of confusion it neither gains nor costs anything that shows
-        if max(was.extent_px or math.inf, is_now.extent_px or 0.0) < INVISIBLE_PX:
+        if name != wanted and max(was.extent_px or math.inf, is_now.extent_px or 0.0) < INVISIBLE_PX:
             continue
         yield Effect(
             name, was.extent_px or was.extent_um, _shown(is_now, was), "px" if was.extent_px else "µm", stops,

@@ -46,7 +46,8 @@ PART_OF_FAULT = {"camera shake": HAND_HELD, "subject motion": SUBJECT, "missed f
 class Remedy:
     """Other settings: what they gain, what they cost in the other faults, and what speaks against them.
 
-    `moved_stops` says how much light each setting adds; `stops_given_up` is the sum of what is paid elsewhere.
+    `moved_stops` says how much light each setting adds; `stops_given_up` is the sum of what is paid elsewhere;
+    `crosses_limit` says that the photographer's own limits speak against it, so it comes last.
     """
 
     settings: str
@@ -59,6 +60,7 @@ class Remedy:
     prices: tuple[str, ...]
     stops_given_up: float
     cautions: tuple[str, ...]
+    crosses_limit: bool
     effects: tuple[Effect, ...]
 
 
@@ -85,7 +87,8 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
     moves = dict.fromkeys(_moves(fault, need, left, facts))
     if sum(not move.on_tripod for move in moves) == 1 and need > 1:  # no other way to pay: half the way costs half
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
-    found = tuple(_remedy(facts, move, fault, limits) for move in list(moves)[:4])
+    ways = [_remedy(facts, move, fault, limits) for move in list(moves)[:4]]
+    found = tuple(sorted(ways, key=lambda way: way.crosses_limit))
     if not found:
         need_basis = "lens and body leave no way to go there"
     return Fixes(fault, basis, need / 3, need_basis, found)
@@ -207,8 +210,8 @@ def _shares(need: int, first_room: int, second_room: int) -> Iterator[tuple[int,
 
 def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy:
     there = moved(facts, move)
-    effects = effects_of(facts, there, limits)
     wanted = PART_OF_FAULT.get(fault, fault)
+    effects = effects_of(facts, there, limits, wanted)
     better = sorted((one for one in effects if one.worse_stops < -0.05), key=lambda one: one.name != wanted)
     worse = [one for one in effects if one.worse_stops > 0.05]
     gains = [one.words for one in better]
@@ -219,6 +222,7 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
         prices.append("a tripod to carry and set up; it does not hold the subject still")
     if fault == "underexposed" and move.iso:
         prices.append("brighter, but with no more light on the sensor: noise stays as it is in the shadows")
+    beyond = list(_beyond_limits(there, move, limits))
     paid = [max(0, move.iso), max(0, move.aperture), max(0, move.time) if not move.on_tripod else 0]
     return Remedy(
         settings=settings_name(facts, move) + (" on a tripod" if move.on_tripod else ""),
@@ -230,18 +234,23 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
         gains=tuple(gains),
         prices=tuple(prices),
         stops_given_up=sum(paid) / 3,
-        cautions=tuple(_cautions(facts, there, move, limits)),
+        cautions=(*(words for words, _is_crossed in beyond), *_cautions(facts, there, move)),
+        crosses_limit=any(is_crossed for _words, is_crossed in beyond),
         effects=effects,
     )
 
 
-def _cautions(facts: FrameFacts, there: FrameFacts, move: Move, limits: Limits) -> Iterator[str]:
-    """What speaks against an alternative: the photographer's own limits, and what lens and body may not do."""
+def _beyond_limits(there: FrameFacts, move: Move, limits: Limits) -> Iterator[tuple[str, bool]]:
+    """The own limits that an alternative is beyond, and whether it goes further beyond them than the frame."""
     for line in to_spare(there, limits):
         touched = move.iso if line.kind == "iso" else move.time
         if line.stops is not None and line.stops < -0.05 and touched:
             verb = "still " if touched < 0 else ""
-            yield f"{verb}{-line.stops:.1f} stops beyond your {NAMES[line.kind]} ({line.key})"
+            yield f"{verb}{-line.stops:.1f} stops beyond your {NAMES[line.kind]} ({line.key})", touched > 0
+
+
+def _cautions(facts: FrameFacts, there: FrameFacts, move: Move) -> Iterator[str]:
+    """What else speaks against an alternative: the depth of the subject, and what lens and body may not do."""
     if move.aperture > 0 and subject_fits(facts) and subject_fits(there) is False:
         yield f"the subject, {facts.subject_depth_m:.3g} m deep, no longer fits into the depth of field"
     gear = facts.gear

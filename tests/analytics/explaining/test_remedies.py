@@ -115,9 +115,14 @@ def test_an_unjudged_frame_far_below_the_rule_gets_a_warning_that_it_may_be_shar
 
 def test_settings_beyond_the_own_limits_are_marked() -> None:
     own = {("iso", "M1"): OwnLimit(3.0, 2.5, 3.5, True)}
-    by_iso, by_aperture, *_rest = remedies(frame("camera shake"), own)
+    by_aperture, by_both, by_tripod, by_iso = remedies(frame("camera shake"), own)
     assert by_iso.cautions == ("0.7 stops beyond your highest ISO kept (M1)",)
-    assert by_aperture.cautions == ()
+    assert (by_aperture.cautions, by_both.cautions, by_tripod.cautions) == ((), (), ())
+
+
+def test_the_gain_is_told_even_where_it_is_smaller_than_a_pixel() -> None:
+    small = frame("camera shake", pixel_pitch_um=100.0)
+    assert remedies(small)[0].gains[0] == "hand-held smear 0.8 px -> 0.3 px"
 
 
 def test_where_there_is_one_way_to_pay_half_the_way_is_offered_too() -> None:
