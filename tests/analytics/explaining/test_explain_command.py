@@ -68,7 +68,7 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
     connection = open_journal(journal)
     connection.execute(
         "insert into measurements values (8, 1, 'picture', '8', '2026-03-01T06:40:00Z', ?)",
-        [json.dumps({"ev": -0.7, "noise_sigma": 3.25, "blur_px": 11.5})],
+        [json.dumps({"ev": -0.7, "noise_sigma": 3.25, "blur_px": 11.5, "blur": {"spread_px": 2.5}})],
     )
     connection.execute(
         "insert into suggestions values (8, '1', 'camera shake', 0.91, 0, ?, ?, '2026-03-01T06:40:00Z')",
@@ -78,7 +78,8 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
     text = said(capsys, "explain", "8", "--journal", str(journal))
     assert "camera shake, probability 0.91; a suggestion, not a verdict." in text
     assert "- edges spread 6.1 px along 14°" in text
-    assert "Measured in the picture: 11.5 px." in text
+    assert "Measured in the picture: a blur of 11.5 px." in text
+    assert "The sharpest edges spread 2.5 px, a standard deviation." in text
     assert "0.7 stops too dark" in text
 
 
