@@ -32,14 +32,14 @@ def explain(
     from analytics.pages.frame import comparison_page, frame_page, own_limits
 
     with OpenJournal(journal_path(journal)) as opened, opened.snapshot():
-        limits, simulated = own_limits(opened), opened.simulated()
+        limits = own_limits(opened.judged_frames())
         if other is None:
-            page = frame_page(opened, number, limits)
-            told, sentence, parts = asdict(page.explanation), page.sentence, page.parts
+            one = frame_page(opened, number, limits)
+            told, sentence, parts, simulated = asdict(one.explanation), one.sentence, one.parts, one.simulated
         else:
             both = comparison_page(opened, number, other, limits)
             told = {"comparison": asdict(both.comparison), "frames": [asdict(frame) for frame in both.frames]}
-            sentence, parts = both.sentence, both.parts
+            sentence, parts, simulated = both.sentence, both.parts, both.simulated
     if as_json:
         print_json({"simulated": simulated, **told})
         return

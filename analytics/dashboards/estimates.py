@@ -19,16 +19,19 @@ from analytics.pages.drawn import (
     drawn_limits,
     drawn_progress,
 )
+from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page, own_limits
 from analytics.pages.judged import Ground, ground
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from analytics.explaining import Limits
+
 Drawn = DrawnLimits | DrawnHabits | DrawnProgress
 
 
 class Estimates:
-    """Limits, habits and progress of one journal."""
+    """Limits, habits and progress of one journal, and its frames explained."""
 
     def __init__(self, path: Path) -> None:
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="estimates")
@@ -36,6 +39,7 @@ class Estimates:
         self._version: int | None = None
         self._ground: Ground | None = None
         self._kept: dict[str, Drawn] = {}
+        self._limits: Limits | None = None
 
     async def page(self, name: str) -> Drawn:
         """One of limits, habits, progress, or habits/ and the key of one.
@@ -45,14 +49,38 @@ class Estimates:
         """
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._page, name)
 
+    async def frame(self, number: int, other: int | None) -> FramePage | ComparisonPage:
+        """One frame explained, or two side by side.
+
+        Raises:
+            JournalError: there is no such frame.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._frame, number, other)
+
     def _page(self, name: str) -> Drawn:
         version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
         with self._journal.snapshot():
-            if self._ground is None or version != self._version:
-                self._ground, self._version, self._kept = ground(self._journal), version, {}
+            found = self._renewed(version)
             if name not in self._kept:
-                self._kept[name] = self._reckon(name, self._ground)
+                self._kept[name] = self._reckon(name, found)
             return self._kept[name]
+
+    def _frame(self, number: int, other: int | None) -> FramePage | ComparisonPage:
+        version = self._journal.version()
+        with self._journal.snapshot():
+            found = self._renewed(version)
+            if self._limits is None:
+                self._limits = own_limits(found.frames)
+            if other is None:
+                return frame_page(self._journal, number, self._limits)
+            return comparison_page(self._journal, number, other, self._limits)
+
+    def _renewed(self, version: int) -> Ground:
+        """What everything stands on, read again where somebody wrote to the journal."""
+        if self._ground is None or version != self._version:
+            self._ground, self._version = ground(self._journal), version
+            self._kept, self._limits = {}, None
+        return self._ground
 
     def _reckon(self, name: str, found: Ground) -> Drawn:
         if name == "limits":

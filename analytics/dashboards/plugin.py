@@ -77,9 +77,13 @@ class Pages:
         async def estimate(request: Any) -> Any:
             return await self._estimate(request)
 
+        async def frame(request: Any) -> Any:
+            return await self._frame(request)
+
         return [
             (r"^/$", first),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
+            (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
         ]
 
@@ -124,6 +128,14 @@ class Pages:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         template = "habit" if "/" in name else name
         return await self._render(f"thirdstop_{template}.html", request, {"page": drawn})
+
+    async def _frame(self, request: Any) -> Any:
+        number, other = int(request.url_vars["number"]), request.url_vars.get("other")
+        try:
+            page = await self.estimates.frame(number, None if other is None else int(other))
+        except JournalError as error:
+            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+        return await self._render("thirdstop_frame.html", request, {"page": page})
 
     async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
         frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}

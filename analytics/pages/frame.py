@@ -12,16 +12,21 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
 from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
-from analytics.queries import EXPLAINED_FRAME
+from analytics.pages.session import FrameCard, frame_cards
+from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from analytics.dataset import OpenJournal
     from analytics.explaining.blur_budget import BlurBudget
     from analytics.explaining.remedies import Remedy
 
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
+#: Frames of the burst that are offered to compare with.
+MOST_NEAR = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +44,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class FramePage:
-    """One frame: the sentence that comes first, then the parts."""
+    """One frame: the sentence that comes first, then the parts; its burst, to compare it with."""
 
     explanation: Explanation
     sentence: str
     parts: tuple[Part, ...]
+    card: FrameCard
+    burst: list[FrameCard]
+    simulated: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +62,14 @@ class ComparisonPage:
     frames: tuple[Explanation, Explanation]
     sentence: str
     parts: tuple[Part, ...]
+    cards: list[FrameCard]
+    simulated: str | None
 
 
-def own_limits(journal: OpenJournal) -> Limits:
+def own_limits(frames: pd.DataFrame) -> Limits:
     """The photographer's own limits by (kind, key), from all judged frames."""
     from analytics.statistics.limits import KINDS, limits  # it loads scipy, which many commands do without
 
-    frames = journal.judged_frames()
     return limits_of_tables({kind: limits(frames, kind) for kind in KINDS}) if len(frames) else {}
 
 
@@ -84,7 +93,10 @@ def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
     """
     one = explain_frame(journal, number, limits)
     makers = (_exposure, _depth, _blur, _suggestion, _fixes, _limits)
-    return FramePage(one, one.sentence, tuple(make(one) for make in makers))
+    parts = tuple(make(one) for make in makers)
+    near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "most": MOST_NEAR})]
+    card, *burst = frame_cards(journal, [number, *near])
+    return FramePage(one, one.sentence, parts, card, burst, journal.simulated())
 
 
 def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limits) -> ComparisonPage:
@@ -95,7 +107,8 @@ def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limit
     """
     frames = (explain_frame(journal, number, limits), explain_frame(journal, other, limits))
     both = compare(*frames)
-    return ComparisonPage(both, frames, both.sentence, tuple(_compared(both, frames)))
+    cards = frame_cards(journal, [number, other])
+    return ComparisonPage(both, frames, both.sentence, tuple(_compared(both, frames)), cards, journal.simulated())
 
 
 def _exposure(one: Explanation) -> Part:
