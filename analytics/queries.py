@@ -62,14 +62,6 @@ order by frames.taken_at, frames.id
 FRAME_POSITIONS = ", frames.latitude, frames.longitude"
 FRAME_SERIALS = ", bodies.serial_number as body_serial_number"
 
-#: Sensor of the body that took one frame [mm]. Parameters: :number
-SENSOR_OF_FRAME = """
-select bodies.sensor_width_mm, bodies.sensor_height_mm
-from frames
-join bodies on bodies.id = frames.body_id
-where frames.id = :number
-"""
-
 #: All that explaining one frame needs: settings, geometry, what was stated, gear, measures, suggestion and verdict.
 #: `widest_used`, `lowest_iso_used` and `highest_iso_used` are how far lens (at this focal length or longer) and body
 #: were ever set. Parameters: :number

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -12,9 +12,6 @@ from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.errors import JournalError
 from journal.notation import format_exposure_time, format_f_number
-
-if TYPE_CHECKING:
-    from analytics.dataset import OpenJournal
 
 #: How fast a camera turns in the hands where nobody says otherwise [°/s]; only an example to compare frames by.
 EXAMPLE_ROTATION_DEG_S = 0.5
@@ -37,13 +34,16 @@ def frame(
     if not 0 < rotation <= 360:
         raise JournalError(f"A rotation of {rotation:g} degrees per second is no shake.", "Use a rate like 0.5.")
     from analytics.dataset import OpenJournal
+    from analytics.explaining import facts_of_row
+    from analytics.queries import EXPLAINED_FRAME
 
     with OpenJournal(journal_path(journal)) as opened:
         frames, simulated = opened.frames(number), opened.simulated()
         if frames.empty:
             raise JournalError(f"There is no frame {number} in this journal.", "List the frames with: thirdstop frames")
         facts: dict[str, Any] = json.loads(str(frames.to_json(orient="records", double_precision=15)))[0]
-        facts |= derived_optics(facts) | _smear(facts, pixel_pitch_um(opened, facts), rotation)
+        pitch_um = facts_of_row(opened.rows(EXPLAINED_FRAME, {"number": number})[0]).pixel_pitch_um
+    facts |= derived_optics(facts) | _smear(facts, pitch_um, rotation)
     if as_json:
         print_json({"simulated": simulated, **facts})
         return
@@ -68,22 +68,6 @@ def derived_optics(facts: dict[str, Any]) -> dict[str, float | None]:
             near, far = focus_limits_m(f, n, distance, circle)
             found |= {"near_limit_of_focus_m": round(float(near), 2), "far_limit_of_focus_m": round(float(far), 2)}
     return found
-
-
-def pixel_pitch_um(journal: OpenJournal, facts: dict[str, Any]) -> float | None:
-    """Distance of two pixels on the sensor [µm], from the body's sensor or from the two focal lengths."""
-    from analytics.queries import SENSOR_OF_FRAME
-    from journal.optics.sensors import DIAGONAL_35MM
-
-    pixels = math.hypot(facts["width_px"] or 0, facts["height_px"] or 0)
-    sensor = (journal.rows(SENSOR_OF_FRAME, {"number": facts["frame_id"]}) or [{}])[0]
-    if not pixels:
-        return None
-    if sensor.get("sensor_width_mm") and sensor.get("sensor_height_mm"):
-        return 1000 * math.hypot(sensor["sensor_width_mm"], sensor["sensor_height_mm"]) / pixels
-    if facts["focal_length_mm"] and facts["focal_length_35mm"]:
-        return float(1000 * DIAGONAL_35MM * facts["focal_length_mm"] / facts["focal_length_35mm"] / pixels)
-    return None
 
 
 def _smear(facts: dict[str, Any], pitch_um: float | None, rotation: float) -> dict[str, float | None]:
