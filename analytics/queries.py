@@ -134,14 +134,14 @@ left join session_summaries on session_id = id
 where sessions.id = :number
 """
 
-#: Frames of the same burst, the nearest first. Parameters: :number, :most
+#: Frames of the same burst, the nearest first. Parameters: :number, :limit
 NEAR_IN_BURST = """
 select others.id
 from frames
 join frames as others on others.burst_id = frames.burst_id and others.id <> frames.id
 where frames.id = :number
 order by abs(others.position_in_burst - frames.position_in_burst), others.id
-limit :most
+limit :limit
 """
 
 #: Frames of one session in the order of the day, some at a time. Parameters: :number, :limit, :offset

@@ -94,7 +94,7 @@ def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
     one = explain_frame(journal, number, limits)
     makers = (_exposure, _depth, _blur, _suggestion, _fixes, _limits)
     parts = tuple(make(one) for make in makers)
-    near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "most": MOST_NEAR})]
+    near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "limit": MOST_NEAR})]
     card, *burst = frame_cards(journal, [number, *near])
     return FramePage(one, one.sentence, parts, card, burst, journal.simulated())
 
