@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import altair as alt
@@ -23,3 +24,8 @@ def look() -> dict[str, Any]:
             labelFontSize=11, titleFontSize=11, titleFontWeight="normal", labelPadding=8, domain=False, ticks=False
         ),
     }
+
+
+def style_sheet() -> str:
+    """The style of every page that shows charts, served or published."""
+    return (Path(__file__).parent / "assets" / "pages.css").read_text(encoding="utf-8")

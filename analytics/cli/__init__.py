@@ -22,10 +22,11 @@ def add_commands(app: typer.Typer) -> None:
         limits,
         plan,
         progress,
+        publish,
         series,
         serve,
     )
 
     estimates = (keepers, limits, habits, progress, advice, plan, series)
-    for command in (demo, *estimates, frame, explain, examine, export, serve):
+    for command in (demo, *estimates, frame, explain, examine, export, serve, publish):
         command.add(app)

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import uvicorn
 
-from analytics.dashboards.bundle import vega_bundle
+from analytics.charts.bundle import vega_bundle
+from analytics.charts.look import style_sheet
 from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Keys
 from analytics.dashboards.plugin import Pages
@@ -91,7 +92,7 @@ def opener(link: str) -> Iterator[str]:
 def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
     """Our files by path, and their paths by name. A path holds a digest, so that a browser may keep what it got."""
     contents = {
-        "style": (STYLE, (ASSETS / "pages.css").read_bytes(), "css"),
+        "style": (STYLE, style_sheet().encode(), "css"),
         "charts": (SCRIPT, (ASSETS / "charts.js").read_bytes(), "js"),
         "vega": (SCRIPT, vega_bundle(), "js"),
     }

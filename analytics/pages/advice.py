@@ -108,7 +108,7 @@ def _line(journal: OpenJournal, ground: Ground, row: dict[str, Any], level: floa
         ended_on=ended,
         left_out=f"{window[0]} to {window[1]}" if all(window) else "",
         effect=effect,
-        sentence=_sentence(row["advice"], given, effect),
+        sentence=advice_sentence(row["advice"], given, effect),
         answers=_answers(habit, effect) if habit and effect else [],
     )
 
@@ -121,7 +121,8 @@ def _effect(journal: OpenJournal, frames: pd.DataFrame, row: dict[str, Any], lev
     return advice_effect(frames, journal.day_of(row["given_at"]), row["habit"], level, evidence_from)
 
 
-def _sentence(advice: str, given: str, effect: AdviceEffect | None) -> str:
+def advice_sentence(advice: str, given: str, effect: AdviceEffect | None) -> str:
+    """What came of a piece of advice, in one sentence."""
     said = f"{advice.split('. ')[0].rstrip('.')} (given {given})"
     if effect is None:
         return f"{said}: this version knows no such habit."

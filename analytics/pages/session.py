@@ -86,15 +86,16 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         number=number,
         heading=session["intent"] or f"Session {number}",
         simulated="Simulated data" if session["is_simulated"] else None,
-        sentence=_sentence(session),
-        facts=_facts(session),
+        sentence=session_sentence(session),
+        facts=[(name, str(value)) for name, value in session_facts(session).items() if value],
         bursts=_bursts(rows),
         page=page,
         n_pages=n_pages,
     )
 
 
-def _sentence(session: dict[str, Any]) -> str:
+def session_sentence(session: dict[str, Any]) -> str:
+    """What came of a session, in one sentence."""
     if not session["n_frames"]:
         return "No frame of this session has been imported yet."
     counted = f"{format_count(session['n_frames'], 'frame')} in {format_count(session['n_bursts'], 'burst')}"
@@ -106,7 +107,8 @@ def _sentence(session: dict[str, Any]) -> str:
     return f"{kept}; the commonest fault is {session['commonest_fault']} ({session['n_commonest_fault']} frames)."
 
 
-def _facts(session: dict[str, Any]) -> list[tuple[str, str]]:
+def session_facts(session: dict[str, Any]) -> dict[str, str | None]:
+    """What was stated about a session, by name; `None` where nobody did."""
     planned = {
         "planned exposure time": _range(session, "planned_exposure_time_{}_s", format_exposure_time),
         "planned aperture": _range(session, "planned_f_number_{}", format_f_number),
@@ -115,7 +117,7 @@ def _facts(session: dict[str, Any]) -> list[tuple[str, str]]:
     light = session["light"]
     if session["light_ev100"] is not None:
         light = f"{light}{', ' if light else ''}EV {session['light_ev100']:g} at ISO 100"
-    facts = {
+    return {
         "began": _local(session["started_at"], session["time_zone"]),
         "ended": _local(session["ended_at"], session["time_zone"]),
         "priority": session["priority"],
@@ -130,7 +132,6 @@ def _facts(session: dict[str, Any]) -> list[tuple[str, str]]:
         **planned,
         "notes": session["notes"],
     }
-    return [(name, str(value)) for name, value in facts.items() if value]
 
 
 def _range(session: dict[str, Any], column: str, written: Callable[[Any], str]) -> str | None:
@@ -157,22 +158,32 @@ def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:
 
 
 def _card(row: dict[str, Any]) -> FrameCard:
-    known = [
-        (row["exposure_time_s"], format_exposure_time),
-        (row["f_number"], format_f_number),
-        (row["iso"], format_iso),
-        (row["focal_length_mm"], lambda value: f"{value:g} mm"),
-    ]
-    settings = ", ".join(written(value) for value, written in known if value is not None)
     return FrameCard(
         frame_id=row["frame_id"],
         file_name=row["file_name"],
-        settings=settings or "settings unknown",
+        settings=settings_in_words(*(row[name] for name in SETTINGS_SHOWN)),
         verdict=row["verdict"],
         faults=row["faults"] or "",
         has_preview=bool(row["has_preview"]),
         session_id=row.get("session_id"),
     )
+
+
+#: The settings written under a picture, as columns.
+SETTINGS_SHOWN = ("exposure_time_s", "f_number", "iso", "focal_length_mm")
+
+
+def settings_in_words(
+    exposure_time_s: float | None, f_number: float | None, iso: int | None, focal_length_mm: float | None
+) -> str:
+    """The settings as they are written under a picture: 1/125 s, f/5.6, ISO 400, 50 mm."""
+    known = [
+        (exposure_time_s, format_exposure_time),
+        (f_number, format_f_number),
+        (iso, format_iso),
+        (focal_length_mm, lambda value: f"{value:g} mm"),
+    ]
+    return ", ".join(written(value) for value, written in known if value is not None) or "settings unknown"
 
 
 def _local(at: str, zone: str) -> str:

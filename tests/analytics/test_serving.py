@@ -20,8 +20,8 @@ import httpx
 import pytest
 from journals import HOSTILE, PREVIEW, empty_journal, small_journal
 
+from analytics.charts.bundle import vega_bundle
 from analytics.dashboards import DEFAULT_PORT
-from analytics.dashboards.bundle import vega_bundle
 from analytics.dashboards.guard import PAGE_POLICY, Keys
 from analytics.dashboards.serving import application, listen, opener
 from journal.cli import load_commands, run

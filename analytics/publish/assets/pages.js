@@ -1,0 +1,175 @@
+// Shows one page at a time, draws its charts when it is first shown, and builds frames from the table of numbers.
+// Strings of the journal only ever become text nodes; nothing is fetched, and no code is made from text.
+"use strict";
+
+(() => {
+  const data = window.thirdstopData;
+  const review = window.thirdstopReview || null;
+  const VERDICTS = ["unjudged", "keeper", "reject"];
+  const PER_PAGE = 240;
+  const frames = data.frames;
+  const places = new Map(frames.number.map((number, place) => [number, place]));
+  const sessions = new Map(data.sessions.map((session) => [session.number, session]));
+  const pages = Array.from(document.querySelectorAll("main > section.page"));
+
+  function make(tag, attributes, ...children) {
+    const element = document.createElement(tag);
+    for (const [name, value] of Object.entries(attributes || {})) element.setAttribute(name, value);
+    element.append(...children);
+    return element;
+  }
+
+  function clock(seconds) {
+    if (seconds < 0) return "time unknown";
+    const two = (value) => String(value).padStart(2, "0");
+    return `${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
+  }
+
+  function picture(number) {
+    const content = data.pictures[number];
+    if (content === undefined) return make("span", { class: "blank" }, "no picture");
+    const source = content === "" ? `pictures/${number}.webp` : `data:image/webp;base64,${content}`;
+    return make("img", { src: source, loading: "lazy", width: "240", height: "160", alt: `Frame ${number}` });
+  }
+
+  function card(number, withSession) {
+    const place = places.get(number);
+    if (place === undefined) return make("li", {}, `Frame ${number}`);
+    const verdict = VERDICTS[frames.verdict[place]];
+    const faults = frames.faults_words[frames.faults[place]];
+    const item = make("li", { "data-frame": number }, picture(number));
+    item.append(make("span", { class: `dot ${verdict}`, "aria-hidden": "true" }), ` ${verdict}${faults ? `: ${faults}` : ""}`);
+    item.append(make("br"), frames.settings_words[frames.settings[place]], make("br"), `Frame ${number}`);
+    if (frames.name) item.append(` ${frames.name[place]}`);
+    const session = frames.session[place];
+    if (withSession && sessions.has(session)) {
+      item.append(", ", make("a", { href: `#session-${session}` }, `session ${session}`));
+    }
+    if (review) review.frame(item, number);
+    return item;
+  }
+
+  function framesOf(number) {
+    const found = [];
+    frames.session.forEach((session, place) => { if (session === number) found.push(place); });
+    return found;
+  }
+
+  function bursts(found) {
+    const groups = [];
+    for (const place of found) {
+      const last = groups[groups.length - 1];
+      if (last && frames.burst[last[0]] === frames.burst[place]) last.push(place);
+      else groups.push([place]);
+    }
+    return groups;
+  }
+
+  function leaf(session, page, nPages) {
+    const nav = make("nav", { "aria-label": "Pages of this session" });
+    if (page > 1) nav.append(make("a", { href: `#session-${session}-${page - 1}` }, "Earlier frames"), " · ");
+    nav.append(`Page ${page} of ${nPages}`);
+    if (page < nPages) nav.append(" · ", make("a", { href: `#session-${session}-${page + 1}` }, "Later frames"));
+    return nav;
+  }
+
+  function neighbours(number) {
+    const order = data.sessions.map((session) => session.number);
+    const at = order.indexOf(number);
+    const nav = make("nav", { "aria-label": "Other sessions" });
+    if (at > 0) nav.append(make("a", { href: `#session-${order[at - 1]}` }, "Session before"), " · ");
+    nav.append(make("a", { href: "#sessions" }, "All sessions"));
+    if (at < order.length - 1) nav.append(" · ", make("a", { href: `#session-${order[at + 1]}` }, "Session after"));
+    return nav;
+  }
+
+  function showSession(number, asked) {
+    const session = sessions.get(number);
+    const section = document.getElementById("session");
+    section.querySelector("h1").textContent = session.heading;
+    const facts = make("dl", {});
+    for (const [name, value] of session.facts) facts.append(make("dt", {}, name), make("dd", {}, value));
+    const content = [];
+    if (session.is_simulated) content.push(make("p", { class: "surer" }, "This session is simulated."));
+    content.push(make("p", {}, session.sentence), facts, neighbours(number));
+    if (review) content.push(review.place("session", String(number), session.heading));
+    const found = framesOf(number);
+    const nPages = Math.max(1, Math.ceil(found.length / PER_PAGE));
+    const page = Math.min(Math.max(asked, 1), nPages);
+    for (const group of bursts(found.slice((page - 1) * PER_PAGE, page * PER_PAGE))) {
+      const many = `${group.length} frame${group.length === 1 ? "" : "s"}`;
+      const list = make("ul", { class: "burst" }, ...group.map((place) => card(frames.number[place], false)));
+      content.push(make("h2", { class: "began" }, `${clock(frames.second[group[0]])}, ${many}`), list);
+    }
+    if (nPages > 1) content.push(leaf(number, page, nPages));
+    document.getElementById("session-content").replaceChildren(...content);
+  }
+
+  async function draw(figure) {
+    const place = figure.querySelector(".drawing");
+    try {
+      await window.vegaEmbed(place, JSON.parse(figure.querySelector("script").textContent), {
+        ast: true,
+        actions: false,
+        renderer: "svg",
+        defaultStyle: false,
+        tooltip: { disableDefaultStyle: true },
+      });
+      figure.dataset.state = "drawn";
+    } catch (error) {
+      figure.dataset.state = "failed";
+      place.textContent = "The chart could not be drawn; the table below holds its numbers.";
+      console.error(error);
+    }
+  }
+
+  function fill(section) {
+    for (const list of section.querySelectorAll("ul.burst[data-frames]:empty")) {
+      list.append(...list.dataset.frames.split(" ").map((number) => card(Number(number), true)));
+    }
+    if (!window.vegaEmbed) return; // the bundle is read last; it draws what is shown then
+    const waiting = Array.from(section.querySelectorAll("figure.chart:not([data-state])"));
+    waiting.forEach((figure) => { figure.dataset.state = "drawing"; });
+    Promise.all(waiting.map(draw)).then(() => { section.dataset.drawn = ""; });
+  }
+
+  function wanted() {
+    const hash = window.location.hash.slice(1);
+    const match = /^session-(\d{1,15})(?:-(\d{1,9}))?$/.exec(hash);
+    if (match && sessions.has(Number(match[1]))) {
+      return { section: document.getElementById("session"), session: Number(match[1]), page: Number(match[2] || 1) };
+    }
+    const target = hash && document.getElementById(hash);
+    return { section: (target && target.closest("section.page")) || pages[0], target };
+  }
+
+  function show(isFirst) {
+    const { section, session, page, target } = wanted();
+    if (session !== undefined) showSession(session, page);
+    const name = section.id === "session" && session === undefined ? pages[0] : section;
+    for (const other of pages) other.hidden = other !== name;
+    for (const link of document.querySelectorAll("header nav a")) {
+      const isHere = link.getAttribute("href") === `#${name.id === "session" ? "sessions" : name.id}`;
+      if (isHere) link.setAttribute("aria-current", "page");
+      else link.removeAttribute("aria-current");
+    }
+    fill(name);
+    if (isFirst) return;
+    const place = target && target !== name && name.contains(target) ? target : name.querySelector("h1");
+    place.focus({ preventScroll: true });
+    if (place === target) place.scrollIntoView();
+    else window.scrollTo(0, 0);
+  }
+
+  window.addEventListener("hashchange", () => show(false));
+  window.addEventListener("beforeprint", () => {
+    for (const details of document.querySelectorAll("section.page:not([hidden]) details")) details.open = true;
+  });
+  document.addEventListener("DOMContentLoaded", () => {
+    const shown = pages.find((page) => !page.hidden);
+    if (shown) fill(shown);
+    document.documentElement.dataset.ready = "";
+  });
+  if (review) review.start(make);
+  show(true);
+})();

@@ -1,0 +1,156 @@
+"""The pages, each built by one function from the material; a new page is a function at its place in `PAGES`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from analytics.charts.keeper_rates import keeper_rate_chart
+from analytics.pages.dashboard import QUESTIONS
+from analytics.pages.habits import capital
+from analytics.pages.keepers import keeper_lines, keepers_sentence, what_makes_it_surer
+from analytics.pages.settings import NAMES, SETTINGS
+from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
+from analytics.publish.estimates import advice_words, build_advice, build_habits, build_limits, build_progress
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analytics.pages.keepers import KeeperLine
+    from analytics.publish.material import Material
+
+#: Habits named on the first page.
+HABITS_FIRST = 3
+#: A setting with more lines than this is told as a table only; a chart of it would be as long as the table.
+LINES_DRAWN = 40
+
+
+def build_standing(material: Material) -> Page:
+    """Where you stand: the last session, progress, the dearest habits, limits, advice; each in one sentence."""
+    totals = material.totals
+    if not totals["n_judged"]:
+        sentence = f"{totals['n_frames']:,} frames in {totals['n_sessions']} sessions; none is judged yet."
+        return Page("standing", "Where you stand", sentence, [Text(material.ground.said, is_aside=True)])
+    kept = 100 * totals["n_keepers"] / totals["n_judged"]
+    title = (
+        f"Of {totals['n_judged']:,} judged frames in {totals['n_sessions']} sessions, "
+        f"{totals['n_keepers']:,} were kept: {kept:.0f} of 100."
+    )
+    blocks: list[Block] = [Text(material.ground.said, is_aside=True)]
+    last = material.sessions[-1] if material.sessions else None
+    if last is not None:
+        blocks += [Heading("The last session"), Text(f"{last['heading']}. {last['sentence']}")]
+    blocks += [Heading("Progress"), Text(material.progress.sentence), Heading("Habits"), Text(material.habits.sentence)]
+    dear = [line for line in material.habits.lines if line.is_flagged][:HABITS_FIRST]
+    if dear:
+        rows = [(capital(line.name), line.cost, line.advice) for line in dear]
+        columns = ("habit", "lost of 100 frames", "what to do")
+        blocks.append(Table("The dearest habits", columns, rows, frozenset({1}), links=["#habits"] * len(rows)))
+    blocks += [Heading("Limits"), Text(material.limits.sentence)]
+    said = advice_words(material)
+    blocks += [Heading("Advice"), Text(said[0] if said else material.advice.sentence)]
+    missing = [line.surer for line in material.limits.lines if line.surer]
+    if missing:
+        blocks += [Heading("What would say more"), *(Text(text, is_aside=True) for text in missing[:HABITS_FIRST])]
+    return Page("standing", "Where you stand", title, blocks)
+
+
+def build_sessions(material: Material) -> Page:
+    """The list of sessions, newest first; each leads to its frames."""
+    sessions = material.sessions[::-1]
+    title = "No session is shown." if not sessions else f"{len(sessions)} sessions, the newest first."
+    if len(sessions) == 1:
+        title = "One session."
+    rows = [
+        (
+            f"Session {session['number']}",
+            session["heading"].partition(", ")[2],
+            session["n_frames"],
+            session["n_judged"],
+            session["n_keepers"],
+            session["commonest_fault"] or "–",
+            "simulated" if session["is_simulated"] else "",
+        )
+        for session in sessions
+    ]
+    columns = ("session", "began", "frames", "judged", "keepers", "commonest fault", "remark")
+    links = [f"#session-{session['number']}" for session in sessions]
+    table = Table("Sessions", columns, rows, frozenset({2, 3, 4}), links=links)
+    return Page("sessions", "Sessions", title, [table] if rows else [])
+
+
+def build_keepers(material: Material) -> Page:
+    """Keepers by each setting choice."""
+    blocks: list[Block] = []
+    for setting in SETTINGS.values():
+        if setting != "session":  # the page of sessions has them
+            blocks += _keepers_by(material, setting)
+    return Page("keepers", "Keepers", "How many frames were kept at each setting?", blocks)
+
+
+def _keepers_by(material: Material, setting: str) -> list[Block]:
+    lines = keeper_lines(material.journal.setting_counts(setting))
+    if not lines:
+        return []
+    name = NAMES[setting]
+    question = QUESTIONS.get(setting, f"How many do you keep by {name}?")
+    sentence = keepers_sentence([setting], lines, material.totals)
+    blocks: list[Block] = [Heading(capital(name)), Text(sentence)]
+    if len(lines) <= LINES_DRAWN:
+        spec = keeper_rate_chart([_row(line) for line in lines], question, sentence)
+        blocks.append(Chart(spec, f"{question} {sentence}"))
+    blocks.append(keeper_table(name, lines))
+    surer = what_makes_it_surer(lines)
+    return [*blocks, Text(surer, is_aside=True)] if surer else blocks
+
+
+def _row(line: KeeperLine) -> dict[str, Any]:
+    numbers = ("estimate", "low", "high", "n_frames", "n_bursts", "n_sessions", "is_enough")
+    label = " ".join(line.label.split())  # the order of labels is an expression, which may hold no line separator
+    return {"label": label, **{name: getattr(line, name) for name in numbers}}
+
+
+def keeper_table(name: str, lines: list[KeeperLine]) -> Table:
+    """The numbers behind a chart of keeper rates."""
+    rows = [
+        (
+            line.label,
+            f"{100 * line.estimate:.0f}",
+            line.interval,
+            line.n_frames,
+            line.n_bursts,
+            line.n_sessions,
+            "" if line.is_enough else "not enough yet",
+        )
+        for line in lines
+    ]
+    columns = (name, "keepers of 100", "interval", "frames", "bursts", "sessions", "remark")
+    grey = [not line.is_enough for line in lines]
+    return Table(f"Keepers by {name}", columns, rows, frozenset(range(1, 6)), grey, is_closed=True)
+
+
+def build_chosen(material: Material) -> Page | None:
+    """The frames that were chosen one by one; no page where none was."""
+    numbers = material.chosen.frames
+    if not numbers:
+        return None
+    title = "One frame was chosen." if len(numbers) == 1 else f"{len(numbers)} frames were chosen."
+    return Page("chosen", "Chosen frames", title, [Pictures("The chosen frames", numbers)])
+
+
+#: The pages in their order. A page may be absent.
+PAGES: tuple[Callable[[Material], Page | None], ...] = (
+    build_standing,
+    build_chosen,
+    build_sessions,
+    build_keepers,
+    build_limits,
+    build_habits,
+    build_progress,
+    build_advice,
+)
+
+
+def build_pages(material: Material) -> list[Page]:
+    """All pages that there are."""
+    built = (build(material) for build in PAGES)
+    return [page for page in built if page is not None]

@@ -1,0 +1,186 @@
+"""What pages are built from: which sessions and frames, each estimate once, the frames as a table of numbers."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from analytics.pages.advice import AdvicePage, advice_page
+from analytics.pages.habits import HabitsPage, habits_page
+from analytics.pages.judged import Ground, ground
+from analytics.pages.limits import LimitsPage, limits_page
+from analytics.pages.progress import ProgressPage, progress_page
+from analytics.pages.session import SETTINGS_SHOWN, session_facts, session_sentence, settings_in_words
+from analytics.publish.privacy import Asked, shown_facts
+from journal.errors import JournalError
+from journal.notation import parse_zone
+from journal.schema.ddl import FAULTS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from analytics.dataset import OpenJournal
+
+#: Verdicts in the order of their numbers in the table of frames.
+VERDICTS = ("unjudged", "keeper", "reject")
+CLOCK = re.compile(r"\d{4}-\d{2}-\d{2}T(\d{2}):(\d{2}):(\d{2})")
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What is shown: sessions in the order of time, and frames that were chosen beside them."""
+
+    sessions: list[int]
+    frames: list[int]
+
+
+class Material:
+    """One journal at one moment; each estimate is made once, when a page first asks for it."""
+
+    def __init__(self, journal: OpenJournal, chosen: Chosen, asked: Asked) -> None:
+        self.journal, self.chosen, self.asked = journal, chosen, asked
+        self.simulated = journal.simulated()
+        self.totals = journal.totals()
+        self._settings = lru_cache(maxsize=None)(settings_in_words)
+
+    @cached_property
+    def ground(self) -> Ground:
+        """What the estimates stand on: all judged frames of the journal."""
+        return ground(self.journal)
+
+    @cached_property
+    def limits(self) -> LimitsPage:
+        """The personal limits."""
+        return limits_page(self.ground)
+
+    @cached_property
+    def habits(self) -> HabitsPage:
+        """The habits with their costs."""
+        return habits_page(self.ground)
+
+    @cached_property
+    def progress(self) -> ProgressPage:
+        """The change since the first session."""
+        return progress_page(self.ground)
+
+    @cached_property
+    def advice(self) -> AdvicePage:
+        """The advice that was given and what came of it."""
+        return advice_page(self.journal, self.ground)
+
+    @cached_property
+    def sessions(self) -> list[dict[str, Any]]:
+        """The chosen sessions as they are shown, in the order of time."""
+        gear = self._gear()
+        return [self._session(number, gear.get(number, [])) for number in self.chosen.sessions]
+
+    def _session(self, number: int, gear: list[str]) -> dict[str, Any]:
+        row = self.journal.rows(queries.ONE_SESSION, {"number": number})[0]
+        began, ended = (local_moment(row[name], row["time_zone"]) for name in ("started_at", "ended_at"))
+        facts = [("began", began), ("ended", ended), *shown_facts(session_facts(row), row, self.asked)]
+        heading = f"Session {number}, {began[:10]}"
+        if self.asked.intents and row["intent"]:
+            heading = f"{heading}: {row['intent']}"
+        return {
+            "number": number,
+            "heading": heading,
+            "began": began,
+            "sentence": session_sentence(row),
+            "facts": [*facts, *([("bodies and lenses", "; ".join(gear))] if gear else [])],
+            "n_frames": row["n_frames"],
+            "n_judged": row["n_judged"],
+            "n_keepers": row["n_keepers"],
+            "commonest_fault": row["commonest_fault"] or "",
+            "is_simulated": bool(row["is_simulated"]),
+        }
+
+    def _gear(self) -> dict[int, list[str]]:
+        """Bodies and lenses by session; a serial number only where it is asked for."""
+        found: dict[int, list[str]] = {}
+        for row in self.journal.rows(queries.GEAR_OF_SESSIONS, {"sessions": json.dumps(self.chosen.sessions)}):
+            body = row["body"]
+            if body and self.asked.serials and row["serial_number"]:
+                body = f"{body} (serial number {row['serial_number']})"
+            names = found.setdefault(row["session_id"], [])
+            names.extend(name for name in (body, row["lens"]) if name and name not in names)
+        return found
+
+    def frames(self, also: Iterable[int]) -> dict[str, Any]:
+        """Frames of the chosen sessions, and those shown elsewhere, column by column; words are numbers into lists."""
+        numbers = {"sessions": json.dumps(self.chosen.sessions), "numbers": json.dumps(sorted(set(also)))}
+        rows = self.journal.rows(queries.PUBLISHED_FRAMES, numbers)
+        settings, faults = _Words(), _Words()
+        table: dict[str, Any] = {
+            "number": [row["frame_id"] for row in rows],
+            "session": [row["session_id"] or 0 for row in rows],
+            "burst": [row["burst_id"] or 0 for row in rows],
+            "second": [_second_of_day(row["taken_at"]) for row in rows],
+            "verdict": [VERDICTS.index(row["verdict"]) for row in rows],
+            "settings": [settings(self._settings(*(row[name] for name in SETTINGS_SHOWN))) for row in rows],
+            "faults": [faults(row["faults"] or "") for row in rows],
+        }
+        if self.asked.file_names:
+            table["name"] = [row["file_name"] for row in rows]
+        return {**table, "settings_words": settings.known, "faults_words": faults.known, "fault_names": FAULTS}
+
+
+class _Words:
+    """Texts that occur often as numbers into a list."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def __call__(self, word: str) -> int:
+        return self._numbers.setdefault(word, len(self._numbers))
+
+    @property
+    def known(self) -> list[str]:
+        return list(self._numbers)
+
+
+def local_moment(at: str, zone: str) -> str:
+    """Date and time as the clocks there showed them, without saying where; in UTC where the zone is unknown here."""
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError:
+        return "unknown"
+    try:
+        return f"{moment.astimezone(parse_zone(zone)):%Y-%m-%d %H:%M}"
+    except JournalError:
+        return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M}"
+
+
+def _second_of_day(taken_at: str | None) -> int:
+    """Seconds since midnight on the body's clock; -1 where nobody knows."""
+    match = CLOCK.match(taken_at or "")
+    return -1 if match is None else 3600 * int(match[1]) + 60 * int(match[2]) + int(match[3])
+
+
+def choose(
+    journal: OpenJournal, sessions: Iterable[int], frames: Iterable[int], period: Mapping[str, str | None]
+) -> Chosen:
+    """The sessions asked for, or all those of a period (`since`, `until`: days); and the frames asked for.
+
+    Raises:
+        JournalError: there is no such session or frame, or no session lies in the period.
+    """
+    known = [row["session_id"] for row in journal.rows(queries.SESSIONS_WITHIN, {"since": None, "until": None})]
+    wanted = set(sessions)
+    for number in wanted - set(known):
+        raise JournalError(
+            f"There is no session {number} in this journal.", "List the sessions with: thirdstop sessions"
+        )
+    within = {row["session_id"] for row in journal.rows(queries.SESSIONS_WITHIN, period)}
+    if not within and known:
+        raise JournalError("No session lies in this period.", "List the sessions with: thirdstop sessions")
+    numbers = list(dict.fromkeys(frames))
+    found = {row["frame_id"] for row in journal.rows(queries.SOME_FRAMES, {"numbers": json.dumps(numbers)})}
+    for number in numbers:
+        if number not in found:
+            raise JournalError(f"There is no frame {number} in this journal.", "List them with: thirdstop frames")
+    return Chosen([number for number in known if number in (wanted or within)], numbers)

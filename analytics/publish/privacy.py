@@ -1,0 +1,119 @@
+"""What leaves the journal only when it is asked for by name, and what never leaves it this way.
+
+Free text may name people and places, so the photographer's own words stay out too. Whatever a page shows of a session
+stands in a list of what may be shown; a fact that is added to the journal later stays out until it is added there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    from analytics.dataset import OpenJournal
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked for, one by one."""
+
+    intents: bool = False
+    light: bool = False
+    notes: bool = False
+    places: bool = False
+    positions: bool = False
+    serials: bool = False
+    file_names: bool = False
+
+
+#: Facts of a session that may always be shown; free text and what tells a place are not among them.
+ALWAYS_SHOWN = (
+    "priority",
+    "subject pace",
+    "camera support",
+    "backlit",
+    "subject depth",
+    "subject distance",
+    "planned exposure time",
+    "planned aperture",
+    "planned ISO",
+)
+#: What no option publishes.
+NEVER = (
+    "Never published: file paths, keywords and labels, ids of pictures, who judged, "
+    "positions of single frames, and whatever stands in the pictures' own files."
+)
+#: Name of each kind of text in the report, the column that counts it, the option that asks for it, and what it counts.
+KINDS = (
+    ("intents", "n_intents", "--with-intents", "session"),
+    ("the light in words", "n_light", "--with-light", "session"),
+    ("notes", "n_notes", "--with-notes", "session"),
+    ("places and time zones", "n_places", "--with-places", "session"),
+    ("positions and the sun's height", "n_positions", "--with-positions", "session"),
+    ("serial numbers", "n_serials", "--with-serials", "body"),
+    ("file names", "n_file_names", "--with-file-names", "frame"),
+)
+PLURALS = {"body": "bodies"}
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """One kind of private text: how many there are, and whether they were asked for."""
+
+    name: str
+    n: int
+    option: str
+    noun: str
+    is_shown: bool
+
+    @property
+    def sentence(self) -> str:
+        """Left out: notes of 12 sessions (--with-notes)."""
+        counted = f"{self.n:,} {PLURALS[self.noun]}" if self.noun in PLURALS and self.n != 1 else ""
+        counted = counted or format_count(self.n, self.noun)
+        if self.is_shown:
+            return f"Shown, as asked: {self.name} of {counted}."
+        return f"Left out: {self.name} of {counted} ({self.option})."
+
+
+def left_out(journal: OpenJournal, asked: Asked) -> list[LeftOut]:
+    """What the journal holds of each kind of private text, and whether it is shown."""
+    counts: dict[str, Any] = journal.rows(queries.PRIVATE_TEXTS)[0]
+    shown = (
+        asked.intents,
+        asked.light,
+        asked.notes,
+        asked.places,
+        asked.positions,
+        asked.serials,
+        asked.file_names,
+    )
+    return [
+        LeftOut(name, counts[column], option, noun, is_shown)
+        for (name, column, option, noun), is_shown in zip(KINDS, shown, strict=True)
+        if counts[column]
+    ]
+
+
+def shown_facts(facts: dict[str, str | None], session: dict[str, Any], asked: Asked) -> list[tuple[str, str]]:
+    """The facts of a session that may be shown, in their order."""
+    light_ev = session["light_ev100"]
+    words = {
+        "light": facts["light"] if asked.light else (None if light_ev is None else f"EV {light_ev:g} at ISO 100"),
+        "sunlight": facts["sunlight"] if asked.positions else None,
+        "place": facts["place"] if asked.places else None,
+        "time zone": session["time_zone"] if asked.places else None,
+        "position": _position(session) if asked.positions else None,
+        "notes": facts["notes"] if asked.notes else None,
+    }
+    chosen = {name: facts[name] for name in ALWAYS_SHOWN} | words
+    return [(name, str(value)) for name, value in chosen.items() if value]
+
+
+def _position(session: dict[str, Any]) -> str | None:
+    if session["latitude"] is None:
+        return None
+    return f"{session['latitude']:.5f}, {session['longitude']:.5f}"

@@ -1,0 +1,170 @@
+"""Published files in a real browser, opened from the disk with the network off."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from journals import PREVIEW, small_journal
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from analytics.dataset import OpenJournal
+from analytics.publish.material import choose
+from analytics.publish.packing import write_file, write_folder
+from analytics.publish.privacy import Asked
+from analytics.publish.publication import Request, compose
+from journal.store.opening import open_journal
+from journal.store.summaries import refresh_all
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
+]
+#: Strings that would do harm on a page, or in a script, that trusts them.
+HOSTILE = '</script><script>alert(1)</script><img src=x onerror=alert(2)>=HYPERLINK("x")\'${7*7}{{7*7}}<!--\u2028'
+EVERYTHING = Asked(True, True, True, True, True, True, True)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The same publication as a folder and as one file; every text in it is hostile and everything is asked for."""
+    folder = tmp_path_factory.mktemp("published")
+    path = small_journal(folder / "a.journal", 12, is_simulated=True)
+    connection = open_journal(path)
+    connection.execute(
+        "update sessions set intent = :text, light = :text, notes = :text, place = :text, sunlight = :text",
+        {"text": HOSTILE},
+    )
+    connection.execute("update bodies set model = :text, serial_number = :text", {"text": HOSTILE})
+    connection.execute("update lenses set model = :text", {"text": HOSTILE})
+    connection.execute("update frames set file_name = :text", {"text": HOSTILE})
+    connection.execute("insert into previews values (2, ?)", [PREVIEW])
+    refresh_all(connection)
+    connection.close()
+    with OpenJournal(path) as journal:
+        chosen = choose(journal, (), [1], {"since": None, "until": None})
+        document = compose(journal, Request(chosen, EVERYTHING, 400, date(2026, 4, 1))).document
+    write_folder(document, folder / "out")
+    write_file(document, folder / "one.html")
+    return {"folder": folder / "out" / "index.html", "one file": folder / "one.html"}
+
+
+class Seen:
+    """What a page complained of, and what it asked for."""
+
+    def __init__(self, page: Page) -> None:
+        self.complaints: list[str] = []
+        self.schemes: set[str] = set()
+        page.on("console", lambda message: self.complaints.append(message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("dialog", lambda dialog: self.complaints.append(dialog.message))
+        page.on("request", lambda request: self.schemes.add(urlsplit(request.url).scheme))
+
+
+def opened(browser: Browser, file: Path, width: int = 1280, scheme: str = "light") -> tuple[Page, Seen]:
+    context = browser.new_context(
+        viewport={"width": width, "height": 900},
+        color_scheme=scheme,  # type: ignore[arg-type]
+        offline=True,
+    )
+    page = context.new_page()
+    seen = Seen(page)
+    page.goto(file.as_uri())
+    page.wait_for_selector("html[data-ready]")
+    return page, seen
+
+
+@pytest.mark.parametrize("form", ["folder", "one file"])
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+def test_every_page_opens_from_the_disk_without_a_complaint(
+    browser: Browser, files: dict[str, Path], form: str, width: int, scheme: str
+) -> None:
+    page, seen = opened(browser, files[form], width, scheme)
+    names = page.locator("header nav a").all_inner_texts()
+    assert names[:4] == ["Where you stand", "Chosen frames", "Sessions", "Keepers"]
+    for name in names:
+        page.get_by_role("link", name=name, exact=True).first.click()
+        page.wait_for_selector("section.page:not([hidden])[data-drawn]")
+        assert page.locator("section.page:not([hidden])").count() == 1
+        assert page.locator("header nav a[aria-current=page]").inner_text() == name
+        assert page.get_by_role("heading", level=1).count() == 1
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert page.locator("figure.chart[data-state=drawn]").count() >= 8
+    assert page.locator("figure.chart[data-state=failed]").count() == 0
+    assert seen.complaints == []
+    assert seen.schemes <= {"file", "data", "blob"}
+    page.context.close()
+
+
+@pytest.mark.parametrize("form", ["folder", "one file"])
+def test_a_session_shows_its_frames_and_leaves_hostile_text_alone(
+    browser: Browser, files: dict[str, Path], form: str
+) -> None:
+    page, seen = opened(browser, files[form])
+    page.get_by_role("link", name="Sessions", exact=True).click()
+    page.get_by_role("link", name="Session 1", exact=True).click()
+    picture = page.locator("#session ul.burst img").first
+    assert picture.evaluate("image => image.decode().then(() => image.naturalWidth)") == 24
+    assert page.get_by_role("heading", level=1).inner_text().startswith("Session 1, 2026-03-01: </script><script>alert")
+    assert page.locator("#session ul.burst li").count() == 11
+    assert page.locator("#session img").count() == 2
+    assert "<img src=x onerror=alert(2)>" in page.locator("#session ul.burst li").first.inner_text()
+    assert page.locator("#session .dot.reject").count() == 5
+    assert seen.complaints == []
+    assert page.get_by_role("note").inner_text() == "Simulated data."
+    page.context.close()
+
+
+def test_a_link_into_the_file_and_the_way_back_work(browser: Browser, files: dict[str, Path]) -> None:
+    page, seen = opened(browser, files["one file"])
+    page.goto(f"{files['one file'].as_uri()}#session-3")
+    page.get_by_role("heading", name=re.compile("^Session 3,")).wait_for()
+    page.get_by_role("link", name="Session after").click()
+    page.get_by_role("heading", name=re.compile("^Session 4,")).wait_for()
+    page.go_back()
+    page.get_by_role("heading", name=re.compile("^Session 3,")).wait_for()
+    page.goto(f"{files['one file'].as_uri()}#session-900")
+    page.get_by_role("heading", name=re.compile("^Of 120 judged frames")).wait_for()
+    assert seen.complaints == []
+    page.context.close()
+
+
+def test_a_script_that_came_in_from_outside_would_not_run(browser: Browser, files: dict[str, Path]) -> None:
+    for file in files.values():
+        page, seen = opened(browser, file)
+        page.evaluate(
+            "() => { const script = document.createElement('script'); script.textContent = 'window.ran = 1';"
+            " document.body.append(script); }"
+        )
+        assert page.evaluate("window.ran") is None
+        assert any("Content Security Policy" in complaint for complaint in seen.complaints)
+        page.context.close()
+
+
+def test_paper_gets_the_page_in_dark_ink_with_its_numbers(browser: Browser, files: dict[str, Path]) -> None:
+    page, _ = opened(browser, files["one file"], scheme="dark")
+    page.get_by_role("link", name="Keepers", exact=True).click()
+    page.wait_for_selector("#keepers[data-drawn]")
+    page.emulate_media(media="print", color_scheme="dark")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("#keepers details:not([open])").count() == 0
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert page.get_by_role("note").is_visible()
+    assert not page.locator("header nav").is_visible()
+    page.context.close()
