@@ -39,19 +39,27 @@ def build_standing(material: Material) -> Page:
     last = material.sessions[-1] if material.sessions else None
     if last is not None:
         blocks += [Heading("The last session"), Text(f"{last['heading']}. {last['sentence']}")]
-    blocks += [Heading("Progress"), Text(material.progress.sentence), Heading("Habits"), Text(material.habits.sentence)]
-    dear = [line for line in material.habits.lines if line.is_flagged][:HABITS_FIRST]
-    if dear:
-        rows = [(capital(line.name), line.cost, line.advice) for line in dear]
-        columns = ("habit", "lost of 100 frames", "what to do")
-        blocks.append(Table("The dearest habits", columns, rows, frozenset({1}), links=["#habits"] * len(rows)))
-    blocks += [Heading("Limits"), Text(material.limits.sentence)]
+    blocks += [Heading("Progress"), Text(material.progress.page.sentence)]
+    blocks += _habits_first(material)
+    blocks += [Heading("Limits"), Text(material.limits.page.sentence)]
     said = advice_words(material)
     blocks += [Heading("Advice"), Text(said[0] if said else material.advice.sentence)]
-    missing = [line.surer for line in material.limits.lines if line.surer]
+    missing = [line.surer for line in material.limits.page.lines if line.surer]
     if missing:
         blocks += [Heading("What would say more"), *(Text(text, is_aside=True) for text in missing[:HABITS_FIRST])]
     return Page("standing", "Where you stand", title, blocks)
+
+
+def _habits_first(material: Material) -> list[Block]:
+    page = material.habits
+    blocks: list[Block] = [Heading("Habits"), Text(page.sentence)]
+    dear = [line for line in page.lines if line.is_flagged][:HABITS_FIRST]
+    if dear:
+        rows = [(capital(line.name), line.cost, line.advice) for line in dear]
+        columns = ("habit", "lost of 100 frames", "what to do")
+        links = [f"#habit-{line.key}" for line in dear]
+        blocks.append(Table("The dearest habits", columns, rows, frozenset({1}), links=links))
+    return blocks
 
 
 def build_sessions(material: Material) -> Page:

@@ -7,49 +7,82 @@ from typing import TYPE_CHECKING
 from analytics.pages.advice import NO_CONTROL, advice_sentence
 from analytics.pages.habits import capital, habit_page
 from analytics.pages.limit_words import HEADINGS
-from analytics.publish.blocks import Block, Heading, Page, Pictures, Say, Table, Text
+from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
 
 if TYPE_CHECKING:
     from analytics.pages.advice import AdviceLine
+    from analytics.pages.drawn import LimitPanel
     from analytics.pages.habits import HabitLine
+    from analytics.pages.limits import LimitLine
     from analytics.publish.material import Material
 
 
+#: What a table of counts begins with, by kind of limit.
+COUNTED_BY = {"hand-held": "exposure time at 100 mm", "freeze": "exposure time", "iso": "ISO"}
+
+
 def build_limits(material: Material) -> Page:
-    """The personal limits with their intervals and what is lost beyond them."""
-    page = material.limits
+    """The personal limits, then each with its chart and the frames that were lost beyond it."""
+    drawn = material.limits
+    page = drawn.page
     blocks: list[Block] = [Text(page.judged, is_aside=True)]
     if page.lines:
-        rows = [
-            (
-                f"{HEADINGS[line.kind]}, {line.name}",
-                line.shown,
-                line.interval,
-                "" if line.beyond is None else line.beyond.share,
-                line.n_frames,
-                line.n_sessions,
-                "" if line.is_enough else "not enough yet",
-            )
-            for line in page.lines
-        ]
+        rows = [_limit_row(line) for line in page.lines]
         columns = ("limit", "value", "interval", "lost beyond, of 100", "frames", "sessions", "remark")
         grey = [not line.is_enough for line in page.lines]
-        blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey))
-    if any(line.kind == "hand-held" for line in page.lines):
-        blocks.append(Text("Focal lengths in the table are 35 mm-equivalent.", is_aside=True))
-    surer = [f"{capital(line.name)}: {line.surer}" for line in page.lines if line.surer]
-    blocks += [Text(text, is_aside=True) for text in [*surer, *page.left_out]]
+        links = [f"#limit-{number}" for number, _ in enumerate(page.lines, 1)]
+        blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey, links))
+        blocks.append(Text("Times at 100 mm are for a 35 mm-equivalent focal length.", is_aside=True))
+    blocks += [Text(text, is_aside=True) for text in page.left_out]
+    for number, panel in enumerate(drawn.panels, 1):
+        blocks += _one_limit(panel, f"limit-{number}")
     return Page("limits", "Limits", page.sentence, blocks)
+
+
+def _limit_row(line: LimitLine) -> tuple[object, ...]:
+    return (
+        f"{HEADINGS[line.kind]}, {line.name}",
+        line.shown,
+        line.interval,
+        line.beyond.share if line.beyond else "–",
+        line.n_frames,
+        line.n_sessions,
+        "" if line.is_enough else "not enough yet",
+    )
+
+
+def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
+    line = panel.line
+    name = f"{HEADINGS[line.kind]}, {line.name}"
+    blocks: list[Block] = [Heading(f"{name}: {line.shown}", key), Text(panel.sentence)]
+    if panel.chart:
+        blocks.append(Chart(panel.chart, f"{panel.question} {panel.sentence}"))
+        rows = [
+            (row["label"], row["n_frames"], row["n_faults"], _of_100(row["n_faults"], row["n_frames"]))
+            for row in panel.counts
+        ]
+        columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
+        blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
+    if panel.frames:
+        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects}"
+        blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
+    return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
+
+
+def _of_100(n_faults: int, n_frames: int) -> str:
+    return f"{100 * n_faults / n_frames:.0f}" if n_frames else "–"
 
 
 def build_habits(material: Material) -> Page:
     """All habits, then those that cost keepers, each with the frames that show it and those it did not spoil."""
-    page = material.habits
+    drawn, page = material.drawn_habits, material.habits
     blocks: list[Block] = [Text(page.judged, is_aside=True)]
+    if drawn.chart:
+        blocks.append(Chart(drawn.chart, f"{drawn.question} {page.sentence}"))
     if page.lines:
         rows = [(capital(line.name), line.cost, line.n_frames, line.n_sessions, line.verdict) for line in page.shown]
-        columns = ("habit", "lost of 100 frames", "frames", "sessions", "remark")
+        columns = ("habit", "lost of 100 frames", "frames", "sessions", "what may be believed")
         grey = [not line.is_flagged for line in page.shown]
         links = [f"#habit-{line.key}" if line.is_flagged else "" for line in page.shown]
         blocks.append(Table("Habits", columns, rows, frozenset({1, 2, 3}), grey, links))
@@ -76,17 +109,32 @@ def _one_habit(material: Material, line: HabitLine) -> list[Block]:
 
 def build_progress(material: Material) -> Page:
     """The change at equal scenes beside the plain count, the reasons for the difference, and every session."""
-    page = material.progress
+    drawn = material.progress
+    page = drawn.page
     blocks: list[Block] = [Text(page.judged, is_aside=True)]
+    if drawn.change:
+        blocks.append(Chart(drawn.change, f"{drawn.questions[0]} {page.sentence}"))
     if page.changes:
         rows = [(change.name, change.shown) for change in page.changes]
-        blocks.append(Table("Change", ("counted", "change of 100 frames, first day to last"), rows, frozenset({1})))
-    if page.reason:
-        blocks.append(Text(page.reason))
-    if page.reasons:
-        moved = [(reason.name, f"{100 * reason.change:+.0f}") for reason in page.reasons]
-        columns = ("what drifted", "moved the plain count by, of 100")
-        blocks.append(Table("What drifted", columns, moved, frozenset({1}), is_closed=True))
+        rows += [(f"the plain count, moved by {reason.name}", f"{100 * reason.change:+.0f}") for reason in page.reasons]
+        columns = ("keepers of 100, last day less first", "change")
+        grey = [number >= len(page.changes) for number in range(len(rows))]
+        blocks += [Table("Change", columns, rows, frozenset({1}), grey), Text(page.reason)]
+    if drawn.timeline:
+        blocks += [Heading("Sessions"), Chart(drawn.timeline, f"{drawn.questions[1]} {page.sentence}")]
+        points = [
+            (
+                f"Session {point['session']}",
+                point["n_frames"],
+                f"{100 * point['raw']:.0f}",
+                f"{100 * point['adjusted']:.0f}",
+            )
+            for point in page.points
+        ]
+        over_time = ("session", "judged frames", "keepers of 100", "at equal scenes")
+        shown = set(material.chosen.sessions)
+        links = [f"#session-{point['session']}" if point["session"] in shown else "" for point in page.points]
+        blocks.append(Table("Sessions over time", over_time, points, frozenset({1, 2, 3}), links=links, is_closed=True))
     blocks.append(Text(page.surer, is_aside=True))
     return Page("progress", "Progress", page.sentence, blocks)
 
@@ -105,9 +153,10 @@ def build_advice(material: Material) -> Page:
     """Advice that was given: followed? did its fault fall? did it gain keepers?"""
     page, said = material.advice, advice_words(material)
     blocks: list[Block] = []
-    for line, sentence in zip(page.lines, said, strict=True):
+    for number, (line, sentence) in enumerate(zip(page.lines, said, strict=True)):
         ended = f", ended {line.ended_on}" if line.ended_on else ""
-        blocks += [Heading(f"Given {line.given_on}{ended}"), Text(_advice(line)), Text(sentence)]
+        blocks += [Heading(f"Given {line.given_on}{ended}"), Text(_advice(line))]
+        blocks += [Text(sentence)] if number else []  # the page begins with the first
         if line.effect is not None and line.effect.verdict != "not enough":
             compared = f"{line.effect.n_before} sessions before, {line.effect.n_after} after"
             columns = ("after it, at equal scenes", "of 100 frames", "verdict")

@@ -7,14 +7,19 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from analytics import queries
 from analytics.pages.advice import AdvicePage, advice_page
-from analytics.pages.habits import HabitsPage, habits_page
+from analytics.pages.drawn import (
+    DrawnHabits,
+    DrawnLimits,
+    DrawnProgress,
+    drawn_habits,
+    drawn_limits,
+    drawn_progress,
+)
 from analytics.pages.judged import Ground, ground
-from analytics.pages.limits import LimitsPage, limits_page
-from analytics.pages.progress import ProgressPage, progress_page
 from analytics.pages.session import SETTINGS_SHOWN, session_facts, session_sentence, settings_in_words
 from analytics.publish.privacy import Asked, shown_facts
 from journal.errors import JournalError
@@ -25,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from analytics.dataset import OpenJournal
+    from analytics.pages.habits import HabitsPage
 
 #: Verdicts in the order of their numbers in the table of frames.
 VERDICTS = ("unjudged", "keeper", "reject")
@@ -54,19 +60,24 @@ class Material:
         return ground(self.journal)
 
     @cached_property
-    def limits(self) -> LimitsPage:
+    def limits(self) -> DrawnLimits:
         """The personal limits."""
-        return limits_page(self.ground)
+        return drawn_limits(self.journal, self.ground)
 
     @cached_property
+    def drawn_habits(self) -> DrawnHabits:
+        """The habits with the chart of their costs."""
+        return drawn_habits(self.ground)
+
+    @property
     def habits(self) -> HabitsPage:
         """The habits with their costs."""
-        return habits_page(self.ground)
+        return cast("HabitsPage", self.drawn_habits.page)  # all habits were asked for, not one
 
     @cached_property
-    def progress(self) -> ProgressPage:
+    def progress(self) -> DrawnProgress:
         """The change since the first session."""
-        return progress_page(self.ground)
+        return drawn_progress(self.ground)
 
     @cached_property
     def advice(self) -> AdvicePage:
