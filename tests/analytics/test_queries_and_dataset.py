@@ -26,7 +26,17 @@ STATEMENTS = {
 }
 #: What a small journal has none of.
 MAY_BE_EMPTY = {"ADVICE"}
-PARAMETERS = {"setting": "iso", "number": 1, "limit": 5, "offset": 0, "instant": "2026-03-04", "numbers": "[1]"}
+PARAMETERS = {
+    "setting": "iso",
+    "number": 1,
+    "limit": 5,
+    "offset": 0,
+    "instant": "2026-03-04",
+    "numbers": "[1]",
+    "sessions": "[1]",
+    "since": None,
+    "until": None,
+}
 
 
 @pytest.mark.parametrize("make", [empty_journal, small_journal])
