@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from journals import small_journal
 
@@ -162,6 +162,7 @@ def test_a_certainty_that_is_none_is_refused(journal: sqlite3.Connection, above:
 chances = st.dictionaries(st.sampled_from(["camera shake", "noise", "missed focus"]), st.floats(0, 1), min_size=1)
 
 
+@settings(deadline=None)
 @given(chances, st.floats(0.5, 0.98), st.floats(0.001, 0.02))
 def test_who_asks_for_more_certainty_gets_no_verdict_that_less_would_not_give(
     told: dict[str, float], above: float, more: float

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analytics.explaining import FrameFacts, OwnLimit, explain
@@ -104,6 +104,7 @@ def test_shares_are_of_the_variance_and_add_up_to_one() -> None:
     assert budget.total_spread_px == pytest.approx((budget.total_spread_um or 0) / 6.0)
 
 
+@settings(deadline=None)
 @given(st.floats(-4, 6), st.floats(1.2, 22))
 def test_a_slower_time_or_a_smaller_aperture_never_blurs_less_by_hands_or_diffraction(below: float, n: float) -> None:
     here = blur_budget(replace(FRAME, stops_below_rule=below, f_number=n), {})

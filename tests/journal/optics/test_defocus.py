@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.errors import JournalError
@@ -17,6 +17,7 @@ apertures = st.floats(1, 32)
 distances = st.floats(1, 200)
 
 
+@settings(deadline=None)
 @given(lengths, apertures, distances)
 def test_at_the_limits_of_focus_the_blur_circle_is_the_circle_of_confusion(f: float, n: float, s: float) -> None:
     near, far = focus_limits_m(f, n, s, 0.03)
@@ -25,6 +26,7 @@ def test_at_the_limits_of_focus_the_blur_circle_is_the_circle_of_confusion(f: fl
         assert float(defocus_spot_um(f, n, s, far)) == pytest.approx(30, rel=1e-6)
 
 
+@settings(deadline=None)
 @given(lengths, apertures, distances)
 def test_the_plane_of_focus_is_sharp_and_infinity_is_blurred_by_the_aperture_times_magnification(
     f: float, n: float, s: float
