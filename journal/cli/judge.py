@@ -35,7 +35,7 @@ NOTHING = {
     ),
     "xmp": (
         "No frame has a rating.",
-        "Rate them where you edit, import their folder again, or judge by number: thirdstop judge 12 20-31 --keeper",
+        "Rate them, import their folder again, or judge by number: thirdstop judge 12 20-31 --keeper",
     ),
     "finals": ("There is no finished picture of a frame.", "Name another folder, or import the frames first."),
     "csv": ("The table judges no frame.", "Give it a line for each frame under: file_name,verdict,faults"),

@@ -78,6 +78,7 @@ def numbered_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.DictReader(file, restkey=BEYOND)
+            names = reader.fieldnames
             rows = [
                 (reader.line_num, {str(name).strip(): _text(value) for name, value in row.items()}) for row in reader
             ]
@@ -89,7 +90,7 @@ def numbered_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         ) from error
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise JournalError(f"{path} cannot be read as a table.", "Save it as CSV in UTF-8.") from error
-    if reader.fieldnames is None:
+    if names is None:
         raise JournalError(f"{path} is empty.", "Give it a first line with the names of its columns.")
     return [(number, row) for number, row in rows if any(row.values())]
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pexpect
 import pytest
 
+from journal.cli import load_commands, run
 from journal.errors import JournalError
 from journal.records.sessions import Session
 from journal.store.frames import body_id
@@ -57,6 +58,18 @@ def test_a_clock_that_was_ahead_moves_its_frames_back_once(journal: sqlite3.Conn
     for _ in range(2):
         state_body(journal, "S2", clock_offset_s=3600)
     assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00.000Z"
+
+
+def test_a_frame_of_a_clock_that_was_ahead_is_listed_at_the_time_it_was(
+    journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal.execute("update frames set taken_at_local = '2026-03-01T07:00:00', utc_offset_min = 0 where id = 1")
+    state_body(journal, "S2", clock_offset_s=3600)
+    path = journal.execute("pragma database_list").fetchone()["file"]
+    load_commands()
+    assert run(["frames", "--journal", path]) == 0
+    shown = capsys.readouterr().out
+    assert "2026-03-01 06:00:00" in shown and "07:00:00" not in shown
 
 
 def test_a_body_that_was_stated_before_its_first_frame_is_that_frames_body(journal: sqlite3.Connection) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -154,3 +155,58 @@ def test_a_table_that_is_none_is_refused(journal: Path, tmp_path: Path, capsys: 
     path.write_bytes(b"\xff\xfe\x00\x81")
     assert run(["judge", "--csv", str(path), "--journal", str(journal)]) == 1
     assert "cannot be read as a table" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "problem", "next_step"),
+    [
+        (
+            [],
+            "It is not said which frames are meant.",
+            "List them with thirdstop frames --unjudged, then name them, like: thirdstop judge 12 20-31 --keeper",
+        ),
+        (["1"], "It is not clear what the verdict is.", "Give one of --keeper, --reject and --unjudged."),
+        (
+            ["--ratings", "--keep-from", "3"],
+            "No frame has a rating.",
+            "Rate them, import their folder again, or judge by number: thirdstop judge 12 20-31 --keeper",
+        ),
+        (["--csv", "none.csv"], "There is no table at none.csv.", "Check the path."),
+        (["--csv", "empty.csv"], "empty.csv is empty.", "Give it a first line with the names of its columns."),
+        (
+            ["--csv", "names.csv"],
+            "The table judges no frame.",
+            "Give it a line for each frame under: file_name,verdict,faults",
+        ),
+    ],
+)
+def test_where_there_is_nothing_to_judge_the_way_that_was_asked_for_is_explained(
+    journal: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str],
+    problem: str,
+    next_step: str,
+) -> None:
+    monkeypatch.chdir(journal.parent)
+    Path("empty.csv").touch()
+    Path("names.csv").write_text("file_name,verdict,faults\n")
+    capsys.readouterr()
+    assert run(["judge", *arguments, "--journal", str(journal)]) == 1
+    assert capsys.readouterr().err == f"Error: {problem}\n  Next: {next_step}\n"
+
+
+def test_the_history_on_a_terminal_is_in_words_and_on_this_machines_clock(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    judged(capsys, journal, "2", "--keeper")
+    assert run(["judge", "2", "--history", "--journal", str(journal)]) == 0
+    shown = capsys.readouterr().out
+    assert "judged at" in shown and "judged_at" not in shown
+    assert re.search(r"keeper +20\d\d-\d\d-\d\d \d\d:\d\d:\d\d +photographer", shown)
+
+
+def test_one_verdict_is_one_verdict(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert run(["judge", "2", "--keeper", "--journal", str(journal)]) == 0
+    assert capsys.readouterr().out.startswith("1 verdict taken, 0 problems.\nSession 1: 5 frames in ")

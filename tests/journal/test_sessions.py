@@ -115,3 +115,20 @@ def test_a_backlit_outing_is_logged_with_a_caution_for_the_eyes(
     assert capsys.readouterr().err == (
         "Error: 'thick' is no distance.\n  Next: Write it in metres, for example 0.4 or 40 cm.\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("end", "span"), [("05:30", "2026-06-21 04:30 to 05:30"), ("03:00", "2026-06-21 04:30 to 2026-06-22 03:00")]
+)
+def test_a_log_says_on_which_day_an_outing_ended(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], end: str, span: str
+) -> None:
+    load_commands()
+    times = ["--start", "2026-06-21 04:30", "--end", end, "--zone", "+02:00", "--yes"]
+    assert run(["log", *times, "--journal", str(tmp_path / "a.journal")]) == 0
+    assert capsys.readouterr().out.startswith(f"Session 1 is logged, {span}.\n")
+
+
+def test_a_session_without_a_frame_asks_for_the_card(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(["session", "1", "--journal", str(journal)])
+    assert "0 frames in 0 bursts, nothing imported yet. Next: thirdstop import CARD\n" in capsys.readouterr().out

@@ -205,6 +205,38 @@ def test_files_and_a_table_at_one_go_are_refused_for_one_of_them_would_be_left_o
     )
 
 
+def test_a_suggested_session_is_on_the_bodys_clock_and_says_that_it_is_suggested(tmp_path: Path, card: Path) -> None:
+    journal = tmp_path / "late.journal"
+    thirdstop(journal, "import", str(card), "--zone", "+02:00")
+    said = thirdstop(journal, "session", "1")
+    assert "It is suggested from the times of its frames; say what it was with: thirdstop edit 1\n" in said
+    words = [line.split() for line in said.splitlines()]
+    assert ["began", "2026-03-01", "23:59"] in words and ["time", "zone", "+02:00"] in words
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names of files are Unicode there")
+def test_what_cannot_be_walked_or_stored_is_named_with_what_to_do(journal: Path, card: Path) -> None:
+    elsewhere = card.parent / "elsewhere"
+    elsewhere.mkdir()
+    (card / "link").symlink_to(elsewhere)
+    bad = Path(os.fsdecode(os.fsencode(card) + b"/d\xe9p\xf4t"))
+    try:
+        bad.mkdir()
+    except OSError:
+        pytest.skip("this file system takes only UTF-8")
+    (bad / "A.jpg").write_bytes((card / "B.jpg").read_bytes())
+    summary = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert summary["n_frames"] == 5
+    assert {(Path(one["file"]).name, one["problem"], one["next_step"]) for one in summary["problems"]} == {
+        ("A.jpg", "The name of its folder is not valid UTF-8.", "Rename the folder, or a copy of it."),
+        (
+            "link",
+            "This is a link to a folder, and links are not followed.",
+            "Import the folder that it points to, or leave it out.",
+        ),
+    }
+
+
 def test_a_broken_file_is_named_and_the_rest_goes_in(journal: Path, card: Path) -> None:
     (card / "broken.jpg").write_bytes(b"no picture at all")
     summary = as_json(journal, "import", str(card), "--zone", "UTC")
