@@ -14,15 +14,21 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.decoding import Picture
+from analytics.pixels.decoding import Grey, Picture
 
 #: Cells along the longer and the shorter side. Source: measured choice; small enough for a face in a group, large
 #: enough for edges of all directions.
 LONG, SHORT = 12, 8
 #: Side of the detailed and of the flat tile [px at full size].
-DETAILED_TILE, FLAT_TILE = 160, 64
+DETAILED_TILE, FLAT_TILE = 128, 64
+#: Side of the detailed tile of the quarter-size copy [px of the copy]: wide blur needs a wider look.
+QUARTER_TILE = 80
+#: Largest quarter-size copy that is looked at as a whole [px].
+MOST_WHOLE = 700_000
 #: The quarter-size copy: full-size pixels per pixel of it.
 QUARTER = 4
+#: Longer side of the small copy by which tones are told [px].
+SMALL_SIDE = 256
 #: Codes of 8 bits outside which a tile is clipped, so that its noise says nothing.
 DARKEST, BRIGHTEST = 8.0, 246.0
 
@@ -38,7 +44,11 @@ class Tiles:
         detailed: the most detailed tile of each cell, joined in the order of the map.
         detailed_tile: rows and columns of one detailed tile [px].
         flat: the flattest tile of each cell, joined.
-        quarter: the whole picture at a quarter of its size.
+        quarter: at a quarter of the size, the whole of a small picture, of a large one a detailed tile of each cell.
+        quarter_tile: rows and columns of one of these, or of the whole [px of the quarter size].
+        eighth: the whole at an eighth of the size.
+        side: longer side of the picture [px].
+        small: the whole picture, small.
     """
 
     shape: tuple[int, int]
@@ -46,6 +56,10 @@ class Tiles:
     detailed_tile: tuple[int, int]
     flat: Floats
     quarter: Floats
+    quarter_tile: tuple[int, int]
+    eighth: Floats
+    side: int
+    small: Floats
 
 
 def map_shape(rows: int, columns: int) -> tuple[int, int]:
@@ -54,7 +68,7 @@ def map_shape(rows: int, columns: int) -> tuple[int, int]:
 
 
 def tiles_of(picture: Picture) -> Tiles:
-    """The tiles to measure and a quarter-size copy of a picture.
+    """The tiles to measure and small copies of a picture.
 
     Args:
         picture: at least 96 px on its shorter side.
@@ -67,16 +81,36 @@ def tiles_of(picture: Picture) -> Tiles:
     grey = picture.grey
     rows, columns = grey.shape
     shape = map_shape(rows, columns)
-    quarter = cv2.resize(grey, (max(1, columns // QUARTER), max(1, rows // QUARTER)), interpolation=cv2.INTER_AREA)
-    quarter_float = np.asarray(quarter, np.float32) * np.float32(255.0 / picture.white)
-    detail = _detail(quarter_float)
-    cell = (rows // shape[0], columns // shape[1])
-    side = tuple(min(DETAILED_TILE, each) // 4 * 4 for each in cell)
-    flat_side = tuple(min(FLAT_TILE, each) // 4 * 4 for each in cell)
-    clipped = ((quarter_float < DARKEST) | (quarter_float > BRIGHTEST)).astype(np.float32)
-    detailed = _joined(picture, shape, (side[0], side[1]), detail)
-    flat = _joined(picture, shape, (flat_side[0], flat_side[1]), -detail - 1000 * clipped)
-    return Tiles(shape, detailed, (side[0], side[1]), flat, quarter_float)
+    reduced = cv2.resize(grey, (max(1, columns // QUARTER), max(1, rows // QUARTER)), interpolation=cv2.INTER_AREA)
+    quarter = np.asarray(reduced, np.float32) * np.float32(255.0 / picture.white)
+    detail = _detail(quarter)
+    flatness = -detail - 1000 * ((quarter < DARKEST) | (quarter > BRIGHTEST)).astype(np.float32)
+    side, flat_side = _tile(grey, shape, DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
+    is_large = quarter.size > MOST_WHOLE
+    quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
+    eighth = (max(1, quarter.shape[1] // 2), max(1, quarter.shape[0] // 2))
+    shrink = min(1.0, SMALL_SIDE / max(quarter.shape))
+    return Tiles(
+        shape=shape,
+        detailed=_as_codes(_joined(grey, shape, side, detail), picture),
+        detailed_tile=side,
+        flat=_as_codes(_joined(grey, shape, flat_side, flatness), picture),
+        quarter=np.asarray(_joined(quarter, shape, quarter_side, detail) if is_large else quarter, np.float32),
+        quarter_tile=quarter_side,
+        eighth=np.asarray(cv2.resize(quarter, eighth, interpolation=cv2.INTER_AREA), np.float32),
+        side=max(rows, columns),
+        small=np.asarray(cv2.resize(quarter, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), np.float32),
+    )
+
+
+def _tile(image: Floats | Grey, shape: tuple[int, int], side: int) -> tuple[int, int]:
+    """Rows and columns of a tile that fits into the cells and halves evenly."""
+    rows, columns = (max(4, min(side, image.shape[i] // shape[i]) // 4 * 4) for i in (0, 1))
+    return rows, columns
+
+
+def _as_codes(image: Floats | Grey, picture: Picture) -> Floats:
+    return np.asarray(image, np.float32) * np.float32(255.0 / picture.white)
 
 
 def _detail(quarter: Floats) -> Floats:
@@ -85,27 +119,25 @@ def _detail(quarter: Floats) -> Floats:
     return np.asarray(cv2.magnitude(across, down), np.float32)
 
 
-def _joined(picture: Picture, shape: tuple[int, int], side: tuple[int, int], worth: Floats) -> Floats:
-    """The tile of each cell whose mean worth is highest, all joined into one array in the order of the map."""
-    rows, columns = picture.grey.shape
-    window = (max(1, side[0] // QUARTER), max(1, side[1] // QUARTER))
+def _joined(image: Floats | Grey, shape: tuple[int, int], side: tuple[int, int], worth: Floats) -> Floats | Grey:
+    """The tile of each cell whose mean worth is highest, all joined in the order of the map; worth may be smaller."""
+    rows, columns = image.shape
+    step = max(1, round(rows / worth.shape[0]))
+    window = (max(1, side[0] // step), max(1, side[1] // step))
     # anchor (0, 0): the mean over the window that starts at a pixel
     mean = cv2.boxFilter(worth, cv2.CV_32F, (window[1], window[0]), anchor=(0, 0), borderType=cv2.BORDER_REPLICATE)
-    joined = np.empty((shape[0] * side[0], shape[1] * side[1]), picture.grey.dtype)
+    joined = np.empty((shape[0] * side[0], shape[1] * side[1]), image.dtype)
     for row in range(shape[0]):
-        top, bottom = rows * row // shape[0], rows * (row + 1) // shape[0]
+        y = _start(rows * row // shape[0], rows * (row + 1) // shape[0], side[0])
         for column in range(shape[1]):
-            left, right = columns * column // shape[1], columns * (column + 1) // shape[1]
-            y = _start(top, bottom, side[0])
-            x = _start(left, right, side[1])
-            found = mean[y.start // QUARTER : y.stop // QUARTER + 1, x.start // QUARTER : x.stop // QUARTER + 1]
+            x = _start(columns * column // shape[1], columns * (column + 1) // shape[1], side[1])
+            found = mean[y.start // step : y.stop // step + 1, x.start // step : x.stop // step + 1]
             at = np.unravel_index(int(np.argmax(found)), found.shape)
-            first_y = min(y.start + int(at[0]) * QUARTER, y.stop)
-            first_x = min(x.start + int(at[1]) * QUARTER, x.stop)
-            joined[row * side[0] : (row + 1) * side[0], column * side[1] : (column + 1) * side[1]] = picture.grey[
-                first_y : first_y + side[0], first_x : first_x + side[1]
+            top, left = min(y.start + int(at[0]) * step, y.stop), min(x.start + int(at[1]) * step, x.stop)
+            joined[row * side[0] : (row + 1) * side[0], column * side[1] : (column + 1) * side[1]] = image[
+                top : top + side[0], left : left + side[1]
             ]
-    return np.asarray(joined, np.float32) * np.float32(255.0 / picture.white)
+    return joined
 
 
 def _start(low: int, high: int, side: int) -> slice:

@@ -31,7 +31,7 @@ N_LEVELS = 4
 #: A crest counts when its gradient is at least this [codes of 8 bits / px], and this many times the noise's.
 FAINTEST, OVER_NOISE = 3.0, 3.5
 #: Crests looked at per size of the picture; of more, every second or third is taken and counted double or triple.
-MOST_CRESTS = 60_000
+MOST_CRESTS = 40_000
 #: Contrast of an edge that counts in full: this quantile of the edges of the smallest copy.
 USUAL_CONTRAST = 0.6
 #: Pixels along the seams of joined tiles that are left out.
@@ -78,25 +78,44 @@ def edge_counts(tiles: Tiles) -> EdgeCounts:
     Source: Hu and de Haan 2006, Low cost robust blur estimator; Zhuo and Sim 2011, Defocus map estimation from a
     single image.
     """
-    half = _halved(tiles.detailed)
-    levels = [
-        (tiles.detailed, tiles.flat, tiles.detailed_tile),
-        (half, _halved(tiles.flat), (tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2)),
-        (tiles.quarter, tiles.quarter, None),
-        (_halved(tiles.quarter), _halved(tiles.quarter), None),
-    ]
-    crests = [_level_crests(image, noise_energies(flat), tile) for image, flat, tile in levels]
+    half = halved(tiles.detailed)
+    looked_at = (tiles.detailed, half, tiles.quarter, tiles.eighth)
+    calm_places = (tiles.flat, halved(tiles.flat), tiles.quarter, tiles.eighth)
+    half_tile = tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2
+    sides = (tiles.detailed_tile, half_tile, tiles.quarter_tile, (tiles.eighth.shape[0], tiles.eighth.shape[1]))
+    levels = zip(looked_at, calm_places, sides, strict=True)
+    crests = [_level_crests(image, noise_energies(calm), tile) for image, calm, tile in levels]
     # what an edge of this picture is, the smallest copy tells: there neither noise nor blur hides it
     usual = float(np.quantile(crests[-1].contrast, USUAL_CONTRAST)) if len(crests[-1].contrast) else 1.0
     return EdgeCounts(np.stack([_counted(each, tiles.shape, max(usual, FAINTEST)) for each in crests]))
 
 
-def _halved(image: Floats) -> Floats:
+def halved(image: Floats) -> Floats:
+    """An image at half its size.
+
+    Args:
+        image: (rows, columns).
+
+    Returns:
+        (rows / 2, columns / 2).
+
+    Source: mean over 2 × 2 pixels.
+    """
     size = (max(1, image.shape[1] // 2), max(1, image.shape[0] // 2))
     return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _smoothed(image: Floats) -> tuple[Floats, Floats]:
+def smoothed(image: Floats) -> tuple[Floats, Floats]:
+    """An image after smoothing by `FINE` and by `COARSE`.
+
+    Args:
+        image: (rows, columns).
+
+    Returns:
+        Two images of the same shape.
+
+    Source: variances of Gaussians add up.
+    """
     fine = cv2.GaussianBlur(image, (7, 7), FINE)
     coarse = cv2.GaussianBlur(fine, (11, 11), float(np.sqrt(COARSE**2 - FINE**2)))
     return np.asarray(fine, np.float32), np.asarray(coarse, np.float32)
@@ -121,7 +140,7 @@ def noise_energies(flat: Floats) -> NDArray[np.float64]:
     Source: the blocks with the least coarse gradient show noise and nothing else.
     """
     size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
-    fine, coarse = (cv2.resize(_energy(each), size, interpolation=cv2.INTER_AREA).ravel() for each in _smoothed(flat))
+    fine, coarse = (cv2.resize(_energy(each), size, interpolation=cv2.INTER_AREA).ravel() for each in smoothed(flat))
     bands = np.clip(
         cv2.resize(flat, size, interpolation=cv2.INTER_AREA).ravel() / 256 * N_BANDS, 0, N_BANDS - 1
     ).astype(int)
@@ -156,9 +175,9 @@ class _Crests:
     stands_for: int
 
 
-def _level_crests(image: Floats, energies: NDArray[np.float64], tile: tuple[int, int] | None) -> _Crests:
+def _level_crests(image: Floats, energies: NDArray[np.float64], tile: tuple[int, int]) -> _Crests:
     rows, columns = image.shape
-    smooth, smoother = _smoothed(image)
+    smooth, smoother = smoothed(image)
     crests, gx, gy, step = _crests(smooth, max(FAINTEST, OVER_NOISE * float(np.sqrt(energies[0].min()))))
     keep = _inside(crests, (rows, columns), tile)
     crests, gx, gy = crests[keep], gx[keep], gy[keep]
@@ -199,9 +218,9 @@ def _crests(smooth: Floats, limit: float) -> tuple[NDArray[np.intp], Counts, Cou
     return found, gx, gy, step
 
 
-def _inside(crests: NDArray[np.intp], size: tuple[int, int], tile: tuple[int, int] | None) -> NDArray[np.bool_]:
+def _inside(crests: NDArray[np.intp], size: tuple[int, int], tile: tuple[int, int]) -> NDArray[np.bool_]:
     """Crests away from the picture's border and, in joined tiles, from the seams."""
-    rows, columns = tile or size
+    rows, columns = tile
     y, x = np.divmod(crests, size[1])
     y, x = y % rows, x % columns
     margin_y, margin_x = min(SEAM, rows // 6), min(SEAM, columns // 6)

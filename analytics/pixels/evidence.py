@@ -45,7 +45,7 @@ def evidence_of(
     for fault in sorted(probabilities, key=lambda each: -probabilities[each]):
         if probabilities[fault] >= TOLD_FROM:
             sentences += [
-                each for each in _sentences(fault, measures, settings, exposure_error) if each not in sentences
+                each for each in sentences_for(fault, measures, settings, exposure_error) if each not in sentences
             ]
     if not sentences:
         sentences = [f"the sharpest edges {_spread(measures.blur)}"]
@@ -54,7 +54,20 @@ def evidence_of(
     return sentences
 
 
-def _sentences(fault: str, measures: Measures, settings: Settings, exposure_error: float) -> list[str]:
+def sentences_for(fault: str, measures: Measures, settings: Settings, exposure_error: float) -> list[str]:
+    """What the picture and its settings say on one fault.
+
+    Args:
+        fault: as `measure` calls it.
+        measures: of the pixels.
+        settings: of the camera.
+        exposure_error: too bright is positive [stops].
+
+    Returns:
+        Sentences without a full stop; none where nothing is known.
+
+    Source: own choice.
+    """
     if fault == "exposure":
         return _exposure(measures, settings, exposure_error)
     if fault == "noise":

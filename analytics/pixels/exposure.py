@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -48,11 +47,11 @@ class Tones:
     middle_white_share: float
 
 
-def tones_of(quarter: Floats, middle: tuple[float, float] = (0.5, 0.5)) -> Tones:
+def tones_of(small: Floats, middle: tuple[float, float] = (0.5, 0.5)) -> Tones:
     """Tones of a picture.
 
     Args:
-        quarter: small copy [codes of 8 bits].
+        small: small copy [codes of 8 bits].
         middle: where the subject is, in shares of the rows and columns.
 
     Returns:
@@ -60,7 +59,6 @@ def tones_of(quarter: Floats, middle: tuple[float, float] = (0.5, 0.5)) -> Tones
 
     Source: linear light by the sRGB curve, IEC 61966-2-1; cameras bend it, which the model allows for.
     """
-    small = np.asarray(cv2.resize(quarter, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), np.float32)
     stops = np.log2(np.maximum(linear_light(small), DARKEST_LIGHT) / MID_GREY)
     white, black = small >= WHITE_FROM, small <= BLACK_TO
     weight = _around(small.shape, middle)

@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import QUARTER, Tiles
+from analytics.pixels.bands import bands_of
+from analytics.pixels.cells import Tiles
+from analytics.pixels.detail import Detail, detail_of
 from analytics.pixels.edges import EdgeCounts, edge_counts
 from analytics.pixels.exposure import Tones, tones_of
 from analytics.pixels.noise import Noise, noise_of
 from analytics.pixels.settings import Settings
-from analytics.pixels.spread import Blur, BlurMap, blur_map, blur_of
+from analytics.pixels.spread import Blur, BlurMap, blur_map, blur_of, spread_along
 from analytics.pixels.subject import Place, differing_place, streaked_place, subject_weights, weighted_counts
 
 Numbers = NDArray[np.float64]
@@ -30,6 +32,15 @@ PLAIN_SIDE = 2000.0
 #: Steepest spread that octaves tell apart from none [px]; spreads are raised by it, so that over-sharpened edges keep
 #: their order.
 RAISE = 1.5
+#: Spread up to which a cell is sharp, and from which it is soft [px].
+SHARP, SOFT = 1.0, 2.2
+#: What is told of a place.
+PLACE_KEYS = (
+    *("inside", "along", "across", "outside", "directed", "outside_directed", "softer", "sureness"),
+    *("same_way", "apart"),
+)
+#: Quantiles at which a map is told.
+QUANTILES = (0.1, 0.3, 0.5, 0.8)
 #: Crests below which a picture says nothing about sharpness.
 TOO_FEW_CRESTS = 60.0
 #: Cells with edges below which it says nothing about sharpness.
@@ -48,6 +59,7 @@ class Measures:
         soft_place: the place that is softest against the rest, if any.
         sharp_place: the place that is sharpest.
         streaked_place: the place whose edges are spread one way, unlike the rest.
+        detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
         tolerance: how many times more blur this picture's size tolerates [1].
@@ -60,6 +72,7 @@ class Measures:
     soft_place: Place | None
     sharp_place: Place | None
     streaked_place: Place | None
+    detail: Detail
     noise: Noise
     tones: Tones
     tolerance: float
@@ -84,7 +97,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
     Source: see the modules of each.
     """
     edges: EdgeCounts = edge_counts(tiles)
-    counts, side = edges.counts, max(tiles.quarter.shape) * QUARTER
+    counts = edges.counts
     whole = counts.sum(axis=(1, 2))
     cells = blur_map(counts)
     weights = subject_weights(edges.shape, point)
@@ -96,9 +109,10 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         soft_place=differing_place(counts, cells, point, 1),
         sharp_place=differing_place(counts, cells, point, -1),
         streaked_place=streaked_place(counts, cells, point),
+        detail=detail_of(bands_of(tiles), weights, point),
         noise=noise_of(tiles.flat),
-        tones=tones_of(tiles.quarter, point or (0.5, 0.5)),
-        tolerance=math.sqrt(max(1.0, side * scale / PLAIN_SIDE)),
+        tones=tones_of(tiles.small, point or (0.5, 0.5)),
+        tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
     )
     return measures if scale == 1 else _at_full_size(measures, scale)
 
@@ -148,6 +162,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_place("soft", measures.soft_place, measures.tolerance),
         **_place("sharp", measures.sharp_place, measures.tolerance),
         **_place("streaked", measures.streaked_place, measures.tolerance),
+        **measures.detail.features(),
         **_noise(measures.noise),
         **_tones(measures.tones),
         **_settings(settings),
@@ -158,6 +173,8 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     features["shake_room"] = below - octaves(measures.blur.along, measures.tolerance)
     features["shake_directed"] = features["whole_directed"] * _gate(below, 0.0)
     features["motion_directed"] = features["streaked_directed"] * _gate(features["time"], -7.0)
+    features["sweep_in_time"] = features["swept_apart"] * _gate(features["time"], -7.0)
+    features["sweep_of_all"] = features["detail_directed"] * _gate(below, 0.0)
     features["soft_unmoved"] = features["soft_softer"] * (1 - _gate(features["time"], -8.0))
     return features
 
@@ -186,14 +203,17 @@ def _gate(value: float, middle: float) -> float:
 def _sharpness(measures: Measures) -> dict[str, float]:
     tolerance, cells = measures.tolerance, measures.map
     known = cells.spread[np.isfinite(cells.spread)]
-    quantiles = np.quantile(known, (0.1, 0.3, 0.5, 0.8)) if len(known) else [math.nan] * 4
-    names = ("sharpest_cells", "sharp_cells", "middle_cells", "softest_cells")
-    by_cell = {name: octaves(float(value), tolerance) for name, value in zip(names, quantiles, strict=True)}
+    by_cell = _quantiles(known, ("sharpest_cells", "sharp_cells", "middle_cells", "softest_cells"), tolerance)
     turned = np.exp(2j * cells.direction[np.isfinite(cells.direction)])
     directed = np.nan_to_num(cells.along - cells.across)[np.isfinite(cells.direction)]
     agreement = abs(np.sum(turned * directed)) / max(float(np.sum(directed)), 1e-9) if len(turned) else math.nan
     return {
         **by_cell,
+        **_quantiles(
+            cells.along[np.isfinite(cells.along)], ("along_sharpest", "along_sharp", "along_middle"), tolerance
+        ),
+        "sharp_share": float(np.mean(known < SHARP * tolerance)) if len(known) else math.nan,
+        "soft_share": float(np.mean(known > SOFT * tolerance)) if len(known) else math.nan,
         "cells_apart": by_cell["softest_cells"] - by_cell["sharpest_cells"],
         "whole": octaves(measures.blur.spread, tolerance),
         "whole_along": octaves(measures.blur.along, tolerance),
@@ -211,14 +231,19 @@ def _sharpness(measures: Measures) -> dict[str, float]:
     }
 
 
+def _quantiles(spread: Numbers, names: tuple[str, ...], tolerance: float) -> dict[str, float]:
+    """Quantiles of a map, in octaves, the sharpest first."""
+    found = np.quantile(spread, QUANTILES[: len(names)]) if len(spread) else [math.nan] * len(names)
+    return {name: octaves(float(value), tolerance) for name, value in zip(names, found, strict=True)}
+
+
 def _directed(blur: Blur, tolerance: float) -> float:
     return octaves(blur.along, tolerance) - octaves(blur.across, tolerance)
 
 
 def _place(name: str, place: Place | None, tolerance: float) -> dict[str, float]:
     if place is None:
-        keys = ("inside", "along", "across", "outside", "directed", "outside_directed", "softer", "sureness")
-        return {f"{name}_{key}": math.nan for key in keys}
+        return {f"{name}_{key}": math.nan for key in PLACE_KEYS}
     return {
         f"{name}_inside": octaves(place.blur.spread, tolerance),
         f"{name}_along": octaves(place.blur.along, tolerance),
@@ -228,6 +253,9 @@ def _place(name: str, place: Place | None, tolerance: float) -> dict[str, float]
         f"{name}_outside_directed": _directed(place.outside, tolerance),
         f"{name}_softer": place.softer,
         f"{name}_sureness": place.sureness,
+        f"{name}_same_way": octaves(spread_along(place.outside, place.blur.direction), tolerance),
+        f"{name}_apart": octaves(place.blur.along, tolerance)
+        - octaves(spread_along(place.outside, place.blur.direction), tolerance),
     }
 
 

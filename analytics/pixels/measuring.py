@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from analytics.pixels.cells import tiles_of
 from analytics.pixels.decoding import Picture, read_picture
-from analytics.pixels.evidence import evidence_of
+from analytics.pixels.evidence import evidence_of, sentences_for
 from analytics.pixels.features import Measures, features_of, measures_of
-from analytics.pixels.model import FaultModel, shipped_model
+from analytics.pixels.model import FAULTS, FaultModel, shipped_model
 from analytics.pixels.settings import Settings, settings_of
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
@@ -72,13 +72,17 @@ def measured(picture: Picture, exif: Mapping[str, Any]) -> dict[str, Any]:
     model = shipped_model()
     probabilities = model.probabilities(features)
     error = model.exposure_error.total(features)
+    looks = model.by_look(features)
+    is_bright = looks["too_bright"] > looks["too_dark"]
     return {
         **{fault: round(value, 4) for fault, value in probabilities.items()},
+        "is_too_bright": is_bright,
         "ev": round(error, 2),
         "noise_sigma": _rounded(measures.noise.shown),
         "blur_px": _rounded(_blur_px(measures, probabilities), 1),
         "cant_tell": not measures.is_telling,
         "evidence": evidence_of(measures, settings, probabilities, error),
+        "evidence_by_fault": {fault: sentences_for(fault, measures, settings, error) for fault in FAULTS},
         **_to_draw(measures, picture, point),
         "model_version": model.version,
         "measure_version": MEASURE_VERSION,
@@ -86,7 +90,7 @@ def measured(picture: Picture, exif: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def explained(measures: Measures, settings: Settings, model: FaultModel | None = None) -> dict[str, dict[str, float]]:
-    """What each feature contributes to the log-odds of each fault.
+    """What each feature contributes to the log-odds of each look of a fault.
 
     Args:
         measures: of a picture.
@@ -94,13 +98,13 @@ def explained(measures: Measures, settings: Settings, model: FaultModel | None =
         model: another one than the shipped.
 
     Returns:
-        Log-odds by fault and feature.
+        Log-odds by look and feature.
 
     Source: the model is a sum.
     """
     features = features_of(measures, settings)
     chosen = model or shipped_model()
-    return {fault: log_odds.parts(features) for fault, log_odds in chosen.log_odds.items()}
+    return {look: log_odds.parts(features) for look, log_odds in chosen.looks.items()}
 
 
 def focus_point(settings: Settings, rows: int, columns: int) -> tuple[float, float] | None:
@@ -154,6 +158,7 @@ def _to_draw(measures: Measures, picture: Picture, point: tuple[float, float] | 
             "is_from_camera": point is not None,
             "weights": _drawn(subject_weights(shape, point), 4),
             "blur": _drawn_blur(measures.subject),
+            "sharp_place": _drawn_place(measures.sharp_place),
             "soft_place": _drawn_place(measures.soft_place),
             "streaked_place": _drawn_place(measures.streaked_place),
         },
@@ -181,7 +186,12 @@ def _drawn_place(place: Place | None) -> dict[str, Any] | None:
     if place is None:
         return None
     cells = [[int(row), int(column)] for row, column in np.argwhere(place.inside)]
-    return {"cells": cells, "octaves": _rounded(place.softer), "blur": _drawn_blur(place.blur)}
+    return {
+        "cells": cells,
+        "octaves": _rounded(place.softer),
+        "blur": _drawn_blur(place.blur),
+        "outside": _drawn_blur(place.outside),
+    }
 
 
 def _drawn(values: NDArray[np.float64], digits: int = 2) -> list[list[float | None]]:

@@ -1,16 +1,16 @@
-"""The fault model: for every fault a sum of curves, one per feature, that gives the log-odds; and one such sum for
-the exposure error.
+"""The fault model: sums of curves, one per feature, that give log-odds; and one such sum for the exposure error.
 
-Nothing is hidden: `model.json` holds each curve as its values at a few knots, straight between them and level
-outside, so anyone can draw what a feature contributes. It was fitted on generated frames (`how_trained` in the file
-says on which); fitting is not done here.
+A fault can look in more than one way (too bright or too dark; soft all over, or only at the subject): each way has a
+sum of its own, and the fault is there when any of them is. Nothing is hidden: `model.json` holds each curve as its
+values at a few knots, straight between them and level outside, so anyone can draw what a feature contributes. It was
+fitted on generated frames (`how_trained` says on which); fitting is not done here.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -20,8 +20,18 @@ import numpy as np
 
 #: Faults that pixels and settings can tell, in the order of the interface.
 FAULTS = ("exposure", "focus", "shake", "subject_motion", "noise")
+#: The ways in which each fault looks.
+LOOKS = {
+    "exposure": ("too_bright", "too_dark"),
+    "focus": ("soft_all_over", "soft_at_subject"),
+    "shake": ("shaken",),
+    "subject_motion": ("subject_streaked",),
+    "noise": ("noisy",),
+}
 #: Probabilities stay this far from certainty.
 UNCERTAINTY = 0.005
+#: The same for a single look, before calibration.
+CLOSEST = 0.0001
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +78,29 @@ class FaultModel:
     Attributes:
         version: of the fit.
         how_trained: on what, in words.
-        log_odds: by fault [log-odds].
+        looks: log-odds of each way in which a fault looks.
+        calibration: steepness and shift of each fault's log-odds.
         exposure_error: too bright is positive [stops].
     """
 
     version: int
     how_trained: str
-    log_odds: Mapping[str, Sum]
+    looks: Mapping[str, Sum]
+    calibration: Mapping[str, tuple[float, float]]
     exposure_error: Sum
+
+    def by_look(self, features: Mapping[str, float]) -> dict[str, float]:
+        """Probability of each look, before calibration.
+
+        Args:
+            features: by name, NaN where not known.
+
+        Returns:
+            Probabilities in [0.0001, 0.9999].
+
+        Source: generalised additive models, Hastie and Tibshirani 1990.
+        """
+        return {look: _probability(log_odds.total(features), CLOSEST) for look, log_odds in self.looks.items()}
 
     def probabilities(self, features: Mapping[str, float]) -> dict[str, float]:
         """Probability of each fault; several may be true.
@@ -86,14 +111,34 @@ class FaultModel:
         Returns:
             Probabilities in [0.005, 0.995].
 
-        Source: generalised additive models, Hastie and Tibshirani 1990.
+        Source: p = 1 − ∏(1 − p of a look), calibrated as by Platt 1999.
         """
-        return {fault: _probability(log_odds.total(features)) for fault, log_odds in self.log_odds.items()}
+        looks = self.by_look(features)
+        found = {}
+        for fault, names in LOOKS.items():
+            steepness, shift = self.calibration[fault]
+            found[fault] = _probability(steepness * any_of([looks[name] for name in names]) + shift, UNCERTAINTY)
+        return found
 
 
-def _probability(log_odds: float) -> float:
+def any_of(probabilities: Sequence[float]) -> float:
+    """Log-odds that at least one of several independent things is so.
+
+    Args:
+        probabilities: of each, between 0 and 1.
+
+    Returns:
+        Log-odds; of a single 0.5 they are 0.
+
+    Source: p = 1 − ∏(1 − pᵢ).
+    """
+    none = math.prod(1 - each for each in probabilities)
+    return math.log((1 - none) / none)
+
+
+def _probability(log_odds: float, closest: float) -> float:
     probability = 1 / (1 + math.exp(-min(max(log_odds, -30.0), 30.0)))
-    return min(max(probability, UNCERTAINTY), 1 - UNCERTAINTY)
+    return min(max(probability, closest), 1 - closest)
 
 
 @lru_cache(maxsize=1)
@@ -119,7 +164,10 @@ def parsed_model(data: Mapping[str, Any]) -> FaultModel:
     return FaultModel(
         version=int(data["version"]),
         how_trained=str(data["how_trained"]),
-        log_odds={fault: _parsed_sum(data["faults"][fault], knots) for fault in FAULTS},
+        looks={look: _parsed_sum(data["looks"][look], knots) for looks in LOOKS.values() for look in looks},
+        calibration={
+            fault: (float(data["calibration"][fault][0]), float(data["calibration"][fault][1])) for fault in FAULTS
+        },
         exposure_error=_parsed_sum(data["exposure_error"], knots),
     )
 

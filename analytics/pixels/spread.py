@@ -7,6 +7,7 @@ the picture that can still resolve it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,6 +108,23 @@ def blur_map(counts: Numbers, share: float = SHARP_SHARE) -> BlurMap:
         direction=np.where(known, np.mod(np.arctan2(sine, cosine) / 2, np.pi), np.nan),
         n_crests=counts[0].sum(axis=(2, 3)),
     )
+
+
+def spread_along(blur: Blur, direction: float) -> float:
+    """Spread of a blur in any direction: s² = (along² + across²)/2 + (along² − across²)/2 · cos 2(θ − φ).
+
+    Args:
+        blur: with signed spreads [px].
+        direction: [radians].
+
+    Returns:
+        Spread, signed as the blur's are [px].
+
+    Source: covariance of a blur seen across an edge, s² = nᵀCn.
+    """
+    widest, narrowest = (math.copysign(each**2, each) for each in (blur.along, blur.across))
+    turn = math.cos(2 * (direction - blur.direction))
+    return float(signed_root((widest + narrowest) / 2 + (widest - narrowest) / 2 * turn))
 
 
 def resolved_spread(counts: Numbers, share: float) -> Numbers:

@@ -29,6 +29,8 @@ WIDTH_OF_SEARCH = 0.3
 SHARPEST = 0.5
 #: Scatter of a map that is even [octaves].
 LEAST_SCATTER = 0.25
+#: What a loss of detail across counts against one along.
+ACROSS_SHARE = 0.5
 #: Crests at which a cell counts for half.
 HALF_KNOWN = 20.0
 #: Cells' worth of crests that a place needs inside and outside.
@@ -87,7 +89,7 @@ def differing_place(counts: Numbers, cells: BlurMap, point: tuple[float, float] 
     Source: own choice; difference of means over the scatter, tried at every cell and three radii.
     """
     octaves = _octaves(cells.spread)
-    trial = _means(cells, octaves[None], point)
+    trial = _means(_known(cells), octaves[None], point)
     if trial is None:
         return None
     softer = trial.inside_mean[0] - trial.outside_mean[0]
@@ -111,13 +113,75 @@ def streaked_place(counts: Numbers, cells: BlurMap, point: tuple[float, float] |
     """
     apart = _octaves(cells.along) - _octaves(cells.across)
     turned = np.stack([apart * np.cos(2 * cells.direction), apart * np.sin(2 * cells.direction)])
-    trial = _means(cells, np.nan_to_num(turned), point)
+    trial = _means(_known(cells), np.nan_to_num(turned), point)
     if trial is None:
         return None
     differs = np.hypot(*(trial.inside_mean - trial.outside_mean))
     softer = np.hypot(*trial.inside_mean) - np.hypot(*trial.outside_mean)
     scatter = np.hypot(*trial.outside_scatter) + LEAST_SCATTER
     return _place(counts, trial, (differs + softer) / scatter * trial.worth, softer, differs)
+
+
+@dataclass(frozen=True, slots=True)
+class DetailPlace:
+    """A place whose fine detail differs from the rest's, by `bands`.
+
+    Attributes:
+        inside: (rows, columns), True inside.
+        outside: True in what it is compared with.
+        differs: by how much [octaves].
+    """
+
+    inside: NDArray[np.bool_]
+    outside: NDArray[np.bool_]
+    differs: float
+
+
+def blurred_place(detail: Numbers, point: tuple[float, float] | None) -> DetailPlace | None:
+    """The coherent place near the subject that has least fine detail against the rest.
+
+    Args:
+        detail: fine over coarse detail by cell, (rows, columns) [octaves], NaN where it tells nothing.
+        point: where the camera focused, or None.
+
+    Returns:
+        The place, or None where too few cells tell something.
+
+    Source: own choice; as `differing_place`.
+    """
+    trial = _means(np.isfinite(detail).astype(float), np.nan_to_num(detail)[None], point)
+    if trial is None:
+        return None
+    differs = trial.outside_mean[0] - trial.inside_mean[0]
+    return _detail_place(trial, differs / (trial.outside_scatter[0] + LEAST_SCATTER), differs, detail.shape)
+
+
+def swept_place(detail: Numbers, point: tuple[float, float] | None) -> DetailPlace | None:
+    """The coherent place near the subject that lacks fine detail in one direction, but not across it, as the rest
+    does not.
+
+    Args:
+        detail: fine over coarse detail by direction and cell, (directions, rows, columns) [octaves], NaN where it
+            tells nothing.
+        point: where the camera focused, or None.
+
+    Returns:
+        The place, or None where too few cells tell something.
+
+    Source: own choice; as `streaked_place`.
+    """
+    trial = _means(np.isfinite(detail[0]).astype(float), np.nan_to_num(detail), point)
+    if trial is None:
+        return None
+    lost = trial.outside_mean - trial.inside_mean
+    one_way = lost - ACROSS_SHARE * np.roll(lost, len(lost) // 2, axis=0)
+    scatter = trial.outside_scatter.mean(axis=0) + LEAST_SCATTER
+    return _detail_place(trial, one_way.max(axis=0) / scatter, one_way.max(axis=0), detail.shape[1:])
+
+
+def _detail_place(trial: _Trial, score: Numbers, differs: Numbers, shape: tuple[int, ...]) -> DetailPlace:
+    best = int(np.nanargmax(score * trial.worth))
+    return DetailPlace(trial.inside[best].reshape(shape), trial.outside[best].reshape(shape), float(differs[best]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +200,15 @@ def _octaves(spread: Numbers) -> Numbers:
     return np.asarray(np.log2(np.maximum(np.nan_to_num(spread, nan=SHARPEST), SHARPEST)))
 
 
-def _means(cells: BlurMap, fields: Numbers, point: tuple[float, float] | None) -> _Trial | None:
-    shape = (cells.spread.shape[0], cells.spread.shape[1])
+def _known(cells: BlurMap) -> Numbers:
+    """How much is known of each cell, 0 to 1."""
+    return np.where(np.isfinite(cells.spread), cells.n_crests / (cells.n_crests + HALF_KNOWN), 0.0)
+
+
+def _means(weight: Numbers, fields: Numbers, point: tuple[float, float] | None) -> _Trial | None:
+    shape = (weight.shape[0], weight.shape[1])
     inside, outside, centres = _trial_places(shape)
-    known = np.where(np.isfinite(cells.spread), cells.n_crests / (cells.n_crests + HALF_KNOWN), 0.0).ravel()
+    known = weight.ravel()
     values = np.where(known > 0, fields.reshape(len(fields), -1), 0.0)
     n_in, n_out = inside @ known, outside @ known
     usable = (n_in >= ENOUGH_INSIDE) & (n_out >= ENOUGH_OUTSIDE)

@@ -147,7 +147,7 @@ def _sizes(rng: np.random.Generator, case: Case, second: str) -> None:
         case.background_px = float(rng.uniform(12, 50))
         case.motion_px = case.shake_px = 0.0
     if kind == "subject motion":
-        case.background_px = float(rng.choice([0, rng.uniform(3, 14)]))
+        case.background_px = float(rng.uniform(3, 14)) if rng.uniform() < 0.25 else 0.0
     if kind != "subject motion":
         case.motion_px = 0.0
     case.faults = {FAULT_OF[each] for each in (kind, second) if each in FAULT_OF}

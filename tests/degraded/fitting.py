@@ -17,8 +17,6 @@ Numbers = NDArray[np.float64]
 
 #: Knots of a curve, and the shares of the frames between which they lie.
 N_KNOTS, FIRST_SHARE, LAST_SHARE = 7, 0.02, 0.98
-#: How cheap a bend is beside a slope.
-BEND = 0.6
 #: Frames that must know a feature for it to be used.
 ENOUGH_KNOWN = 100
 
@@ -31,11 +29,13 @@ class Basis:
         names: of the features.
         knots: by feature.
         means: of the columns by feature, so that a curve is 0 on average.
+        bend: how cheap a bend is beside a slope.
     """
 
     names: list[str]
     knots: dict[str, Numbers]
     means: dict[str, Numbers]
+    bend: float
 
     def columns(self, features: dict[str, Numbers]) -> Numbers:
         """(frames, columns); the last is the constant."""
@@ -50,7 +50,9 @@ class Basis:
         knots = self.knots[name]
         width = (knots[-1] - knots[0]) / 3.3
         x = np.clip(np.nan_to_num(values, nan=knots[0]), knots[0], knots[-1])
-        return np.stack([(x - knots[0]) / width, *(BEND * np.maximum(0, (x - k) / width) for k in knots[1:-1])], axis=1)
+        return np.stack(
+            [(x - knots[0]) / width, *(self.bend * np.maximum(0, (x - k) / width) for k in knots[1:-1])], axis=1
+        )
 
     def as_curves(self, coefficients: Numbers) -> dict[str, Any]:
         """Constant, values at the knots by feature, and contributions of what is missing."""
@@ -63,7 +65,7 @@ class Basis:
         return {"constant": float(coefficients[-1]), "curves": curves, "missing": absent}
 
 
-def basis_for(features: dict[str, Numbers], names: list[str]) -> Basis:
+def basis_for(features: dict[str, Numbers], names: list[str], bend: float = 1.0) -> Basis:
     """Knots where the frames are."""
     knots, means, kept = {}, {}, []
     for name in names:
@@ -74,7 +76,7 @@ def basis_for(features: dict[str, Numbers], names: list[str]) -> Basis:
         if len(found) >= 2:
             kept.append(name)
             knots[name] = found
-    basis = Basis(kept, knots, means)
+    basis = Basis(kept, knots, means, bend)
     for name in kept:
         known = features[name][np.isfinite(features[name])]
         means[name] = basis._shape(name, known).mean(axis=0)

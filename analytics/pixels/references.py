@@ -1,0 +1,219 @@
+"""What the frames of a session and the stated intent say about one frame, as shifts of log-odds with a sentence each.
+
+A picture alone cannot know that the dark was meant or that the neighbour came out sharp. Every shift is small, named
+and told: nothing here overrules a clear measure, and nothing is learned in secret.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from analytics.pixels.settings import Settings, settings_of
+
+#: Faults by the words that people use; exposure comes as two.
+WORDS = ("overexposed", "underexposed", "missed focus", "camera shake", "subject motion", "noise")
+SHARPNESS_WORDS = ("missed focus", "camera shake", "subject motion")
+
+#: Brightness apart from the best-exposed frame of a burst that is still alike, and log-odds per stop beyond it.
+ALIKE_STOPS, SHIFT_PER_STOP, MOST_FROM_BURST = 0.7, 1.4, 2.5
+#: Spread over the sharpest of a burst that is still alike [octaves], log-odds per octave beyond, and for being as
+#: sharp as a sharp one.
+ALIKE_OCTAVES, SHIFT_PER_OCTAVE, AS_SHARP = 0.5, 1.2, -1.0
+#: Spread that is sharp, and spread that is a streak [px]; raised so that ratios of sharp edges stay small.
+SHARP_PX, STREAK_PX, RAISE_PX = 1.2, 2.5, 0.7
+#: Frames and bursts from which a session's usual look counts, the look that is unusual [stops], and what it shifts.
+USUAL_FRAMES, USUAL_BURSTS, UNUSUAL_STOPS, USUAL_LOOK = 8, 3, 0.8, -1.2
+#: What a stated intent shifts, and what only looks like one.
+STATED, LOOKS_LIKE = -2.2, -0.8
+#: Exposure times from which trails can be meant [s].
+TRAILS_FROM_S = 0.2
+#: What support takes from camera shake [log-odds]. Source: own choice; a tripod seldom shakes, the others help.
+SUPPORT = {"tripod": -2.0, "braced": -0.7, "monopod": -0.7, "hand-held": 0.0}
+MEANT_DARK = re.compile(r"\b(low[ -]key|silhouettes?|night|dark|moody|stars?|moon)\b", re.I)
+MEANT_BRIGHT = re.compile(r"\b(high[ -]key|snow|white on white|bright)\b", re.I)
+MEANT_PANNING = re.compile(r"\b(pan|panning|panned|follow(ed|ing)? (the|a)|along with)\b", re.I)
+MEANT_TRAILS = re.compile(r"\b(trails?|streaks?|long exposures?|silky|star trails?|smooth water|motion blur)\b", re.I)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredFrame:
+    """One frame of a session.
+
+    Attributes:
+        key: what the caller knows it by.
+        measures: what `measure` gave.
+        exif: settings by Exif name.
+        burst: frames of one burst share it; None stands alone.
+    """
+
+    key: Hashable
+    measures: Mapping[str, Any]
+    exif: Mapping[str, Any]
+    burst: Hashable | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    """What was stated of the session; None where nobody wrote it down.
+
+    Attributes:
+        intent: in the photographer's words.
+        priority: `depth` or `motion`.
+        camera_support: `hand-held`, `monopod`, `tripod`, `braced`.
+        is_backlit: whether the subject stood before the light.
+    """
+
+    intent: str = ""
+    priority: str | None = None
+    camera_support: str | None = None
+    is_backlit: bool | None = None
+
+
+@dataclass
+class Shifts:
+    """Log-odds to add by fault word, and why."""
+
+    by_word: dict[str, float] = field(default_factory=lambda: dict.fromkeys(WORDS, 0.0))
+    reasons: list[tuple[str, str]] = field(default_factory=list)
+
+    def add(self, word: str, shift: float, reason: str = "") -> None:
+        """Adds a shift; a reason is told with the fault that it is about."""
+        self.by_word[word] += shift
+        if reason and (word, reason) not in self.reasons:
+            self.reasons.append((word, reason))
+
+
+def shifts_of(
+    frame: MeasuredFrame, burst: Sequence[MeasuredFrame], session: Sequence[MeasuredFrame], intent: Intent
+) -> Shifts:
+    """All that speaks for or against faults of one frame beside its own pixels.
+
+    Args:
+        frame: of the session.
+        burst: all frames of its burst, itself among them.
+        session: all frames.
+        intent: of the session.
+
+    Returns:
+        Shifts [log-odds].
+
+    Source: own choice; each constant says what it is.
+    """
+    shifts = Shifts()
+    settings = settings_of(frame.exif)
+    if len(burst) > 1:
+        _brightness_in_burst(frame, burst, shifts)
+        _sharpness_in_burst(frame, burst, shifts)
+    _usual_look(frame, session, shifts)
+    _stated_look(intent, shifts)
+    _streaks_meant(frame, settings, intent, shifts)
+    _shallow_depth(frame, intent, shifts)
+    return shifts
+
+
+def _brightness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], shifts: Shifts) -> None:
+    best = min(burst, key=lambda each: float(each.measures["exposure"]))
+    apart = _tone(frame) - _tone(best)
+    if best.key == frame.key or not abs(apart) > ALIKE_STOPS:
+        return
+    shift = min(SHIFT_PER_STOP * (abs(apart) - ALIKE_STOPS), MOST_FROM_BURST)
+    word, other = ("overexposed", "underexposed") if apart > 0 else ("underexposed", "overexposed")
+    way = "brighter" if apart > 0 else "darker"
+    shifts.add(word, shift, f"{abs(apart):.1f} stops {way} than the best-exposed frame of its burst")
+    shifts.add(other, -shift)
+
+
+def _sharpness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], shifts: Shifts) -> None:
+    spreads = {each.key: _spread(each) for each in burst if not each.measures["cant_tell"]}
+    mine = spreads.get(frame.key, math.nan)
+    best = min((spread for spread in spreads.values() if math.isfinite(spread)), default=math.nan)
+    if not math.isfinite(mine + best) or len(spreads) < 2:
+        return
+    octaves = math.log2((mine + RAISE_PX) / (best + RAISE_PX))
+    if octaves > ALIKE_OCTAVES:
+        shift = min(SHIFT_PER_OCTAVE * (octaves - ALIKE_OCTAVES), MOST_FROM_BURST)
+        reason = f"the sharpest frame of its burst spreads edges by {best:.1f} px, this one by {mine:.1f} px"
+        for word in SHARPNESS_WORDS:
+            shifts.add(word, shift, reason)
+    elif best < SHARP_PX:
+        for word in SHARPNESS_WORDS:
+            shifts.add(word, AS_SHARP * (1 - octaves / ALIKE_OCTAVES))
+
+
+def _usual_look(frame: MeasuredFrame, session: Sequence[MeasuredFrame], shifts: Shifts) -> None:
+    """A look that most frames of a session share was most likely meant, or is the scene's."""
+    bursts = {each.key if each.burst is None else ("burst", each.burst) for each in session}
+    if len(session) < USUAL_FRAMES or len(bursts) < USUAL_BURSTS:
+        return
+    errors = np.array([float(each.measures["ev"]) for each in session])
+    usual = float(np.median(errors))
+    own = float(frame.measures["ev"])
+    if abs(usual) < UNUSUAL_STOPS or own * usual <= 0 or abs(own - usual) > UNUSUAL_STOPS:
+        return
+    word, look = ("overexposed", "bright") if usual > 0 else ("underexposed", "dark")
+    shifts.add(word, USUAL_LOOK, f"most frames of the session are as {look}")
+
+
+def _stated_look(intent: Intent, shifts: Shifts) -> None:
+    if MEANT_DARK.search(intent.intent):
+        shifts.add("underexposed", STATED, "the intent asks for dark pictures")
+    if MEANT_BRIGHT.search(intent.intent):
+        shifts.add("overexposed", STATED, "the intent asks for bright pictures")
+    if intent.is_backlit:
+        shifts.add("underexposed", LOOKS_LIKE, "the subject stood before the light")
+        shifts.add("overexposed", LOOKS_LIKE, "the subject stood before the light")
+
+
+def _streaks_meant(frame: MeasuredFrame, settings: Settings, intent: Intent, shifts: Shifts) -> None:
+    support = SUPPORT.get(intent.camera_support or "", 0.0)
+    if support:
+        shifts.add("camera shake", support, f"the camera was on a support: {intent.camera_support}")
+    is_panning = bool(MEANT_PANNING.search(intent.intent))
+    if _has_sharp_subject_before_streaks(frame):
+        stated = is_panning or intent.priority == "motion"
+        reason = "a sharp subject before streaks: panned"
+        for word, share in (("camera shake", 1.0), ("subject motion", 0.8), ("missed focus", 0.6)):
+            shifts.add(word, share * (STATED if stated else LOOKS_LIKE), reason)
+    long_enough = settings.exposure_time_s >= TRAILS_FROM_S
+    if long_enough and MEANT_TRAILS.search(intent.intent):
+        shifts.add("subject motion", STATED, "the intent asks for trails")
+    elif long_enough and intent.priority == "motion":
+        shifts.add("subject motion", LOOKS_LIKE, "motion was the priority")
+
+
+def _has_sharp_subject_before_streaks(frame: MeasuredFrame) -> bool:
+    place = frame.measures["subject"]["sharp_place"]
+    if place is None:
+        return False
+    inside, outside = place["blur"], place["outside"]
+    known = [inside["spread_px"], outside["along_px"], outside["across_px"]]
+    if any(each is None for each in known):
+        return False
+    return bool(known[0] < SHARP_PX and known[1] > STREAK_PX and known[1] > 1.5 * max(known[2], RAISE_PX))
+
+
+def _shallow_depth(frame: MeasuredFrame, intent: Intent, shifts: Shifts) -> None:
+    """A sharp subject before an evenly soft background is depth of field, unless depth was the priority."""
+    place = frame.measures["subject"]["sharp_place"]
+    if place is None or intent.priority == "depth":
+        return
+    inside, outside = place["blur"]["spread_px"], place["outside"]["spread_px"]
+    if inside is not None and outside is not None and inside < SHARP_PX and outside > 2 * SHARP_PX:
+        shifts.add("missed focus", LOOKS_LIKE, "the likely subject is sharp before a soft background")
+
+
+def _tone(frame: MeasuredFrame) -> float:
+    return float(frame.measures["tones"]["mean_stops"])
+
+
+def _spread(frame: MeasuredFrame) -> float:
+    """The wider of two: of the whole frame along its blur, and at the subject [px]."""
+    values = (frame.measures["blur"]["along_px"], frame.measures["subject"]["blur"]["along_px"])
+    known = [max(float(value), 0.0) for value in values if value is not None]
+    return max(known) if known else math.nan
