@@ -39,6 +39,25 @@ def test_a_published_dose_response_is_reproduced() -> None:
     assert by_probit.theta == pytest.approx([-34.94, 19.73], abs=0.01)
 
 
+def test_a_published_psychometric_function_is_reproduced() -> None:
+    # The 2AFC detection example that accompanies Schütt et al. 2016, Vision Research 122:105: 90 trials at each level,
+    # cumulative normal, guess rate one half; printed fit: threshold .0046, width .0047 (from 5 % to 95 %).
+    level = np.array([1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0]) / 1000
+    correct = np.array([45, 50, 44, 44, 52, 53, 62, 64, 76, 79, 88, 90, 90], dtype=float)
+
+    def detection(theta: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        spread = np.exp(theta[1])
+        eta = (1000 * level - theta[0]) / spread
+        density = stats.norm.pdf(eta)
+        gradient = np.stack([-density / spread, -density * eta], axis=1) / 2
+        return np.clip(0.5 + ndtr(eta) / 2, EDGE, 1 - EDGE), gradient
+
+    prior = (np.array([5.0, 0.0]), np.array([10.0, 3.0]))
+    found = fit(detection, (np.full(13, 90.0), correct), np.arange(13), prior)
+    threshold, width = found.theta[0] / 1000, 2 * stats.norm.ppf(0.95) * np.exp(found.theta[1]) / 1000
+    assert (round(threshold, 4), round(width, 4)) == (0.0046, 0.0047)
+
+
 def test_a_published_jackknife_is_reproduced() -> None:
     # Efron and Tibshirani 1993, An Introduction to the Bootstrap, law school data: jackknife s.e. of the correlation.
     admission = np.array([576, 635, 558, 578, 666, 580, 555, 661, 651, 605, 653, 575, 545, 572, 594], dtype=float)
