@@ -153,19 +153,19 @@ def _line(row: dict[Any, Any], key: str) -> HabitLine:
 
 def habits_sentence(lines: list[HabitLine]) -> str:
     """What was found, in one sentence."""
-    flagged = [line for line in lines if line.is_flagged]
+    costly = [line for line in lines if line.is_flagged]
     if not any(line.is_enough for line in lines):
         return (
             f"No habit shows in {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} sessions yet, so none can be said "
             "to cost keepers."
         )
-    if not flagged:
+    if not costly:
         return "No habit costs you keepers beyond chance so far."
-    worst = flagged[0]
+    worst = costly[0]
     said = f"the dearest, {worst.name}, loses {worst.cost} of 100 frames."
-    if len(flagged) == 1:
+    if len(costly) == 1:
         return f"One habit costs you keepers beyond chance: {worst.name} loses {worst.cost} of 100 frames."
-    return f"{NUMBERS.get(len(flagged), str(len(flagged)))} habits cost you keepers beyond chance; {said}"
+    return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
 
 
 #: Below this nothing is said of a habit.

@@ -84,7 +84,7 @@ def habits(frames: pd.DataFrame, q: float = 0.10, level: float = 0.95) -> pd.Dat
 
     Args:
         frames: one row per judged frame, as `analytics.dataset` makes it.
-        q: share of false discoveries among flagged habits.
+        q: share of false discoveries among the habits that are said to cost keepers.
         level: coverage of the intervals.
 
     Returns:

@@ -174,8 +174,8 @@ def test_a_habit_that_does_not_occur_is_said_to_be_absent(
 
 def test_costly_habits_come_first_with_what_to_do(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lines = found(capsys, "habits", "--journal", simulated_year)["habits"]
-    flagged = [line["is_flagged"] for line in lines]
-    assert flagged == sorted(flagged, reverse=True) and sum(flagged) == 3
+    costly = [line["is_flagged"] for line in lines]
+    assert costly == sorted(costly, reverse=True) and sum(costly) == 3
     assert {line["key"] for line in lines} == {habit.key for habit in CATALOGUE}
     text = said(capsys, "habits", "--journal", simulated_year)
     for line in lines[:3]:

@@ -118,9 +118,9 @@ def habit_figures(n_sessions: int, seeds: range) -> list[Figure]:
             truth = {key: per_100 * simulated.lost(str(key)) for key in answered.index}
             for key, line in answered.iterrows():
                 rows.append((line["lost_per_100"], line["low_per_100"], line["high_per_100"], truth[key]))
-            flagged = list(answered.index[answered["is_flagged"].astype(bool)])
+            alarms = list(answered.index[answered["is_flagged"].astype(bool)])
             worth += [bool(answered.loc[key, "is_flagged"]) for key in answered.index if truth[key] >= WORTH_FINDING]
-            false.append(sum(truth[key] <= 0 for key in flagged) / max(len(flagged), 1))
+            false.append(sum(truth[key] <= 0 for key in alarms) / max(len(alarms), 1))
         found += list(_interval_figures(name, rows))
         found.append(Figure(name, "false discoveries", float(np.mean(false)), len(false)))
         found.append(Figure(name, "power", float(np.mean(worth)) if worth else np.nan, len(worth)))
