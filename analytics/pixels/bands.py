@@ -10,12 +10,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import Floats, Tiles
-from analytics.pixels.edges import N_BANDS, N_DIRECTIONS, halved, noise_energies, smoothed
+from analytics.pixels.cells import Floats
+from analytics.pixels.edges import N_BANDS, N_DIRECTIONS, Sizes, halved, noise_energies, smoothed
 
 Numbers = NDArray[np.float64]
 
@@ -50,48 +49,53 @@ class Bands:
         return np.asarray(self.tensors[-1, ..., 0] + self.tensors[-1, ..., 1] > TELLING_ENERGY)
 
 
-def bands_of(tiles: Tiles) -> Bands:
+def bands_of(sizes: Sizes, flat: Floats, shape: tuple[int, int]) -> Bands:
     """Energies of gradients of a picture's detailed tiles at three sizes.
 
     Args:
-        tiles: of the picture.
+        sizes: of the picture.
+        flat: its flat tiles at full size.
+        shape: rows and columns of cells.
 
     Returns:
         Bands.
 
     Source: natural scenes have equal contrast in equal octaves, Field 1987; structure tensor, Förstner and Gülch 1987.
     """
-    image, flat, tile = tiles.detailed, tiles.flat, tiles.detailed_tile
+    # a quarter of the detailed tiles, not of the whole picture: a place is compared with itself
+    quarter, tile = halved(sizes.images[1]), sizes.tiles[1]
+    images, smooth = (*sizes.images[:2], quarter), (*sizes.smooth[:2], smoothed(quarter))
+    energies = (*sizes.energies[:2], noise_energies(halved(halved(flat))))
     tensors, floors = [], []
-    for size in range(N_SIZES):
-        tensor, brightness = _tensor(image, tiles.shape, tile, SEAMS[size])
-        band = np.clip(brightness / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)
-        noise = noise_energies(flat)[0][band]
+    for size, side in enumerate((*sizes.tiles[:2], (tile[0] // 2, tile[1] // 2))):
+        tensor = _tensor(_by_tile(smooth[size], shape, side), SEAMS[size])
+        brightness = _inner(_by_tile(images[size], shape, side), SEAMS[size]).mean(axis=(1, 3))
+        noise = energies[size][0][np.clip(brightness / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)]
         tensor[..., :2] -= NOISE_TAKEN * noise[..., None] / 2
         tensors.append(tensor)
         floors.append(LEAST_OVER_NOISE * noise / 2 + LEAST_ENERGY)
-        image, flat, tile = halved(image), halved(flat), (tile[0] // 2, tile[1] // 2)
     return Bands(np.stack(tensors), np.stack(floors))
 
 
-def _tensor(image: Floats, shape: tuple[int, int], tile: tuple[int, int], seam: int) -> tuple[Numbers, Numbers]:
-    """Mean products of gradients in each tile, (rows, columns, 3), and mean brightness."""
-    smooth = smoothed(image)[0]
-    across, down = (cv2.Sobel(smooth, cv2.CV_32F, x, 1 - x, ksize=1, scale=0.5) for x in (1, 0))
+def _by_tile(image: Floats, shape: tuple[int, int], tile: tuple[int, int]) -> Floats:
+    return image.reshape(shape[0], tile[0], shape[1], tile[1])
 
-    def by_tile(values: Floats | NDArray[np.generic]) -> NDArray[np.float32]:
-        parts = np.asarray(values, np.float32).reshape(shape[0], tile[0], shape[1], tile[1])
-        return parts[
-            :,
-            min(seam, tile[0] // 4) : -min(seam, tile[0] // 4) : 2,
-            :,
-            min(seam, tile[1] // 4) : -min(seam, tile[1] // 4),
-        ]
 
-    gx, gy = by_tile(across), by_tile(down)
-    count = float(gx.shape[1] * gx.shape[3])
-    products = [np.einsum("rich,rich->rc", a, b) / count for a, b in ((gx, gx), (gy, gy), (gx, gy))]
-    return np.stack(products, axis=-1).astype(np.float64), by_tile(image).mean(axis=(1, 3)).astype(np.float64)
+def _inner(parts: Floats, seam: int, step: tuple[int, int] = (0, 0)) -> Floats:
+    """Every other row of each tile away from the seams, moved by a step of rows and columns."""
+    y, x = min(seam, parts.shape[1] // 4), min(seam, parts.shape[3] // 4)
+    rows = slice(y + step[0], parts.shape[1] - y + step[0], 2)
+    return parts[:, rows, :, x + step[1] : parts.shape[3] - x + step[1]]
+
+
+def _tensor(parts: Floats, seam: int) -> Numbers:
+    """Mean products of gradients in each tile, (rows, columns, 3)."""
+    across = _inner(parts, seam, (0, 1)) - _inner(parts, seam, (0, -1))
+    down = _inner(parts, seam, (1, 0)) - _inner(parts, seam, (-1, 0))
+    # central differences are over two pixels
+    count = 4.0 * across.shape[1] * across.shape[3]
+    products = [np.einsum("rich,rich->rc", a, b) / count for a, b in ((across, across), (down, down), (across, down))]
+    return np.stack(products, axis=-1).astype(np.float64)
 
 
 def detail_by_direction(bands: Bands, weight: Numbers) -> Numbers:

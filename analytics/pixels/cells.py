@@ -21,8 +21,10 @@ from analytics.pixels.decoding import Grey, Picture
 LONG, SHORT = 12, 8
 #: Side of the detailed and of the flat tile [px at full size].
 DETAILED_TILE, FLAT_TILE = 128, 64
+#: Side of the detailed tile of a large picture [px]: it has detail enough in less.
+LARGE_TILE = 112
 #: Side of the detailed tile of the quarter-size copy [px of the copy]: wide blur needs a wider look.
-QUARTER_TILE = 80
+QUARTER_TILE = 64
 #: Largest quarter-size copy that is looked at as a whole [px].
 MOST_WHOLE = 700_000
 #: The quarter-size copy: full-size pixels per pixel of it.
@@ -85,8 +87,8 @@ def tiles_of(picture: Picture) -> Tiles:
     quarter = np.asarray(reduced, np.float32) * np.float32(255.0 / picture.white)
     detail = _detail(quarter)
     flatness = -detail - 1000 * ((quarter < DARKEST) | (quarter > BRIGHTEST)).astype(np.float32)
-    side, flat_side = _tile(grey, shape, DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     is_large = quarter.size > MOST_WHOLE
+    side, flat_side = _tile(grey, shape, LARGE_TILE if is_large else DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
     eighth = (max(1, quarter.shape[1] // 2), max(1, quarter.shape[0] // 2))
     shrink = min(1.0, SMALL_SIDE / max(quarter.shape))

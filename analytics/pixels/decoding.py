@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, BinaryIO
 
 import cv2
 import numpy as np
@@ -28,6 +30,12 @@ RAW_ENDINGS = frozenset(
 )
 #: What OpenCV decodes straight to grey; everything else goes through Pillow. Source: the formats' signatures.
 OPENCV_FORMATS = frozenset({"JPEG", "MPO", "PNG", "TIFF", "WEBP", "BMP", "PPM"})
+#: First bytes of TIFF (either order) and PNG. Source: TIFF 6.0, section 2; PNG, clause 5.2.
+PLAIN_FORMATS = (b"II*\0", b"MM\0*", b"\x89PNG")
+#: How OpenCV decodes: brightness only, as deep as it is stored, not turned.
+AS_GREY = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
+#: What Pillow raises on broken pictures.
+BROKEN = (OSError, SyntaxError, ValueError, EOFError)
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
 MOST_PIXELS = 160_000_000
 #: The shortest side that still has room for the map [px].
@@ -71,14 +79,17 @@ def read_picture(path: str | Path) -> Picture:
     """
     file = Path(path)
     try:
-        data = file.read_bytes()
+        with file.open("rb") as opened:
+            head = opened.read(32)
+        if file.suffix.lower() in RAW_ENDINGS:
+            return _preview(file.read_bytes(), file.name)
+        if head[:4] in PLAIN_FORMATS:
+            return _checked(_plain(file), file.name)
+        return _checked(_decoded(file.read_bytes(), file.name), file.name)
     except OSError as error:
         raise UnmeasurablePictureError(
             f"{file.name} cannot be read: {error.strerror}.", "check that the file is there and may be read."
         ) from None
-    if file.suffix.lower() in RAW_ENDINGS:
-        return _preview(data, file.name)
-    return _checked(_decoded(data, file.name), file.name)
 
 
 def _refusal(name: str, what: str) -> UnmeasurablePictureError:
@@ -88,30 +99,47 @@ def _refusal(name: str, what: str) -> UnmeasurablePictureError:
 
 
 def _decoded(data: bytes, name: str) -> Picture:
-    heic = data[4:8] == b"ftyp" and b"avif" not in data[8:32]
-    if heic:
+    """A picture from the bytes of its file."""
+    if data[4:8] == b"ftyp" and b"avif" not in data[8:32]:
         return _heic(data, name)
+    kind = _kind(io.BytesIO(data), name)
+    if kind not in OPENCV_FORMATS:
+        try:
+            with Image.open(io.BytesIO(data)) as image:
+                return Picture(np.asarray(image.convert("L")), 255.0)
+        except BROKEN:
+            raise _refusal(name, "cannot be decoded") from None
+    if kind in {"JPEG", "MPO"} and data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
+        raise _refusal(name, "is cut short")
+    return _grey(lambda: cv2.imdecode(np.frombuffer(data, np.uint8), AS_GREY), name)
+
+
+def _plain(file: Path) -> Picture:
+    """A TIFF or PNG, straight from the file: its bytes may be more than its brightness."""
+    with file.open("rb") as opened:
+        _kind(opened, file.name)
+    return _grey(lambda: cv2.imread(str(file), AS_GREY), file.name)
+
+
+def _kind(source: BinaryIO, name: str) -> str | None:
+    """The format by Pillow's reading of the head; refuses what is no picture or too large."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(io.BytesIO(data)) as image:
-                size, kind = image.size, image.format
-                _check_size(size, name)
-                if kind not in OPENCV_FORMATS:
-                    return Picture(np.asarray(image.convert("L")), 255.0)
+            with Image.open(source) as image:
+                _check_size(image.size, name)
+                return image.format
     except UnidentifiedImageError:
         raise _refusal(name, "is not a picture that can be decoded") from None
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+    except Image.DecompressionBombError:
+        raise _too_large(name) from None
+    except BROKEN:
         raise _refusal(name, "cannot be decoded") from None
-    if kind in {"JPEG", "MPO"} and data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
-        raise _refusal(name, "is cut short")
-    return _with_opencv(data, name)
 
 
-def _with_opencv(data: bytes, name: str) -> Picture:
-    flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
+def _grey(decode: Callable[[], Any], name: str) -> Picture:
     try:
-        grey = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        grey = decode()
     except cv2.error:
         grey = None
     if grey is None:
@@ -162,10 +190,13 @@ def _preview(data: bytes, name: str) -> Picture:
 
 def _check_size(size: tuple[int, int], name: str) -> None:
     if size[0] * size[1] > MOST_PIXELS:
-        raise UnmeasurablePictureError(
-            f"{name} has {size[0]} × {size[1]} pixels, more than {MOST_PIXELS // 1_000_000} million.",
-            "examine a smaller copy of it.",
-        )
+        raise _too_large(name)
+
+
+def _too_large(name: str) -> UnmeasurablePictureError:
+    return UnmeasurablePictureError(
+        f"{name} has more than {MOST_PIXELS // 1_000_000} million pixels.", "examine a smaller copy of it."
+    )
 
 
 def _checked(picture: Picture, name: str) -> Picture:

@@ -25,6 +25,7 @@ class Detail:
     Attributes:
         whole: of the whole picture.
         subject: around the guessed subject.
+        surroundings: of what surrounds it.
         cells: by cell, (rows, columns), over all directions.
         agreement: how far the cells agree on a direction [0..1].
         blurred: inside and outside the place with least fine detail.
@@ -35,6 +36,7 @@ class Detail:
 
     whole: Numbers
     subject: Numbers
+    surroundings: Numbers
     cells: Numbers
     agreement: float
     blurred: tuple[Numbers, Numbers]
@@ -46,6 +48,8 @@ class Detail:
         """What the model looks at, by name."""
         known = self.cells[np.isfinite(self.cells)]
         quantiles = np.quantile(known, SHARES) if len(known) else [math.nan] * 3
+        lost = self.surroundings - self.subject
+        most = int(np.argmax(lost)) if np.isfinite(lost).all() else 0
         inside, outside = self.swept
         worst = int(np.argmax(outside - inside)) if np.isfinite(inside).all() and np.isfinite(outside).all() else 0
         square = (worst + len(inside) // 2) % len(inside)
@@ -59,7 +63,9 @@ class Detail:
             "detail_sharpest_cells": float(quantiles[2]),
             "subject_detail": float(self.subject.mean()),
             "subject_detail_directed": float(np.ptp(self.subject)),
-            "subject_detail_apart": float(self.subject.mean() - self.whole.mean()),
+            "subject_detail_apart": float(self.subject.mean() - self.surroundings.mean()),
+            "subject_detail_lost": float(lost[most]),
+            "subject_detail_lost_across": float(lost[(most + len(lost) // 2) % len(lost)]),
             "blurred_detail": float(self.blurred[0].mean()),
             "blurred_outside": float(self.blurred[1].mean()),
             "blurred_directed": float(np.ptp(self.blurred[0])),
@@ -73,12 +79,13 @@ class Detail:
         }
 
 
-def detail_of(bands: Bands, weights: Numbers, point: tuple[float, float] | None) -> Detail:
+def detail_of(bands: Bands, weights: Numbers, around: Numbers, point: tuple[float, float] | None) -> Detail:
     """Detail of a picture.
 
     Args:
         bands: of the picture.
         weights: how much each cell counts for the subject.
+        around: how much it counts for what surrounds the subject.
         point: where the camera focused, in shares of the rows and columns, or None.
 
     Returns:
@@ -96,6 +103,7 @@ def detail_of(bands: Bands, weights: Numbers, point: tuple[float, float] | None)
     return Detail(
         whole=detail_by_direction(bands, np.ones(cells.shape)),
         subject=detail_by_direction(bands, weights),
+        surroundings=detail_by_direction(bands, around),
         cells=cells,
         agreement=together / max(float(strength[known].sum()), 1e-9) if known.any() else math.nan,
         blurred=_inside_and_outside(bands, blurred),

@@ -66,28 +66,62 @@ def bin_centres() -> NDArray[np.float64]:
     return np.asarray(LOWEST + width * (np.arange(N_BINS) + 0.5), np.float64)
 
 
-def edge_counts(tiles: Tiles) -> EdgeCounts:
-    """Counts the crests of a picture at four sizes.
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """A picture's tiles at full, half, quarter and eighth size, prepared once for all that looks at them.
+
+    Attributes:
+        images: codes of 8 bits.
+        tiles: rows and columns of one tile of each, or of the whole [px of the size].
+        smooth: after smoothing by `FINE`.
+        energies: squared gradients of noise, by `noise_energies`.
+    """
+
+    images: tuple[Floats, ...]
+    tiles: tuple[tuple[int, int], ...]
+    smooth: tuple[Floats, ...]
+    energies: tuple[NDArray[np.float64], ...]
+
+
+def sizes_of(tiles: Tiles) -> Sizes:
+    """The sizes of a picture.
 
     Args:
         tiles: of one picture.
 
     Returns:
+        Sizes; half is made of the detailed tiles, quarter and eighth are the copies.
+
+    Source: own choice.
+    """
+    images = (tiles.detailed, halved(tiles.detailed), tiles.quarter, tiles.eighth)
+    calm_places = (tiles.flat, halved(tiles.flat), tiles.quarter, tiles.eighth)
+    half_tile = tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2
+    return Sizes(
+        images=images,
+        tiles=(tiles.detailed_tile, half_tile, tiles.quarter_tile, (tiles.eighth.shape[0], tiles.eighth.shape[1])),
+        smooth=tuple(smoothed(image) for image in images),
+        energies=tuple(noise_energies(calm) for calm in calm_places),
+    )
+
+
+def edge_counts(sizes: Sizes, shape: tuple[int, int]) -> EdgeCounts:
+    """Counts the crests of a picture at four sizes.
+
+    Args:
+        sizes: of one picture.
+        shape: rows and columns of cells.
+
+    Returns:
         Counts of crests, (4, rows, columns, 12, 48).
 
     Source: Hu and de Haan 2006, Low cost robust blur estimator; Zhuo and Sim 2011, Defocus map estimation from a
-    single image.
+        single image.
     """
-    half = halved(tiles.detailed)
-    looked_at = (tiles.detailed, half, tiles.quarter, tiles.eighth)
-    calm_places = (tiles.flat, halved(tiles.flat), tiles.quarter, tiles.eighth)
-    half_tile = tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2
-    sides = (tiles.detailed_tile, half_tile, tiles.quarter_tile, (tiles.eighth.shape[0], tiles.eighth.shape[1]))
-    levels = zip(looked_at, calm_places, sides, strict=True)
-    crests = [_level_crests(image, noise_energies(calm), tile) for image, calm, tile in levels]
+    crests = [_level_crests(sizes, level) for level in range(N_LEVELS)]
     # what an edge of this picture is, the smallest copy tells: there neither noise nor blur hides it
     usual = float(np.quantile(crests[-1].contrast, USUAL_CONTRAST)) if len(crests[-1].contrast) else 1.0
-    return EdgeCounts(np.stack([_counted(each, tiles.shape, max(usual, FAINTEST)) for each in crests]))
+    return EdgeCounts(np.stack([_counted(each, shape, max(usual, FAINTEST)) for each in crests]))
 
 
 def halved(image: Floats) -> Floats:
@@ -105,20 +139,23 @@ def halved(image: Floats) -> Floats:
     return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def smoothed(image: Floats) -> tuple[Floats, Floats]:
-    """An image after smoothing by `FINE` and by `COARSE`.
+def smoothed(image: Floats) -> Floats:
+    """An image after smoothing by `FINE`.
 
     Args:
         image: (rows, columns).
 
     Returns:
-        Two images of the same shape.
+        The same shape.
 
-    Source: variances of Gaussians add up.
+    Source: Gaussian.
     """
-    fine = cv2.GaussianBlur(image, (7, 7), FINE)
-    coarse = cv2.GaussianBlur(fine, (11, 11), float(np.sqrt(COARSE**2 - FINE**2)))
-    return np.asarray(fine, np.float32), np.asarray(coarse, np.float32)
+    return np.asarray(cv2.GaussianBlur(image, (7, 7), FINE), np.float32)
+
+
+def _smoother(smooth: Floats) -> Floats:
+    """A smoothed image smoothed further to `COARSE`: variances of Gaussians add up."""
+    return np.asarray(cv2.GaussianBlur(smooth, (11, 11), float(np.sqrt(COARSE**2 - FINE**2))), np.float32)
 
 
 def _energy(image: Floats) -> Floats:
@@ -140,7 +177,9 @@ def noise_energies(flat: Floats) -> NDArray[np.float64]:
     Source: the blocks with the least coarse gradient show noise and nothing else.
     """
     size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
-    fine, coarse = (cv2.resize(_energy(each), size, interpolation=cv2.INTER_AREA).ravel() for each in smoothed(flat))
+    smooth = smoothed(flat)
+    pair = (_energy(smooth), _energy(_smoother(smooth)))
+    fine, coarse = (cv2.resize(each, size, interpolation=cv2.INTER_AREA).ravel() for each in pair)
     bands = np.clip(
         cv2.resize(flat, size, interpolation=cv2.INTER_AREA).ravel() / 256 * N_BANDS, 0, N_BANDS - 1
     ).astype(int)
@@ -175,11 +214,12 @@ class _Crests:
     stands_for: int
 
 
-def _level_crests(image: Floats, energies: NDArray[np.float64], tile: tuple[int, int]) -> _Crests:
+def _level_crests(sizes: Sizes, level: int) -> _Crests:
+    image, smooth, energies = sizes.images[level], sizes.smooth[level], sizes.energies[level]
     rows, columns = image.shape
-    smooth, smoother = smoothed(image)
+    smoother = _smoother(smooth)
     crests, gx, gy, step = _crests(smooth, max(FAINTEST, OVER_NOISE * float(np.sqrt(energies[0].min()))))
-    keep = _inside(crests, (rows, columns), tile)
+    keep = _inside(crests, (rows, columns), sizes.tiles[level])
     crests, gx, gy = crests[keep], gx[keep], gy[keep]
     band = np.clip(image.ravel()[crests] / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)
     energy = gx * gx + gy * gy

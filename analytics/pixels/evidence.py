@@ -16,6 +16,8 @@ from journal.notation import format_exposure_time
 TOLD_FROM = 0.25
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
+#: Spread below which there is none to speak of [px].
+AS_SHARP_AS_PIXELS = 0.3
 #: Clipped share that is worth a sentence [0..1].
 MUCH_CLIPPED = 0.02
 #: Negative spread below which edges were steepened after the exposure [px].
@@ -112,6 +114,8 @@ def _spread(blur: Blur) -> str:
     if not math.isfinite(blur.along):
         return f"spread {max(blur.spread, 0):.1f} px" if math.isfinite(blur.spread) else "are too few to measure"
     along, across = max(blur.along, 0.0), max(blur.across, 0.0)
+    if along < AS_SHARP_AS_PIXELS:
+        return "are as sharp as pixels can show"
     if along > DIRECTED * max(across, 0.5):
         return f"spread {along:.1f} px along {math.degrees(blur.direction):.0f}°, {across:.1f} px across it"
     return f"spread {along:.1f} px, alike in all directions"

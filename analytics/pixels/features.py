@@ -16,12 +16,19 @@ from numpy.typing import NDArray
 from analytics.pixels.bands import bands_of
 from analytics.pixels.cells import Tiles
 from analytics.pixels.detail import Detail, detail_of
-from analytics.pixels.edges import EdgeCounts, edge_counts
+from analytics.pixels.edges import EdgeCounts, edge_counts, sizes_of
 from analytics.pixels.exposure import Tones, tones_of
 from analytics.pixels.noise import Noise, noise_of
 from analytics.pixels.settings import Settings
-from analytics.pixels.spread import Blur, BlurMap, blur_map, blur_of, spread_along
-from analytics.pixels.subject import Place, differing_place, streaked_place, subject_weights, weighted_counts
+from analytics.pixels.spread import PLACE_SHARE, Blur, BlurMap, blur_map, blur_of, spread_along
+from analytics.pixels.subject import (
+    Place,
+    differing_place,
+    streaked_place,
+    subject_weights,
+    surrounding_weights,
+    weighted_counts,
+)
 
 Numbers = NDArray[np.float64]
 
@@ -56,6 +63,8 @@ class Measures:
         soft_half: the same, by the median edge instead of a sharp one.
         map: by cell.
         subject: around the guessed subject.
+        subject_middle: the same, by its median edge.
+        surroundings: of what surrounds the subject, by the median edge.
         soft_place: the place that is softest against the rest, if any.
         sharp_place: the place that is sharpest.
         streaked_place: the place whose edges are spread one way, unlike the rest.
@@ -69,6 +78,8 @@ class Measures:
     soft_half: Blur
     map: BlurMap
     subject: Blur
+    subject_middle: Blur
+    surroundings: Blur
     soft_place: Place | None
     sharp_place: Place | None
     streaked_place: Place | None
@@ -96,20 +107,24 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
 
     Source: see the modules of each.
     """
-    edges: EdgeCounts = edge_counts(tiles)
+    sizes = sizes_of(tiles)
+    edges: EdgeCounts = edge_counts(sizes, tiles.shape)
     counts = edges.counts
     whole = counts.sum(axis=(1, 2))
     cells = blur_map(counts)
     weights = subject_weights(edges.shape, point)
+    around = surrounding_weights(weights)
     measures = Measures(
         blur=blur_of(whole),
         soft_half=blur_of(whole, 0.5),
         map=cells,
         subject=blur_of(weighted_counts(counts, weights / weights.max())),
+        subject_middle=blur_of(weighted_counts(counts, weights / weights.max()), PLACE_SHARE),
+        surroundings=blur_of(weighted_counts(counts, around / around.max()), PLACE_SHARE),
         soft_place=differing_place(counts, cells, point, 1),
         sharp_place=differing_place(counts, cells, point, -1),
         streaked_place=streaked_place(counts, cells, point),
-        detail=detail_of(bands_of(tiles), weights, point),
+        detail=detail_of(bands_of(sizes, tiles.flat, tiles.shape), weights, around, point),
         noise=noise_of(tiles.flat),
         tones=tones_of(tiles.small, point or (0.5, 0.5)),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
@@ -130,15 +145,16 @@ def _at_full_size(measures: Measures, scale: float) -> Measures:
         return each and replace(each, blur=blur(each.blur), outside=blur(each.outside))
 
     cells = measures.map
-    spread, along, across = (
-        np.where(each > 0, each * scale, each) for each in (cells.spread, cells.along, cells.across)
-    )
+    maps = (cells.spread, cells.middle, cells.along, cells.across)
+    spread, middle, along, across = (np.where(each > 0, each * scale, each) for each in maps)
     return replace(
         measures,
         blur=blur(measures.blur),
         soft_half=blur(measures.soft_half),
         subject=blur(measures.subject),
-        map=replace(cells, spread=spread, along=along, across=across),
+        subject_middle=blur(measures.subject_middle),
+        surroundings=blur(measures.surroundings),
+        map=replace(cells, spread=spread, middle=middle, along=along, across=across),
         soft_place=place(measures.soft_place),
         sharp_place=place(measures.sharp_place),
         streaked_place=place(measures.streaked_place),
@@ -172,6 +188,8 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     # smears that hands and subjects can have made in this time bound what may be called one
     features["shake_room"] = below - octaves(measures.blur.along, measures.tolerance)
     features["shake_directed"] = features["whole_directed"] * _gate(below, 0.0)
+    features["subject_in_time"] = features["subject_along_apart"] * _gate(features["time"], -7.0)
+    features["streak_in_time"] = features["streaked_apart"] * _gate(features["time"], -7.0)
     features["motion_directed"] = features["streaked_directed"] * _gate(features["time"], -7.0)
     features["sweep_in_time"] = features["swept_apart"] * _gate(features["time"], -7.0)
     features["sweep_of_all"] = features["detail_directed"] * _gate(below, 0.0)
@@ -206,6 +224,7 @@ def _sharpness(measures: Measures) -> dict[str, float]:
     by_cell = _quantiles(known, ("sharpest_cells", "sharp_cells", "middle_cells", "softest_cells"), tolerance)
     turned = np.exp(2j * cells.direction[np.isfinite(cells.direction)])
     directed = np.nan_to_num(cells.along - cells.across)[np.isfinite(cells.direction)]
+    middle, around = measures.subject_middle, measures.surroundings
     agreement = abs(np.sum(turned * directed)) / max(float(np.sum(directed)), 1e-9) if len(turned) else math.nan
     return {
         **by_cell,
@@ -226,6 +245,14 @@ def _sharpness(measures: Measures) -> dict[str, float]:
         "subject": octaves(measures.subject.spread, tolerance),
         "subject_across": octaves(measures.subject.across, tolerance),
         "subject_directed": _directed(measures.subject, tolerance),
+        "subject_middle_along": octaves(middle.along, tolerance),
+        "subject_middle_across": octaves(middle.across, tolerance),
+        "subject_middle_directed": _directed(middle, tolerance),
+        "surroundings_along": octaves(around.along, tolerance),
+        "subject_along_apart": octaves(middle.along, tolerance)
+        - octaves(spread_along(around, middle.direction), tolerance),
+        "subject_across_apart": octaves(middle.across, tolerance)
+        - octaves(spread_along(around, middle.direction + math.pi / 2), tolerance),
         "subject_softer": octaves(measures.subject.spread, tolerance) - by_cell["sharp_cells"],
         "crests": math.log2(measures.blur.n_crests + 30),
     }

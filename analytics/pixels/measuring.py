@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from analytics.pixels.cells import tiles_of
 from analytics.pixels.decoding import Picture, read_picture
-from analytics.pixels.evidence import evidence_of, sentences_for
+from analytics.pixels.evidence import TOLD_FROM, evidence_of, sentences_for
 from analytics.pixels.features import Measures, features_of, measures_of
 from analytics.pixels.model import FAULTS, FaultModel, shipped_model
 from analytics.pixels.settings import Settings, settings_of
@@ -25,7 +25,7 @@ from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 1
+MEASURE_VERSION = 3
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0
@@ -127,9 +127,11 @@ def focus_point(settings: Settings, rows: int, columns: int) -> tuple[float, flo
 
 
 def _blur_px(measures: Measures, probabilities: Mapping[str, float]) -> float:
-    """Extent of the blur that the likeliest fault of sharpness makes [px]."""
+    """Extent of the blur of the likeliest fault of sharpness, or of the sharpest edges where none is likely [px]."""
     likeliest = max(("focus", "shake", "subject_motion"), key=lambda fault: probabilities[fault])
-    if likeliest == "shake":
+    if probabilities[likeliest] < TOLD_FROM:
+        spread = measures.blur.spread * DISC_PER_SPREAD
+    elif likeliest == "shake":
         spread = measures.soft_half.along * SMEAR_PER_SPREAD
     elif likeliest == "subject_motion" and measures.streaked_place:
         spread = measures.streaked_place.blur.along * SMEAR_PER_SPREAD

@@ -20,6 +20,9 @@ Numbers = NDArray[np.float64]
 #: The share of crests that are steeper than the spread told. Source: own choice, tried on generated frames between
 #: 0.1 and 0.5.
 SHARP_SHARE = 0.25
+#: The same where places are compared: a low quantile would see the sharp neighbours of a smeared subject. Source: as
+#: above.
+PLACE_SHARE = 0.5
 #: Crests that a group needs at one size.
 ENOUGH_CRESTS = 12
 #: Spread up to which one size of the picture is believed, and from which the next smaller one is [px of the level].
@@ -52,9 +55,13 @@ class Blur:
 
 @dataclass(frozen=True, slots=True)
 class BlurMap:
-    """The same for every cell of the map, each (rows, columns); directions are pooled with the neighbours'."""
+    """The same for every cell of the map, each (rows, columns); directions are pooled with the neighbours'.
+
+    `spread` is that of sharp edges, `middle` and what has a direction that of middling ones.
+    """
 
     spread: Numbers
+    middle: Numbers
     along: Numbers
     across: Numbers
     direction: Numbers
@@ -85,24 +92,25 @@ def blur_of(counts: Numbers, share: float = SHARP_SHARE) -> Blur:
     )
 
 
-def blur_map(counts: Numbers, share: float = SHARP_SHARE) -> BlurMap:
+def blur_map(counts: Numbers) -> BlurMap:
     """Blur of every cell.
 
     Args:
         counts: (level, rows, columns, direction, bin).
-        share: quantile that stands for a cell.
 
     Returns:
         Maps, (rows, columns) [px].
 
     Source: as `blur_of`.
     """
-    spread = resolved_spread(counts.sum(axis=3), share)
-    mean, cosine, sine = _directional_fit(_pooled(counts), share)
+    by_cell = counts.sum(axis=3)
+    spread = resolved_spread(by_cell, SHARP_SHARE)
+    mean, cosine, sine = _directional_fit(_pooled(counts), PLACE_SHARE)
     strength = np.hypot(cosine, sine)
     known = np.isfinite(spread)
     return BlurMap(
         spread=spread,
+        middle=resolved_spread(by_cell, PLACE_SHARE),
         along=np.where(known, signed_root(mean + strength), np.nan),
         across=np.where(known, signed_root(mean - strength), np.nan),
         direction=np.where(known, np.mod(np.arctan2(sine, cosine) / 2, np.pi), np.nan),

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.spread import Blur, BlurMap, blur_of
+from analytics.pixels.spread import PLACE_SHARE, Blur, BlurMap, blur_of
 
 Numbers = NDArray[np.float64]
 
@@ -23,8 +23,10 @@ RADII = (1.3, 2.0, 2.8)
 GAP = 0.8
 #: Width of the guess around the middle, and around a focus point of the camera, in shares of the sides.
 WIDTH_OF_MIDDLE, WIDTH_OF_POINT = 0.22, 0.12
+#: Share of the subject's greatest weight below which a cell belongs to the surroundings.
+SURROUNDING = 0.4
 #: Width within which a differing place is looked for, in shares of the sides.
-WIDTH_OF_SEARCH = 0.3
+WIDTH_OF_SEARCH = 0.2
 #: Spread below which no difference is made [px].
 SHARPEST = 0.5
 #: Scatter of a map that is even [octaves].
@@ -74,6 +76,21 @@ def subject_weights(shape: tuple[int, int], point: tuple[float, float] | None) -
     return np.asarray(weight / weight.sum())
 
 
+def surrounding_weights(weights: Numbers) -> Numbers:
+    """How much each cell counts for what surrounds the subject: most where the subject is least likely.
+
+    Args:
+        weights: of the subject, (rows, columns).
+
+    Returns:
+        (rows, columns), sum 1.
+
+    Source: own choice.
+    """
+    around = np.clip(1 - weights / (SURROUNDING * weights.max()), 0, 1)
+    return np.asarray(around / around.sum())
+
+
 def differing_place(counts: Numbers, cells: BlurMap, point: tuple[float, float] | None, sign: int) -> Place | None:
     """The coherent place near the subject that is softest (sign 1) or sharpest (sign -1) against the rest.
 
@@ -88,7 +105,7 @@ def differing_place(counts: Numbers, cells: BlurMap, point: tuple[float, float] 
 
     Source: own choice; difference of means over the scatter, tried at every cell and three radii.
     """
-    octaves = _octaves(cells.spread)
+    octaves = _octaves(cells.middle)
     trial = _means(_known(cells), octaves[None], point)
     if trial is None:
         return None
@@ -236,8 +253,8 @@ def _place(counts: Numbers, trial: _Trial, score: Numbers, softer: Numbers, sure
         inside=within,
         softer=float(softer[best]),
         sureness=float(sureness[best]),
-        blur=blur_of(_sum_over(counts, within)),
-        outside=blur_of(_sum_over(counts, without)),
+        blur=blur_of(_sum_over(counts, within), PLACE_SHARE),
+        outside=blur_of(_sum_over(counts, without), PLACE_SHARE),
     )
 
 

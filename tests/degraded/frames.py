@@ -44,12 +44,12 @@ class Frame:
 
 
 def frame(index: int, seed: int = 1) -> Frame:
-    """Degraded frame number `index` of a series; the same for the same index, seed and sources.
+    """Degraded frame number `index` of a series; the same for the same index, seed and sources."""
+    return clear_frame(scene_of(index, seed * 100_000 + index), np.random.default_rng([99, seed, index]))
 
-    A release whose noise lies between what is a fault and what is none is drawn again.
-    """
-    rng = np.random.default_rng([99, seed, index])
-    scene = scene_of(index, seed * 100_000 + index)
+
+def clear_frame(scene: Scene, rng: np.random.Generator) -> Frame:
+    """A degraded frame; one whose noise lies between what is a fault and what is none is drawn again."""
     for _ in range(4):
         case = any_case(rng, max(scene.light.shape[:2]))
         made = degraded(scene, case, rng)

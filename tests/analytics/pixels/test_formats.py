@@ -35,13 +35,13 @@ def saved(colour: NDArray[np.uint8], kind: str, folder: Path) -> Path:
         cv2.imwrite(str(path), colour.astype(np.uint16) * 257)
     elif kind in {"heic", "avif", "webp"}:
         image = Image.fromarray(colour[:, :, ::-1].copy())
-        image.save(path, quality=95)
+        image.save(path, quality=95, **({"speed": 10} if kind == "avif" else {}))
     else:
         cv2.imwrite(str(path), colour)
     return path
 
 
-@pytest.mark.parametrize("kind", ["jpg", "png", "tif", "webp", "avif"])
+@pytest.mark.parametrize("kind", ["jpg", "tif", "webp", "avif"])
 def test_every_format_gives_nearly_the_same_measures(colour: NDArray[np.uint8], kind: str, tmp_path: Path) -> None:
     if kind == "avif" and ".avif" not in Image.registered_extensions():
         pytest.skip("this Pillow writes no AVIF")
@@ -62,9 +62,9 @@ def test_monochrome_is_measured_like_its_grey(colour: NDArray[np.uint8], tmp_pat
     grey = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY)
     cv2.imwrite(str(tmp_path / "grey.png"), grey)
     found = measure(str(tmp_path / "grey.png"), SETTINGS)
-    in_colour = measure(str(saved(colour, "png", tmp_path)), SETTINGS)
-    assert found["blur"]["spread_px"] == pytest.approx(in_colour["blur"]["spread_px"], abs=0.05)
-    assert found["shake"] == pytest.approx(in_colour["shake"], abs=0.05)
+    reference = measure(str(saved(colour, "png", tmp_path)), SETTINGS)
+    assert found["blur"]["spread_px"] == pytest.approx(reference["blur"]["spread_px"], abs=0.02)
+    assert found["noise_sigma"] == pytest.approx(reference["noise_sigma"], abs=0.1)
 
 
 def test_an_upright_picture_has_an_upright_map(colour: NDArray[np.uint8], tmp_path: Path) -> None:
@@ -74,16 +74,13 @@ def test_an_upright_picture_has_an_upright_map(colour: NDArray[np.uint8], tmp_pa
 
 
 def test_a_picture_of_too_many_pixels_is_refused_before_it_is_decoded(tmp_path: Path) -> None:
-    header = b"P5\n14000 12000\n255\n"
+    header = b"P5\n20000 20000\n255\n"
     (tmp_path / "wall.pgm").write_bytes(header + b"\0" * 1000)
     with pytest.raises(UnmeasurablePictureError) as refusal:
         measure(str(tmp_path / "wall.pgm"), {})
-    assert str(refusal.value) == (
-        "wall.pgm has 14000 × 12000 pixels, more than 160 million.\n  Next: examine a smaller copy of it."
-    )
+    assert str(refusal.value) == ("wall.pgm has more than 160 million pixels.\n  Next: examine a smaller copy of it.")
 
 
-@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="only Linux tells the peak of one process")
 @pytest.mark.parametrize(("megapixels", "size"), [(6, (3000, 2000)), (60, (9500, 6330))])
 def test_small_and_large_pictures_are_measured_within_the_memory_of_a_worker(
     colour: NDArray[np.uint8], megapixels: int, size: tuple[int, int], tmp_path: Path
@@ -92,13 +89,10 @@ def test_small_and_large_pictures_are_measured_within_the_memory_of_a_worker(
     path = tmp_path / f"{megapixels}.jpg"
     cv2.imwrite(str(path), large)
     del large
-    # The peak is not ru_maxrss, which a new process takes over from the one that started it.
     line = (
-        "import sys; from pathlib import Path; sys.path[:] = sys.argv[2].split('|');"
-        "from analytics.pixels import measure;"
+        "import sys; sys.path[:] = sys.argv[2].split('|'); from analytics.pixels import measure;"
         "found = measure(sys.argv[1], {}); assert found['blur']['spread_px'] > 1.0;"
-        "peak = next(line for line in Path('/proc/self/status').read_text().splitlines() if line.startswith('VmHWM'));"
-        "print(found['width_px'], peak.split()[1])"
+        "from degraded.memory import peak_mib; print(found['width_px'], round(peak_mib()))"
     )
     done = subprocess.run(
         [sys.executable, "-c", line, str(path), "|".join(sys.path)],
@@ -109,7 +103,7 @@ def test_small_and_large_pictures_are_measured_within_the_memory_of_a_worker(
     )
     width, peak = map(int, done.stdout.split())
     assert width == size[0]
-    assert peak / 1024 < MOST_MIB
+    assert peak < MOST_MIB
 
 
 def test_measuring_a_large_picture_costs_little_more_than_a_small_one(colour: NDArray[np.uint8]) -> None:
@@ -122,3 +116,13 @@ def test_measuring_a_large_picture_costs_little_more_than_a_small_one(colour: ND
         tiles = tiles_of(Picture(np.asarray(cv2.resize(grey, size), np.uint8), 255.0))
         areas.append(tiles.detailed.size + tiles.flat.size + tiles.quarter.size)
     assert areas[1] < 1.5 * areas[0]
+
+
+def test_a_telephone_picture_is_measured(tmp_path: Path) -> None:
+    folder = Path(__file__).resolve().parents[4] / "shared" / "frames"
+    pictures = sorted(folder.glob("*.heic"))
+    if not pictures:
+        pytest.skip("there is no folder of real pictures beside the checkout")
+    found = measure(str(pictures[0]), SETTINGS)
+    assert (found["width_px"], found["height_px"]) == (4032, 3024)
+    assert found["blur"]["n_crests"] > 1000

@@ -1,0 +1,183 @@
+"""What the fault suggestions are worth, and what they cost: PYTHONPATH=tests python tests/benchmarks/pixels.py
+[--frames N].
+
+Frames are generated from rendered scenes that the model was not fitted on, or from photographs of a folder of one's
+own (`--photographs`). With `--series FOLDER` (where `degraded.train` keeps its frames) the same figures are told of
+frames left out in the fit, scene by scene.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from degraded.frames import Frame, clear_frame
+from degraded.scenes import rendered
+from degraded.scores import Numbers, Scores, Truth, calibration, confusion, scores
+from degraded.sources import from_photograph
+from degraded.train import Table, kept_features, model_of
+from numpy.typing import NDArray
+
+from analytics.pixels import measure
+from analytics.pixels.model import FAULTS
+
+#: First rendered scene that no model is fitted on.
+FIRST_SCENE = 1000
+#: Sizes of blur that are told apart [px].
+BLURS = ((3.5, 5.0), (5.0, 7.0), (7.0, 10.0), (10.0, 14.0), (14.0, 26.0))
+BLURRED = {"shake": "shake", "focus": "focus", "missed focus": "focus", "subject motion": "subject_motion"}
+#: Probabilities from which one might suggest.
+OPERATING_POINTS = (0.35, 0.5, 0.6, 0.7, 0.8, 0.9)
+
+
+def new_frame(index: int, photographs: list[Path]) -> Frame:
+    """A frame that no fit has seen."""
+    rng = np.random.default_rng([31, index])
+    sizes = ((1200, 1600), (1600, 1200), (1066, 1600), (1400, 1050))
+    if photographs:
+        scene = from_photograph(photographs[index % len(photographs)], 5_000_000 + index)
+    else:
+        scene = rendered(FIRST_SCENE + index, *sizes[index % len(sizes)])
+    return clear_frame(scene, rng)
+
+
+def examined(frames: int, photographs: list[Path]) -> tuple[Numbers, Truth, list[dict[str, Any]]]:
+    """Probabilities, truth and what else is known of each frame."""
+    said, truth, known = [], [], []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "frame.jpg"
+        for index in range(frames):
+            made = new_frame(index, photographs)
+            path.write_bytes(made.data)
+            found = measure(path, made.exif)
+            said.append([found[fault] for fault in FAULTS])
+            truth.append([bool(label) for label in made.labels])
+            known.append({"kind": made.kind, "blur_px": made.blur_px, "ev": made.ev, "found": found, "made": made})
+    return np.array(said), np.array(truth), known
+
+
+def tell(title: str, probabilities: Numbers, truth: Truth) -> None:
+    """Prints the scores."""
+    found = scores(probabilities, truth)
+    print(f"\n{title}: {found.n_frames} frames, {found.n_good} of them good")
+    print("  fault            AUC  calibration error")
+    for fault in FAULTS:
+        print(f"  {fault:<15} {found.auc[fault]:.3f}  {found.calibration_error[fault]:.3f}")
+    print("  from p >=   precision  first right  false alarms  suggested")
+    for point in OPERATING_POINTS:
+        each: Scores = scores(probabilities, truth, point)
+        print(
+            f"  {point:<11} {each.precision:.2f}       {each.first_right:.2f}         {each.false_alarms:.2f}"
+            f"          {each.suggested:.2f}"
+        )
+    names = [*FAULTS, "none"]
+    print("  truth \\ first suggestion: " + ", ".join(names))
+    for name, row in zip(names, confusion(probabilities, truth), strict=True):
+        print(f"  {name:<15} " + " ".join(f"{count:5d}" for count in row))
+    print("  calibration, frames: said -> was")
+    for i, fault in enumerate(FAULTS):
+        bins = calibration(probabilities[:, i], truth[:, i])
+        print(f"  {fault:<15} " + "  ".join(f"{n}: {said:.2f}->{was:.2f}" for n, said, was in bins))
+
+
+def tell_blur(probabilities: Numbers, kinds: NDArray[np.str_], blur_px: Numbers) -> None:
+    """Prints which sizes of blur are found: the share suggested rightly, first."""
+    print("\nblur that is found (share whose first suggestion is right, of n)")
+    print("  kind            " + "  ".join(f"{low:g}-{high:g} px".rjust(12) for low, high in BLURS))
+    first = np.array(FAULTS)[probabilities.argmax(axis=1)]
+    is_suggested = probabilities.max(axis=1) >= 0.5
+    for kind, fault in BLURRED.items():
+        cells = []
+        for low, high in BLURS:
+            inside = (kinds == kind) & (blur_px >= low) & (blur_px < high)
+            right = (first == fault) & is_suggested
+            cells.append(f"{right[inside].mean():.2f} of {inside.sum()}" if inside.any() else "-")
+        print(f"  {kind:<15} " + "  ".join(cell.rjust(12) for cell in cells))
+
+
+def tell_error(error: Numbers, is_wrong: Truth) -> None:
+    """Prints how far the exposure error is off."""
+    whole, wrong = float(np.median(error)), float(np.median(error[is_wrong]))
+    print(f"\nexposure error off by: median {whole:.2f} stops, of wrongly exposed frames {wrong:.2f}")
+
+
+def tell_cost(folder: Path) -> None:
+    """Prints time beside decoding alone and memory, of 24 and 60 megapixels."""
+    cv2.setNumThreads(1)
+    light = rendered(FIRST_SCENE + 2, 1000, 1500).light
+    small = np.asarray(np.clip(light, 0, 1) ** (1 / 2.2) * 255, np.uint8)
+    print("\ncost of one JPEG, CPU seconds, least of five")
+    for megapixels, size in ((24, (6000, 4000)), (60, (9480, 6320))):
+        large = cv2.resize(small, size, interpolation=cv2.INTER_CUBIC).astype(np.float32)
+        large += np.random.default_rng(0).normal(0, 3, (*large.shape[:2], 1)).astype(np.float32)
+        path = folder / f"{megapixels}.jpg"
+        cv2.imwrite(str(path), np.clip(large, 0, 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, 92])
+        del large
+        decode = least(lambda p=path: cv2.imread(str(p), cv2.IMREAD_GRAYSCALE))
+        whole = least(lambda p=path: measure(p, {}))
+        line = "import sys; from analytics.pixels import measure; measure(sys.argv[1], {}); "
+        line += "from degraded.memory import peak_mib; print(round(peak_mib()))"
+        done = subprocess.run([sys.executable, "-c", line, str(path)], capture_output=True, text=True, check=True)
+        print(
+            f"  {megapixels} MP, {path.stat().st_size / 1e6:.1f} MB: decoding {decode:.3f}, measuring {whole:.3f}, "
+            f"{whole / decode:.2f} times; {done.stdout.strip()} MiB"
+        )
+
+
+def least(act: Callable[[], object]) -> float:
+    """Least CPU time of five runs [s]."""
+    times = []
+    for _ in range(5):
+        start = time.process_time()
+        act()
+        times.append(time.process_time() - start)
+    return min(times)
+
+
+def tell_left_out(folder: Path, frames: int) -> None:
+    """Prints the scores of frames left out in the fit, with their settings."""
+    kept = [kept_features(folder, index, 1) for index in range(frames)]
+    table = Table(kept)
+    _, sums = model_of(table)
+    n = table.n_frames
+    probabilities = np.stack([1 / (1 + np.exp(-sums[fault][:n])) for fault in FAULTS], axis=1)
+    truth = np.stack([table.truth[fault][:n] > 0 for fault in FAULTS], axis=1)
+    tell("left out in the fit, scene by scene", probabilities, truth)
+    is_photograph = np.array([not source.startswith("rendered") for source in table.source[:n]])
+    tell("of these, photographs", probabilities[is_photograph], truth[is_photograph])
+    tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
+    tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
+
+
+def main() -> None:
+    """Runs the benchmark."""
+    parser = argparse.ArgumentParser(description="What the fault suggestions are worth, and what they cost.")
+    parser.add_argument("--frames", type=int, default=300)
+    parser.add_argument("--photographs", type=Path)
+    parser.add_argument("--series", type=Path)
+    parser.add_argument("--series-frames", type=int, default=1500)
+    given = parser.parse_args()
+    photographs = sorted(p for p in given.photographs.iterdir() if p.is_file()) if given.photographs else []
+    if given.frames:
+        probabilities, truth, known = examined(given.frames, photographs)
+        tell("photographs of the folder" if photographs else "rendered scenes never fitted on", probabilities, truth)
+        tell_blur(probabilities, np.array([each["kind"] for each in known]), np.array([k["blur_px"] for k in known]))
+        error = np.array([abs(each["found"]["ev"] - each["ev"]) for each in known])
+        tell_error(error, truth[:, FAULTS.index("exposure")])
+        print(f"cannot tell: {np.mean([each['found']['cant_tell'] for each in known]):.1%} of the frames")
+    if given.series:
+        tell_left_out(given.series, given.series_frames)
+    with tempfile.TemporaryDirectory() as folder:
+        tell_cost(Path(folder))
+
+
+if __name__ == "__main__":
+    main()
