@@ -1,0 +1,64 @@
+"""The generator of degraded frames makes what it says."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from degraded.blurs import disc, line, spread
+from degraded.camera import any_camera, develop
+from degraded.cases import FAULTS, any_case, exif_of
+from degraded.frames import clear_frame
+from degraded.scenes import rendered
+
+
+def test_the_same_seed_makes_the_same_frame() -> None:
+    scene = rendered(3, 300, 400)
+    one, other = (clear_frame(scene, np.random.default_rng(6)) for _ in range(2))
+    assert one.data == other.data
+    assert (one.exif, one.labels, one.kind) == (other.exif, other.labels, other.kind)
+    assert cv2.imdecode(np.frombuffer(one.data, np.uint8), cv2.IMREAD_COLOR).shape == (300, 400, 3)
+
+
+@pytest.mark.parametrize(("kernel", "deviation"), [(disc(12), 12 / 4), (line(12, 0.4), None)])
+def test_blur_keeps_the_light_and_has_the_size_that_was_asked_for(kernel: np.ndarray, deviation: float | None) -> None:
+    point = np.zeros((61, 61, 3), np.float32)
+    point[30, 30] = 1
+    smeared = spread(point, kernel)[:, :, 1]
+    y, x = np.mgrid[0:61, 0:61] - 30.0
+    assert float(smeared.sum()) == pytest.approx(1, abs=1e-4)
+    if deviation is not None:
+        assert float(np.sqrt((smeared * x**2).sum())) == pytest.approx(deviation, rel=0.06)
+    else:
+        assert float(np.sqrt((smeared * (x**2 + y**2)).sum())) == pytest.approx(12 / np.sqrt(12), rel=0.06)
+
+
+def test_a_higher_iso_shows_more_noise() -> None:
+    light = np.full((200, 300, 3), 0.18, np.float32)
+    camera = any_camera(np.random.default_rng(2))
+    shown = [develop(light, iso, camera, np.random.default_rng(1))[1] for iso in (100, 1600, 12800)]
+    assert shown == sorted(shown)
+    assert shown[2] > 3 * shown[0]
+
+
+def test_faults_come_with_settings_that_can_have_made_them() -> None:
+    rng = np.random.default_rng(9)
+    cases = [any_case(rng, 1600) for _ in range(300)]
+    assert all(case.shake_px > 3.5 for case in cases if "shake" in case.faults)
+    assert all(abs(case.ev) >= 1 for case in cases if "exposure" in case.faults)
+    good = [case for case in cases if not case.faults]
+    assert all(case.shake_px < 1.5 and abs(case.ev) < 1.2 for case in good)
+    seen = {fault for case in cases for fault in case.faults}
+    assert seen == set(FAULTS)
+
+
+def test_the_metered_brightness_tells_the_exposure_error_more_often_than_not() -> None:
+    rng = np.random.default_rng(10)
+    apart = []
+    for _ in range(400):
+        case = any_case(rng, 1600)
+        exif = exif_of(rng, case, (0.5, 0.5), (1600, 1200))
+        if "BrightnessValue" in exif:
+            apart.append(abs(float(str(exif["BrightnessValue"])) + 5 - case.ev100 - case.ev))
+    assert 80 < len(apart) < 320
+    assert float(np.median(apart)) < 0.6

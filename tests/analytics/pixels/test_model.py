@@ -1,0 +1,104 @@
+"""The fault model is a sum of curves that anyone can read, and the fit and the scores behind it do what they say."""
+
+from __future__ import annotations
+
+import json
+import math
+from importlib import resources
+
+import numpy as np
+import pytest
+from degraded.fitting import basis_for, least_absolute, logistic
+from degraded.scores import auc, calibration_error, confusion, scores
+
+from analytics.pixels.model import FAULTS, LOOKS, Curve, any_of, parsed_model, shipped_model
+
+
+def test_a_curve_is_straight_between_its_knots_and_level_outside() -> None:
+    curve = Curve((0.0, 1.0, 3.0), (0.0, 2.0, 0.0), missing=-0.5)
+    assert [curve.at(x) for x in (-5.0, 0.5, 2.0, 9.0)] == [0.0, 1.0, 1.0, 0.0]
+    assert curve.at(math.nan) == -0.5
+
+
+def test_either_of_two_even_chances_is_three_quarters() -> None:
+    assert any_of([0.5]) == pytest.approx(0)
+    assert any_of([0.5, 0.5]) == pytest.approx(math.log(3))
+
+
+def test_the_shipped_model_is_small_and_says_how_it_was_trained() -> None:
+    text = resources.files("analytics.pixels").joinpath("model.json").read_text(encoding="utf-8")
+    model = shipped_model()
+    assert len(text) < 80_000
+    assert "python -m degraded.train" in model.how_trained
+    assert set(model.looks) == {look for looks in LOOKS.values() for look in looks}
+    assert parsed_model(json.loads(text)).version == model.version
+
+
+def test_with_nothing_known_no_fault_is_likely() -> None:
+    chances = shipped_model().probabilities({})
+    assert tuple(chances) == FAULTS
+    assert all(chance < 0.5 for chance in chances.values())
+
+
+def test_the_parts_of_a_sum_add_up_to_its_log_odds() -> None:
+    features = {"noise": 2.5, "iso": 6.0, "tone_mean": -1.0}
+    noisy = shipped_model().looks["noisy"]
+    assert noisy.total(features) == pytest.approx(noisy.constant + sum(noisy.parts(features).values()))
+
+
+def test_more_noise_at_a_higher_iso_is_likelier_a_fault() -> None:
+    model = shipped_model()
+    little = {
+        "noise": 0.3,
+        "noise_half": 0.3,
+        "noise_laplacian": -1.5,
+        "iso": 0.5,
+        "noise_middle": 0.3,
+        "noise_shadows": 0.3,
+    }
+    much = {
+        "noise": 3.4,
+        "noise_half": 3.0,
+        "noise_laplacian": 1.8,
+        "iso": 7.0,
+        "noise_middle": 3.4,
+        "noise_shadows": 3.4,
+    }
+    assert model.probabilities(little)["noise"] < 0.1 < 0.9 < model.probabilities(much)["noise"]
+
+
+def test_a_planted_bend_is_found_by_the_fit() -> None:
+    rng = np.random.default_rng(4)
+    features = {"a": rng.uniform(-2, 2, 4000), "b": rng.normal(size=4000)}
+    features["b"][::5] = np.nan
+    odds = 2.5 * np.abs(features["a"]) - 2.5
+    truth = (rng.uniform(size=4000) < 1 / (1 + np.exp(-odds))).astype(float)
+    basis = basis_for(features, ["a", "b"])
+    curves = basis.as_curves(logistic(basis.columns(features), truth, np.ones(4000), 0.5))
+    bend = curves["curves"]["a"]
+    assert bend[0] - bend[len(bend) // 2] == pytest.approx(2.5 * 1.9, abs=0.9)
+    assert np.ptp(curves["curves"]["b"]) < 0.6
+    assert abs(curves["missing"]["b"]) < 0.4
+
+
+def test_the_fit_of_an_error_heeds_no_outliers() -> None:
+    rng = np.random.default_rng(5)
+    features = {"a": rng.uniform(-1, 1, 1500)}
+    truth = 2 * features["a"] + rng.normal(0, 0.1, 1500)
+    truth[:60] += 30
+    basis = basis_for(features, ["a"])
+    columns = basis.columns(features)
+    found = columns @ least_absolute(columns, truth, np.ones(1500), 0.1)
+    assert float(np.median(np.abs(found[60:] - truth[60:]))) < 0.12
+
+
+def test_scores_of_four_frames_are_what_one_counts_by_hand() -> None:
+    said = np.array([[0.9, 0, 0, 0, 0], [0.2, 0.6, 0, 0, 0], [0.7, 0, 0, 0, 0], [0.1, 0, 0, 0, 0]], float)
+    truth = np.array([[1, 0, 0, 0, 0], [0, 0, 1, 0, 0], [0, 0, 0, 0, 0], [0, 0, 0, 0, 0]], bool)
+    found = scores(said, truth)
+    assert (found.precision, found.first_right) == (pytest.approx(1 / 3), 0.5)
+    assert (found.false_alarms, found.suggested, found.n_good) == (0.5, 1.0, 2)
+    assert confusion(said, truth)[2, 1] == 1
+    assert auc(said[:, 0], truth[:, 0]) == 1.0
+    assert auc(np.array([0.5, 0.5]), np.array([True, False])) == 0.5
+    assert calibration_error(np.array([0.25, 0.25, 0.25, 0.25]), np.array([True, False, False, False])) == 0.0
