@@ -11,6 +11,7 @@ import numpy as np
 from analytics import queries
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
+from analytics.pages.unstated import unstated_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
 from journal.errors import JournalError
@@ -76,7 +77,7 @@ class HabitLine:
     def verdict(self) -> str:
         """What may be believed of it."""
         if not self.is_enough:
-            return "not enough yet" if self.n_frames else "does not occur"
+            return "not enough yet" if self.n_frames else "not seen"
         return "costs keepers" if self.is_flagged else "no cost beyond chance"
 
 
@@ -129,7 +130,7 @@ def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
         sentence=ground.missing or habits_sentence(lines),
         judged=ground.said,
         lines=lines,
-        surer=_surer(lines),
+        surer=unstated_sentence(ground.frames) + _surer(lines) if lines else "",
         light=light_sentence(light_found(ground, level)),
     )
 
@@ -239,7 +240,7 @@ def habit_sentence(line: HabitLine) -> str:
     """What one habit costs, in one sentence."""
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
-        return f"{capital(line.name)} does not occur among your judged frames."
+        return f"{capital(line.name)} is not seen among your judged frames."
     if not line.is_enough:
         return f"{capital(line.name)} occurs in {occurs}: not enough yet to say what it costs."
     instead = remedy_words(BY_KEY[line.key])

@@ -164,11 +164,9 @@ def test_one_habit_lists_the_rejects_that_show_it_and_the_keepers_that_it_spared
     assert "What to do: Close the aperture by two stops and pay with ISO." in text
 
 
-def test_a_habit_that_does_not_occur_is_said_to_be_absent(
-    simulated_year: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "habits", "under_in_snow", "--journal", simulated_year)
-    assert text.startswith("Simulated data. Grey snow does not occur among your judged frames.")
+    assert text.startswith("Simulated data. Grey snow is not seen among your judged frames.")
     assert "Rejects that show it (0)." in text
 
 
@@ -283,3 +281,18 @@ def test_a_journal_that_is_only_read_stays_as_it_was(
     for command in COMMANDS:
         said(capsys, command, "--journal", path)
     assert path.read_bytes() == before
+
+
+def test_what_is_not_stated_is_named_where_habits_depend_on_it(year: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert "cannot be seen" not in said(capsys, "habits", "--journal", year)
+    connection = open_journal(year)
+    connection.execute("update sessions set is_backlit = null, subject_depth_m = null")
+    connection.execute("update bodies set is_stabilised = null")
+    connection.execute("update frames set is_stabilised = null")
+    connection.close()
+    text = said(capsys, "habits", "--journal", year)
+    assert (
+        "Habits that depend on what is not stated cannot be seen: whether it was backlit (--backlit or --not-backlit); "
+        "how deep the subject was (--subject-depth); whether body and lens are stabilised (thirdstop gear body, "
+        "thirdstop gear lens). State it with: thirdstop edit SESSION and the option named."
+    ) in " ".join(text.split())
