@@ -168,6 +168,36 @@ from frames
 where id in (select value from json_each(:numbers))
 """
 
+#: Sessions with unjudged frames, the latest first. No parameters.
+SESSIONS_TO_JUDGE = """
+select
+    id as number, substr(started_at, 1, 10) as day, intent, n_frames, n_frames - n_judged as n_unjudged
+from session_summaries
+join sessions on id = session_id
+where n_judged < n_frames
+order by started_at desc, id desc
+"""
+
+#: Which of some frames have a picture file that may be read; tables and simulated records have none.
+#: Parameters: :numbers - JSON list
+WITH_ORIGINAL = """
+select distinct frame_id from files
+where frame_id in (select value from json_each(:numbers)) and kind not in ('sidecar', 'table')
+    and path not like 'simulated/%'
+"""
+
+#: The file that shows a frame best, a finished picture before a raw file, and what was measured of it.
+#: Parameters: :number
+ORIGINAL = """
+select files.path, files.content_key, measurements.measures, suggestions.fault
+from files
+left join measurements on measurements.frame_id = files.frame_id
+left join suggestions on suggestions.frame_id = files.frame_id
+where files.frame_id = :number and files.kind not in ('sidecar', 'table') and files.path not like 'simulated/%'
+order by files.kind in ('raw', 'dng'), files.path
+limit 1
+"""
+
 #: Which of some frames have a preview. Parameters: :numbers - JSON list
 WITH_PREVIEW = """
 select frame_id from previews

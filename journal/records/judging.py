@@ -42,11 +42,12 @@ class BurstToJudge:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A verdict that was recorded: its id, and the judging by which it can be taken back."""
+    """A verdict that was recorded: its id, the judging by which it can be taken back, and whether it was."""
 
     frame_id: int
     verdict_id: int
     judging_id: int
+    is_taken_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,6 +173,25 @@ def description_of(client: str) -> str:
     return f"one frame on the page {client}"
 
 
+#: What one client gave one frame, by the name it gave itself. Parameters: :frame_id, :told
+GIVEN = """
+select verdicts.id as verdict_id, judgings.id as judging_id, judgings.taken_back_at
+from verdicts join judgings on judgings.id = verdicts.judging_id
+where verdicts.frame_id = :frame_id and judgings.description = :told
+order by verdicts.id desc limit 1
+"""
+
+
+def given_before(connection: sqlite3.Connection, frame_id: int, client: str) -> Given | None:
+    """What this client gave this frame earlier, taken back since or not; None where it gave nothing.
+
+    A page that calls itself by another name for each verdict can so send one again, when no answer came, without giving
+    it twice.
+    """
+    row = connection.execute(GIVEN, {"frame_id": frame_id, "told": description_of(client)}).fetchone()
+    return None if row is None else Given(frame_id, row["verdict_id"], row["judging_id"], bool(row["taken_back_at"]))
+
+
 def last_judging(connection: sqlite3.Connection, client: str | None = None) -> int | None:
     """The latest judging that was not taken back, of one client where it is named."""
     row = connection.execute(

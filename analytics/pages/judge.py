@@ -1,0 +1,165 @@
+"""What the judging page shows of a frame, of a burst and of a session, as plain data that the page's script reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics import queries
+from journal.errors import JournalError
+from journal.notation import format_count, format_exposure_time, format_f_number, format_iso
+from journal.schema.ddl import FAULTS
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from analytics.dataset import OpenJournal
+    from journal.records.judging import FrameToJudge
+    from journal.records.measures import Suggestion
+    from journal.records.verdicts import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class FaultKey:
+    """A fault and the key that names it: its first letter, which the page underlines."""
+
+    fault: str
+
+    @property
+    def letter(self) -> str:
+        """The key."""
+        return self.fault[0]
+
+
+#: Every fault begins with a letter of its own, and none with k or r, which name the verdicts.
+FAULT_KEYS = tuple(FaultKey(fault) for fault in FAULTS)
+
+
+@dataclass(frozen=True, slots=True)
+class JudgePage:
+    """What the judging page of a session says before its script runs."""
+
+    number: int
+    heading: str
+    simulated: str | None
+    n_frames: int
+    n_unjudged: int
+    faults: tuple[FaultKey, ...] = FAULT_KEYS
+
+    @property
+    def sentence(self) -> str:
+        """How much there is to do."""
+        if not self.n_frames:
+            return "No frame of this session has been imported yet."
+        if not self.n_unjudged:
+            return f"All {format_count(self.n_frames, 'frame')} are judged."
+        is_are = "is" if self.n_unjudged == 1 else "are"
+        return f"{self.n_unjudged} of {format_count(self.n_frames, 'frame')} {is_are} still unjudged."
+
+
+@dataclass(frozen=True, slots=True)
+class SessionToJudge:
+    """A session with unjudged frames, as the list of them names it."""
+
+    number: int
+    day: str
+    intent: str
+    n_frames: int
+    n_unjudged: int
+
+
+@dataclass(frozen=True, slots=True)
+class ToJudge:
+    """The sessions with unjudged frames, the latest first."""
+
+    sessions: tuple[SessionToJudge, ...]
+    simulated: str | None
+
+    @property
+    def sentence(self) -> str:
+        """What there is to do."""
+        if not self.sessions:
+            return "Every frame that belongs to a session is judged."
+        n_frames = sum(session.n_unjudged for session in self.sessions)
+        frames, sessions = format_count(n_frames, "frame"), format_count(len(self.sessions), "session")
+        return f"{frames} of {sessions} {'is' if n_frames == 1 else 'are'} still unjudged."
+
+
+def to_judge(journal: OpenJournal) -> ToJudge:
+    """The sessions that have unjudged frames."""
+    with journal.snapshot():
+        rows = journal.rows(queries.SESSIONS_TO_JUDGE)
+        return ToJudge(tuple(SessionToJudge(**row) for row in rows), journal.simulated())
+
+
+def judge_page(journal: OpenJournal, number: int) -> JudgePage:
+    """The judging page of one session.
+
+    Raises:
+        JournalError: there is no such session.
+    """
+    found = journal.rows(queries.ONE_SESSION, {"number": number})
+    if not found:
+        raise JournalError(
+            f"There is no session {number} in this journal.", "List the sessions with: thirdstop sessions"
+        )
+    session = found[0]
+    return JudgePage(
+        number=number,
+        heading=session["intent"] or f"Session {number}",
+        simulated="Simulated data" if session["is_simulated"] else None,
+        n_frames=session["n_frames"],
+        n_unjudged=session["n_frames"] - session["n_judged"],
+    )
+
+
+def frame_data(frame: FrameToJudge, accepted: Verdict | None, has_original: bool) -> dict[str, Any]:
+    """One frame for the page's script.
+
+    Args:
+        frame: as it is now.
+        accepted: the verdict that taking its suggestion gives, or None.
+        has_original: whether the journal knows a picture file of it.
+    """
+    return {
+        "id": frame.frame_id,
+        "burst": frame.burst_id,
+        "name": frame.file_name,
+        "at": (frame.taken_at or "")[11:19],
+        "settings": settings_words(frame),
+        "verdict": frame.verdict,
+        "faults": list(frame.faults),
+        "verdict_id": frame.verdict_id,
+        "preview": frame.has_preview,
+        "original": has_original,
+        "suggested": suggestion_words(frame.suggestion, accepted),
+        "evidence": [] if frame.suggestion is None else list(frame.suggestion.evidence),
+        "take": None if accepted is None else {"verdict": accepted.verdict, "faults": list(accepted.faults)},
+    }
+
+
+def settings_words(frame: FrameToJudge) -> str:
+    """The settings as they are written under a picture."""
+    known = (
+        (frame.exposure_time_s, format_exposure_time),
+        (frame.f_number, format_f_number),
+        (frame.iso, format_iso),
+        (frame.focal_length_mm, lambda value: f"{value:g} mm"),
+    )
+    return ", ".join(written(value) for value, written in known if value is not None) or "settings unknown"  # type: ignore[operator]
+
+
+def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:
+    """What is suggested, with probabilities; never more than that."""
+    if suggestion is None:
+        return "not examined yet"
+    if accepted is None:
+        perhaps = "" if suggestion.fault is None else f"; perhaps {_with_chances([suggestion.fault], suggestion)}"
+        return f"it cannot be told from the picture{perhaps}"
+    if accepted.verdict == "keeper":
+        return "keeper; no fault stands out"
+    return f"reject for {_with_chances(accepted.faults, suggestion)}"
+
+
+def _with_chances(faults: Collection[str], suggestion: Suggestion) -> str:
+    return " and ".join(f"{fault} (probability {suggestion.probabilities[fault]:.2f})" for fault in faults)
