@@ -23,7 +23,7 @@ def serve(
     ),
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
-    """Show the journal in the browser: sessions, keeper rates, every table. On this machine only, read-only."""
+    """Show the journal in the browser: judge its frames, look at keeper rates, limits, habits, every table. On this machine only."""
     from journal.store.opening import open_read_only
 
     path = journal_path(journal)
@@ -42,7 +42,7 @@ def serve(
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")
-        say("Whoever has this link can read the journal while this runs. End it with Ctrl-C.")
+        say("Whoever has this link can read the journal and judge its frames while this runs. End it with Ctrl-C.")
         if not no_browser:
             import webbrowser
 

@@ -20,7 +20,6 @@ from analytics.pages.judge import JudgePage, ToJudge, frame_data, judge_page, to
 from journal.records.verdicts import Verdict
 from journal.store.accepting import LEAST_SURE, verdict_of
 from journal.store.judging import (
-    JudgedMeanwhileError,
     frame_to_judge,
     given_before,
     next_burst,
@@ -112,7 +111,8 @@ class Desk:
         with explained(self.path):
             if after is not None and not self._is_in(session_id, after):
                 after = None  # an import that brought frames in between has made the bursts anew
-            found, n_frames = [], 0
+            found: list[dict[str, Any]] = []
+            n_frames = 0
             while n_frames < FRAMES_AT_ONCE:
                 burst = next_burst(self._read, session_id, after, judged)
                 if burst is None:
@@ -158,15 +158,14 @@ class Desk:
         return self._write
 
     def close(self) -> None:
-        """Waits for the verdict that is being written, closes the file and ends the threads."""
-        self._writing.submit(lambda: self._write.close() if self._write else None).result()
-        self._reading.submit(lambda: (self._read.close(), self._journal.close())).result()
+        """Waits for the verdicts that are being written, closes the file and ends the threads."""
+        if self._write is not None:
+            self._writing.submit(self._write.close).result()
+        self._reading.submit(self._read.close).result()
+        self._reading.submit(self._journal.close).result()
         for thread in (self._writing, self._reading):
             thread.shutdown()
 
 
 async def _in(thread: ThreadPoolExecutor, work: Callable[..., T], *arguments: object) -> T:
     return await asyncio.get_running_loop().run_in_executor(thread, work, *arguments)
-
-
-__all__ = ["Desk", "JudgedMeanwhileError", "Posted"]

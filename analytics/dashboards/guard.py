@@ -1,10 +1,10 @@
 """Who gets in, and with which headers anything goes out.
 
 Any program and any user of this machine can reach a port on loopback, and any page in a browser can make it ask there.
-So: only our own Host names (a foreign name that points here is refused), only reading methods, and a random key that
-stands in the link printed on the terminal. The key is exchanged for a cookie that scripts cannot read and that other
-sites' pages never send. Previews and our own assets are served here, not through Datasette, whose router forbids every
-answer to a request with a cookie to be cached.
+So: only our own Host names (a foreign name that points here is refused), only reading methods but for the verdicts of
+`desk_routes`, and a random key that stands in the link printed on the terminal. The key is exchanged for a cookie that
+scripts cannot read and that other sites' pages never send. Previews and our own assets are served here, not through
+Datasette, whose router forbids every answer to a request with a cookie to be cached.
 """
 
 from __future__ import annotations
@@ -14,35 +14,19 @@ import re
 import secrets
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
-if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable, MutableMapping
+from analytics.dashboards.answering import PAGE_POLICY, TABLE_POLICY, header, respond, with_headers
+from analytics.dashboards.desk_routes import WRITES, answer_desk, is_of_desk
 
+if TYPE_CHECKING:
+    from analytics.dashboards.answering import Application, Message, Receive, Send
+    from analytics.dashboards.desk import Desk
     from analytics.dashboards.reading import Reader
 
-    Message = MutableMapping[str, Any]
-    Receive = Callable[[], Awaitable[Message]]
-    Send = Callable[[Message], Awaitable[None]]
-    Application = Callable[[Message, Receive, Send], Awaitable[None]]
-
-#: What our own pages may load: files of this server, nothing inline, nothing foreign.
-PAGE_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
-    "font-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-)
-#: Datasette's own pages carry inline styles; their inline scripts stay switched off, and the pages work without.
-TABLE_POLICY = PAGE_POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe-inline'")
-#: Headers of every answer.
-ALWAYS = (
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-)
 #: Paths of our own pages.
-OWN_PAGES = re.compile(r"/(sessions/\d+|limits|progress|habits(/[a-z_-]+)?)?")
+OWN_PAGES = re.compile(r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+)?|limits|progress|habits(/[a-z_-]+)?)?")
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
 KEPT = b"private, max-age=86400, immutable"
 NO_KEY = "This journal is private. Open it with the whole link that thirdstop printed in its terminal.\n"
@@ -58,17 +42,29 @@ class Asset:
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """Two random secrets of one run: the key of the link and the value of the cookie it is exchanged for."""
+    """Random secrets of one run: the key of the link, the value of the cookie it is exchanged for, and the token that
+    a page shows when it changes something."""
 
     link: str = field(default_factory=lambda: secrets.token_urlsafe(32))
     cookie: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+
+
+@dataclass(frozen=True, slots=True)
+class Holdings:
+    """What the guard serves itself."""
+
+    reader: Reader
+    desk: Desk
+    assets: dict[str, Asset]
 
 
 class Guard:
     """The outermost application."""
 
-    def __init__(self, inner: Application, port: int, keys: Keys, reader: Reader, assets: dict[str, Asset]) -> None:
-        self.inner, self.keys, self.reader, self.assets = inner, keys, reader, assets
+    def __init__(self, inner: Application, port: int, keys: Keys, holdings: Holdings) -> None:
+        self.inner, self.keys = inner, keys
+        self.reader, self.desk, self.assets = holdings.reader, holdings.desk, holdings.assets
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
         self.cookie_name = f"thirdstop_{port}"  # cookies know no ports: two journals must not share one
 
@@ -82,9 +78,11 @@ class Guard:
 
     async def _answer(self, scope: Message, receive: Receive, send: Send) -> None:
         path = scope["path"]
-        if _header(scope, b"host") not in self.hosts:
+        if header(scope, b"host") not in self.hosts:
             await respond(send, 421, "This server answers only to its own name on this machine.\n")
-        elif scope["method"] not in ("GET", "HEAD"):
+        elif path in WRITES and scope["method"] != "POST":
+            await respond(send, 405, "Verdicts are posted here.\n", [(b"allow", b"POST")])
+        elif path not in WRITES and scope["method"] not in ("GET", "HEAD"):
             await respond(send, 405, "The journal can only be read here.\n", [(b"allow", b"GET, HEAD")])
         elif "key" in (query := parse_qs(scope["query_string"].decode("latin-1"))):
             await self._exchange(query["key"][0], send)
@@ -95,9 +93,11 @@ class Guard:
             await respond(send, 200, asset.content, [(b"content-type", asset.kind), (b"cache-control", KEPT)])
         elif match := PREVIEW_PATH.fullmatch(path):
             await self._preview(int(match[1]), send)
+        elif is_of_desk(path):
+            await answer_desk(scope, receive, send, self.keys.token, self.desk)
         else:
             policy = PAGE_POLICY if OWN_PAGES.fullmatch(path) else TABLE_POLICY
-            await self.inner({**scope, "actor": {"id": "photographer"}}, receive, _with_headers(send, policy))
+            await self.inner({**scope, "actor": {"id": "photographer"}}, receive, with_headers(send, policy))
 
     async def _exchange(self, key: str, send: Send) -> None:
         """A page instead of a redirect: a strict cookie would not come along where another program opened the link."""
@@ -114,7 +114,7 @@ class Guard:
 
     def _has_cookie(self, scope: Message) -> bool:
         try:
-            found = SimpleCookie(_header(scope, b"cookie")).get(self.cookie_name)
+            found = SimpleCookie(header(scope, b"cookie")).get(self.cookie_name)
         except CookieError:
             return False
         return found is not None and hmac.compare_digest(found.value.encode(), self.keys.cookie.encode())
@@ -125,40 +125,3 @@ class Guard:
             await respond(send, 404, "There is no preview of this frame.\n")
             return
         await respond(send, 200, preview, [(b"content-type", b"image/webp"), (b"cache-control", KEPT)])
-
-
-async def respond(
-    send: Send, status: int, content: str | bytes, headers: list[tuple[bytes, bytes]] | None = None
-) -> None:
-    """Sends a whole answer; text unless a header says otherwise."""
-    body = content.encode() if isinstance(content, str) else content
-    named = headers or []
-    if not any(name == b"content-type" for name, _ in named):
-        named = [*named, (b"content-type", b"text/plain; charset=utf-8"), (b"cache-control", b"no-store")]
-    length = (b"content-length", str(len(body)).encode())
-    policy = (b"content-security-policy", PAGE_POLICY.encode())
-    await send({"type": "http.response.start", "status": status, "headers": [*named, length, policy, *ALWAYS]})
-    await send({"type": "http.response.body", "body": body})
-
-
-def _with_headers(send: Send, policy: str) -> Send:
-    ours = [(b"content-security-policy", policy.encode()), *ALWAYS]
-    names = {name for name, _ in ours}
-
-    async def sending(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            kept = [(name, value) for name, value in message.get("headers", []) if name.lower() not in names]
-            message = {**message, "headers": [*kept, *ours]}
-        await send(message)
-
-    return sending
-
-
-def _header(scope: Message, name: bytes) -> str:
-    """A header that came exactly once; two of a kind are as good as none."""
-    found = [value for key, value in scope["headers"] if key == name]
-    return found[0].decode("latin-1").lower() if name == b"host" and len(found) == 1 else _only(found)
-
-
-def _only(found: list[bytes]) -> str:
-    return found[0].decode("latin-1") if len(found) == 1 else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
@@ -20,6 +21,7 @@ from journal.schema.reading import connect_read_only
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from analytics.dashboards.desk import Desk
     from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.reading import Reader
     from analytics.pages.dashboard import Dashboard
@@ -45,14 +47,23 @@ class JournalDatabase(Database):  # type: ignore[misc]
         return connection
 
 
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Where the pages come from."""
+
+    reader: Reader
+    estimates: Estimates
+    desk: Desk
+
+
 class Pages:
     """The plugin of one journal; the registry is global, so it answers for its own Datasette only."""
 
-    def __init__(self, path: Path, reader: Reader, estimates: Estimates, assets: dict[str, str]) -> None:
+    def __init__(self, path: Path, sources: Sources, assets: dict[str, str]) -> None:
         self.__name__ = f"thirdstop-pages-{id(self)}"
-        self.reader, self.estimates, self.assets = reader, estimates, assets
+        self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
         self._shown: tuple[Dashboard, str] | None = None
-        metadata = {"title": "The tables", "source": reader.simulated or "this journal"}
+        metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
         self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)
         pm.register(self, name=self.__name__)
@@ -80,8 +91,12 @@ class Pages:
         async def frame(request: Any) -> Any:
             return await self._frame(request)
 
+        async def judging(request: Any) -> Any:
+            return await self._judging(request)
+
         return [
             (r"^/$", first),
+            (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
@@ -136,6 +151,17 @@ class Pages:
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         return await self._render("thirdstop_frame.html", request, {"page": page})
+
+    async def _judging(self, request: Any) -> Any:
+        number = request.url_vars.get("number")
+        if number is None:
+            return await self._render("thirdstop_to_judge.html", request, {"page": await self.desk.sessions()})
+        try:
+            page = await self.desk.page(int(number))
+        except JournalError as error:
+            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+        context = {"page": page, "journal_id": self.desk.journal_id, "judges_all": request.args.get("all") == "1"}
+        return await self._render("thirdstop_judge.html", request, context)
 
     async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
         frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}

@@ -16,9 +16,10 @@ import uvicorn
 
 from analytics.charts.bundle import vega_bundle
 from analytics.charts.look import style_sheet
+from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import Estimates
-from analytics.dashboards.guard import Asset, Guard, Keys
-from analytics.dashboards.plugin import Pages
+from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
+from analytics.dashboards.plugin import Pages, Sources
 from analytics.dashboards.reading import Reader
 
 if TYPE_CHECKING:
@@ -53,12 +54,13 @@ def listen(port: int) -> socket.socket:
 def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
     """The whole application for one journal; closed when left."""
     files, paths = _assets()
-    reader, estimates = Reader(path), Estimates(path)
-    pages = Pages(path, reader, estimates, paths)
+    reader, estimates, desk = Reader(path), Estimates(path), Desk(path)
+    pages = Pages(path, Sources(reader, estimates, desk), paths)
     try:
-        yield Guard(pages.datasette.app(), port, keys, reader, files)
+        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, files))
     finally:
         pages.close()
+        desk.close()
         estimates.close()
         reader.close()
 
@@ -95,6 +97,9 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
         "style": (STYLE, style_sheet().encode(), "css"),
         "charts": (SCRIPT, (ASSETS / "charts.js").read_bytes(), "js"),
         "vega": (SCRIPT, vega_bundle(), "js"),
+        "judge_style": (STYLE, (ASSETS / "judge.css").read_bytes(), "css"),
+        "queue": (SCRIPT, (ASSETS / "queue.js").read_bytes(), "js"),
+        "judge": (SCRIPT, (ASSETS / "judge.js").read_bytes(), "js"),
     }
     files, paths = {}, {}
     for name, (kind, content, suffix) in contents.items():

@@ -141,12 +141,12 @@ def frame_data(frame: FrameToJudge, accepted: Verdict | None, has_original: bool
 def settings_words(frame: FrameToJudge) -> str:
     """The settings as they are written under a picture."""
     known = (
-        (frame.exposure_time_s, format_exposure_time),
-        (frame.f_number, format_f_number),
-        (frame.iso, format_iso),
-        (frame.focal_length_mm, lambda value: f"{value:g} mm"),
+        None if frame.exposure_time_s is None else format_exposure_time(frame.exposure_time_s),
+        None if frame.f_number is None else format_f_number(frame.f_number),
+        None if frame.iso is None else format_iso(frame.iso),
+        None if frame.focal_length_mm is None else f"{frame.focal_length_mm:g} mm",
     )
-    return ", ".join(written(value) for value, written in known if value is not None) or "settings unknown"  # type: ignore[operator]
+    return ", ".join(words for words in known if words) or "settings unknown"
 
 
 def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:
