@@ -23,7 +23,7 @@ def serve(
     ),
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
-    """Show the journal in the browser: judge frames, see keeper rates, limits, habits, every table. This machine only."""
+    """Show the journal in the browser: judge frames, see keeper rates, limits, habits, tables. This machine only."""
     from journal.store.opening import open_read_only
 
     path = journal_path(journal)
