@@ -186,6 +186,18 @@ where frame_id in (select value from json_each(:numbers)) and kind not in ('side
     and path not like 'simulated/%'
 """
 
+#: The file that shows a frame best, a finished picture before a raw file, and what was measured of it.
+#: Parameters: :number
+ORIGINAL = """
+select files.path, files.content_key, measurements.measures, suggestions.fault
+from files
+left join measurements on measurements.frame_id = files.frame_id
+left join suggestions on suggestions.frame_id = files.frame_id
+where files.frame_id = :number and files.kind not in ('sidecar', 'table') and files.path not like 'simulated/%'
+order by files.kind in ('raw', 'dng'), files.path
+limit 1
+"""
+
 #: Which of some frames have a preview. Parameters: :numbers - JSON list
 WITH_PREVIEW = """
 select frame_id from previews

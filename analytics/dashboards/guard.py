@@ -19,15 +19,18 @@ from urllib.parse import parse_qs
 
 from analytics.dashboards.answering import PAGE_POLICY, TABLE_POLICY, header, respond, with_headers
 from analytics.dashboards.desk_routes import WRITES, answer_desk, is_of_desk
+from journal.errors import JournalError, Problem
 
 if TYPE_CHECKING:
     from analytics.dashboards.answering import Application, Message, Receive, Send
     from analytics.dashboards.desk import Desk
+    from analytics.dashboards.pictures import Pictures
     from analytics.dashboards.reading import Reader
 
 #: Paths of our own pages.
 OWN_PAGES = re.compile(r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+)?|limits|progress|habits(/[a-z_-]+)?)?")
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
+PICTURE_PATH = re.compile(r"/frames/(\d{1,18})/(whole|piece)\.jpg")
 KEPT = b"private, max-age=86400, immutable"
 NO_KEY = "This journal is private. Open it with the whole link that thirdstop printed in its terminal.\n"
 
@@ -56,6 +59,7 @@ class Holdings:
 
     reader: Reader
     desk: Desk
+    pictures: Pictures
     assets: dict[str, Asset]
 
 
@@ -64,7 +68,8 @@ class Guard:
 
     def __init__(self, inner: Application, port: int, keys: Keys, holdings: Holdings) -> None:
         self.inner, self.keys = inner, keys
-        self.reader, self.desk, self.assets = holdings.reader, holdings.desk, holdings.assets
+        self.reader, self.desk, self.pictures = holdings.reader, holdings.desk, holdings.pictures
+        self.assets = holdings.assets
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
         self.cookie_name = f"thirdstop_{port}"  # cookies know no ports: two journals must not share one
 
@@ -93,6 +98,8 @@ class Guard:
             await respond(send, 200, asset.content, [(b"content-type", asset.kind), (b"cache-control", KEPT)])
         elif match := PREVIEW_PATH.fullmatch(path):
             await self._preview(int(match[1]), send)
+        elif match := PICTURE_PATH.fullmatch(path):
+            await self._picture(int(match[1]), match[2], send)
         elif is_of_desk(path):
             await answer_desk(scope, receive, send, self.keys.token, self.desk)
         else:
@@ -125,3 +132,19 @@ class Guard:
             await respond(send, 404, "There is no preview of this frame.\n")
             return
         await respond(send, 200, preview, [(b"content-type", b"image/webp"), (b"cache-control", KEPT)])
+
+    async def _picture(self, number: int, what: str, send: Send) -> None:
+        look = await self.reader.original(number)
+        if look is None:
+            await respond(send, 404, "The journal knows no picture file of this frame.\n")
+            return
+        try:
+            found = await self.pictures.closer(look)
+        except JournalError as error:
+            await respond(send, 503, f"{error.problem} {error.next_step}\n")
+            return
+        if isinstance(found, Problem):
+            await respond(send, 404, f"{found.problem} {found.next_step}\n")
+            return
+        kind = [(b"content-type", b"image/jpeg"), (b"cache-control", KEPT)]
+        await respond(send, 200, found.whole if what == "whole" else found.piece, kind)

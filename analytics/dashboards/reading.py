@@ -13,6 +13,8 @@ from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.dashboard import Dashboard, dashboard
 from analytics.pages.session import SessionPage, session_page
+from analytics.pages.subject_place import subject_place
+from journal.readers.closer import CloserLook
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,6 +42,10 @@ class Reader:
         """The small preview of a frame, WebP; `None` where there is none."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number)
 
+    async def original(self, number: int) -> CloserLook | None:
+        """The file that shows a frame best and where to look closer in it; `None` where the journal knows none."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._original, number)
+
     def _dashboard(self) -> Dashboard:
         version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
         if self._kept is None or self._kept[0] != version:
@@ -49,6 +55,13 @@ class Reader:
     def _preview(self, number: int) -> bytes | None:
         found = self._journal.rows(queries.PREVIEW, {"number": number})
         return bytes(found[0]["webp"]) if found else None
+
+    def _original(self, number: int) -> CloserLook | None:
+        found = self._journal.rows(queries.ORIGINAL, {"number": number})
+        if not found:
+            return None
+        place = subject_place(found[0]["measures"], found[0]["fault"])
+        return CloserLook(found[0]["path"], found[0]["content_key"], place.row, place.column)
 
     def close(self) -> None:
         """Closes the journal and ends the thread."""

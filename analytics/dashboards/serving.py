@@ -19,6 +19,7 @@ from analytics.charts.look import style_sheet
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
+from analytics.dashboards.pictures import Pictures
 from analytics.dashboards.plugin import Pages, Sources
 from analytics.dashboards.reading import Reader
 
@@ -54,12 +55,13 @@ def listen(port: int) -> socket.socket:
 def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
     """The whole application for one journal; closed when left."""
     files, paths = _assets()
-    reader, estimates, desk = Reader(path), Estimates(path), Desk(path)
+    reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
     pages = Pages(path, Sources(reader, estimates, desk), paths)
     try:
-        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, files))
+        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, pictures, files))
     finally:
         pages.close()
+        pictures.close()
         desk.close()
         estimates.close()
         reader.close()

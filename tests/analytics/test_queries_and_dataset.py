@@ -25,7 +25,7 @@ STATEMENTS = {
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
 #: What a small journal has none of.
-MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL"}
+MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL"}
 PARAMETERS = {
     "setting": "iso",
     "number": 1,

@@ -11,6 +11,7 @@ const GIVEN_KEY = `thirdstop.given.${page.dataset.journal}`;
 const LETTERS_KEY = "thirdstop.letters";
 const MOST_TAKEN_BACK = 500;
 const AHEAD = 3;
+const WIDE = matchMedia("(min-width: 60rem) and (min-height: 40rem)"); // the frame stays in sight beside its row
 
 const frames = new Map(); // by number: what the journal says
 const unsaved = new Map(); // by number: what was judged here and is on its way
@@ -155,8 +156,9 @@ function choose(number, isAnnounced = true) {
   const button = cards.get(number);
   button.setAttribute("aria-current", "true");
   button.tabIndex = 0;
-  button.scrollIntoView({ block: "nearest" });
+  if (WIDE.matches) button.scrollIntoView({ block: "nearest" });
   showChosen();
+  if (!WIDE.matches && isAnnounced) at("desk").scrollIntoView({ block: "start" });
   lookAhead();
   if (isAnnounced) at("said").textContent = `${at("chosen").textContent}, ${at("facts").textContent}. ${at("verdict").textContent} ${at("suggested").textContent}`;
 }
@@ -188,22 +190,49 @@ function showVerdict() {
   at("verdict").replaceChildren(dot, ` ${verdictWords(state)}${isWaiting}.`);
 }
 
+// The small preview at once, the large one from the original as soon as it is there.
 function showPictures(frame) {
-  const place = at("whole");
-  if (!frame.preview) {
-    place.replaceChildren(element("span", "blank", "no preview"));
-    return;
-  }
-  const picture = element("img");
-  picture.alt = `Frame ${frame.id}`;
-  picture.src = previewOf(frame.id);
-  place.replaceChildren(picture);
+  const whole = at("whole");
+  if (frame.preview) whole.replaceChildren(image(previewOf(frame.id), `Frame ${frame.id}`));
+  else whole.replaceChildren(element("span", "blank", "no preview"));
+  const piece = at("piece");
+  piece.hidden = !frame.original;
+  at("piece-picture").replaceChildren();
+  if (!frame.original) return;
+  bring(frame.id, "whole", (large) => whole.replaceChildren(large));
+  bring(frame.id, "piece", (large) => at("piece-picture").replaceChildren(large), () => {
+    piece.hidden = true;
+  });
+}
+
+function image(source, words) {
+  const made = element("img");
+  made.alt = words;
+  made.src = source;
+  return made;
+}
+
+function pictureOf(number, what) {
+  return `/frames/${number}/${what}.jpg?run=${RUN}`;
+}
+
+// Shows a picture once it is decoded, if its frame is still the chosen one.
+function bring(number, what, show, otherwise = () => {}) {
+  const large = image(pictureOf(number, what), what === "whole" ? `Frame ${number}` : `Piece of frame ${number} at full size`);
+  large.decode().then(
+    () => number === chosen && show(large),
+    () => number === chosen && otherwise(),
+  );
 }
 
 function lookAhead() {
   const place = order.indexOf(chosen);
   for (const number of order.slice(place + 1, place + 1 + AHEAD)) {
     if (frames.get(number).preview) new Image().src = previewOf(number);
+  }
+  const next = order[place + 1];
+  if (next !== undefined && frames.get(next).original) {
+    for (const what of ["whole", "piece"]) new Image().src = pictureOf(next, what);
   }
   if (place + 2 * AHEAD >= order.length) load();
 }
@@ -339,6 +368,7 @@ function startRejecting() {
   at("ways").hidden = true;
   at("reject").ariaExpanded = "true";
   at("said").textContent = at("ask").textContent;
+  at("faults").scrollIntoView({ block: "nearest" });
 }
 
 function stopRejecting() {
