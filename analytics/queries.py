@@ -189,8 +189,10 @@ where frame_id in (select value from json_each(:numbers)) and kind not in ('side
 #: The file that shows a frame best, a finished picture before a raw file, and what was measured of it.
 #: Parameters: :number
 ORIGINAL = """
-select files.path, files.content_key, measurements.measures, suggestions.fault
+select
+    files.path, files.content_key, files.kind, frames.orientation, measurements.measures, suggestions.fault
 from files
+join frames on frames.id = files.frame_id
 left join measurements on measurements.frame_id = files.frame_id
 left join suggestions on suggestions.frame_id = files.frame_id
 where files.frame_id = :number and files.kind not in ('sidecar', 'table') and files.path not like 'simulated/%'

@@ -14,6 +14,7 @@ from datasette.database import Database
 from datasette.plugins import pm
 from datasette.utils.asgi import Response
 
+from analytics.pages.frame import FramePage
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
 from journal.schema.reading import connect_read_only
@@ -150,7 +151,8 @@ class Pages:
             page = await self.estimates.frame(number, None if other is None else int(other))
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        return await self._render("thirdstop_frame.html", request, {"page": page})
+        looks = await self.reader.looks([page.explanation] if isinstance(page, FramePage) else page.frames)
+        return await self._render("thirdstop_frame.html", request, {"page": page, "looks": looks})
 
     async def _judging(self, request: Any) -> Any:
         number = request.url_vars.get("number")

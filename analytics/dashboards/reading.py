@@ -12,12 +12,16 @@ from typing import TYPE_CHECKING
 from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.dashboard import Dashboard, dashboard
+from analytics.pages.frame_look import FrameLook, frame_looks
 from analytics.pages.session import SessionPage, session_page
 from analytics.pages.subject_place import subject_place
 from journal.readers.closer import CloserLook
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
+
+    from analytics.explaining import Explanation
 
 
 class Reader:
@@ -41,6 +45,10 @@ class Reader:
     async def preview(self, number: int) -> bytes | None:
         """The small preview of a frame, WebP; `None` where there is none."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number)
+
+    async def looks(self, frames: Sequence[Explanation]) -> list[FrameLook]:
+        """What is drawn of some frames."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, frame_looks, self._journal, frames)
 
     async def original(self, number: int) -> CloserLook | None:
         """The file that shows a frame best and where to look closer in it; `None` where the journal knows none."""

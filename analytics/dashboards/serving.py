@@ -100,6 +100,7 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
         "charts": (SCRIPT, (ASSETS / "charts.js").read_bytes(), "js"),
         "vega": (SCRIPT, vega_bundle(), "js"),
         "judge_style": (STYLE, (ASSETS / "judge.css").read_bytes(), "css"),
+        "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),
         "queue": (SCRIPT, (ASSETS / "queue.js").read_bytes(), "js"),
         "judge": (SCRIPT, (ASSETS / "judge.js").read_bytes(), "js"),
     }
