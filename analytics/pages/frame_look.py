@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 
 #: Edge spread up to which a cell of the map has each class [px]; beyond the last it has one more.
 SPREAD_CLASSES = (1.0, 2.0, 4.0, 8.0)
+#: A far limit this many times as far as the nearest thing drawn runs on to the right edge; to its scale the near side
+#: would be a few pixels wide.
+FURTHEST_DRAWN = 100.0
+#: Distances are not written so near to an edge of the drawing, where they would be cut off.
+EDGE = 0.05
 #: Quarter turns to the right that make a stored picture upright, and whether it is mirrored first. Source: CIPA DC-008
 #: (Exif), tag Orientation.
 TURNS = {
@@ -42,7 +47,7 @@ class DepthFigure:
     """Depth of field along the distance, to a logarithmic scale; places are shares of the width.
 
     `subject` is its near and far edge, or `None` where its depth is not stated. `is_open` where the far limit is at
-    infinity, which is drawn to the right edge.
+    infinity or far beyond the rest, which is drawn to the right edge.
     """
 
     near: float
@@ -102,7 +107,8 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
     near, far, distance = depth.near_m, depth.far_m, depth.subject_distance_m
     if near is None or far is None or distance is None:
         return None
-    last = far if math.isfinite(far) else 4 * near
+    is_open = far > FURTHEST_DRAWN * near
+    last = 4 * near if is_open else far
     if math.isfinite(distance):
         last = max(last, distance)
     thick = depth.subject_depth_m if depth.subject_depth_m is not None and math.isfinite(distance) else None
@@ -113,20 +119,28 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
     def place(metres: float) -> float:
         return 1.0 if math.isinf(metres) else min(1.0, math.log(metres / low) / math.log(high / low))
 
-    limit = f"{far:.3g} m" if math.isfinite(far) else "infinity"
-    focused = f"{distance:.3g} m" if math.isfinite(distance) else "infinity"
-    words = f"Sharp from {near:.3g} m to {limit}, focused at {focused}"
+    words = f"Sharp from {_metres(near)} to {_metres(far)}, focused at {_metres(distance)}"
     if thick is not None:
         words += f"; the subject is {thick:.3g} m deep and {'fits' if depth.is_subject_inside else 'does not fit'}"
     return DepthFigure(
         near=place(near),
-        far=place(far),
+        far=1.0 if is_open else place(far),
         focus=place(distance),
         subject=None if ends is None else (place(ends[0]), place(ends[1])),
-        is_open=not math.isfinite(far),
-        ticks=tuple((place(metres), f"{metres:g} m") for metres in _round_distances(low, high)),
+        is_open=is_open,
+        ticks=tuple(
+            (place(metres), _metres(metres))
+            for metres in _round_distances(low, high)
+            if EDGE < place(metres) < 1 - EDGE
+        ),
         words=f"{words}.",
     )
+
+
+def _metres(metres: float) -> str:
+    if math.isinf(metres):
+        return "infinity"
+    return f"{metres:,.0f} m" if metres >= 1000 else f"{metres:.3g} m"
 
 
 def _round_distances(low: float, high: float) -> list[float]:

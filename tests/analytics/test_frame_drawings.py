@@ -56,6 +56,13 @@ def test_infinity_is_the_right_edge() -> None:
     assert "to infinity" in figure.words
 
 
+def test_a_far_limit_far_beyond_the_rest_runs_on_but_is_said() -> None:
+    figure = drawn(29.8, 149_000, 59.6)
+    assert (figure.far, figure.is_open) == (1.0, True)
+    assert figure.words == "Sharp from 29.8 m to 149,000 m, focused at 59.6 m."
+    assert 0.05 < figure.near < figure.focus < 0.9
+
+
 def test_a_subject_as_deep_as_its_distance_can_still_be_drawn() -> None:
     figure = drawn(0.9, 1.1, 1, 4)
     assert figure.subject is not None and 0 < figure.subject[0] < figure.subject[1] < 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -21,7 +22,7 @@ from analytics.dashboards.serving import application
 from analytics.pages.judge import FAULT_KEYS, suggestion_words
 from journal.records.measures import Suggestion
 from journal.store.accepting import LEAST_SURE, verdict_of
-from journal.store.opening import open_journal
+from journal.store.opening import open_journal, writing
 from journal.store.verdicts import history
 
 HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
@@ -246,6 +247,28 @@ def test_a_journal_that_cannot_be_written_says_so_and_keeps_the_page(
     writer.execute("rollback")
     writer.close()
     assert judge.give(1, "keeper").status_code == 200
+
+
+def test_verdicts_are_given_while_somebody_else_writes_all_the_time(judge: Judge, path: Path) -> None:
+    stopping = threading.Event()
+
+    def write() -> None:
+        connection = open_journal(path)
+        while not stopping.is_set():
+            with writing(connection):
+                connection.execute("update sessions set notes = notes || '.' where id = 2")
+        connection.close()
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        answers = [judge.give(frame, "keeper", told=frame).status_code for frame in range(1, 12)]
+        assert judge.ask("GET", "/judge/1/bursts?all=1").status_code == 200
+    finally:
+        stopping.set()
+        writer.join()
+    assert answers == [200] * 11
+    assert [verdicts(path, frame) for frame in range(1, 12)] == [[("keeper", None)]] * 11
 
 
 def test_bursts_come_in_order_and_hostile_names_stay_data(judge: Judge) -> None:
