@@ -26,7 +26,8 @@ FAULTS = (
 )
 
 
-def _among(words: tuple[str, ...]) -> str:
+def among(words: tuple[str, ...]) -> str:
+    """Words as SQL lists them in a check."""
     return ", ".join(f"'{word}'" for word in words)
 
 
@@ -59,11 +60,11 @@ create table lenses (
 create table sessions (
     id                  integer primary key,
     intent              text not null default '',
-    priority            text check (priority in ({_among(PRIORITIES)})),
-    subject_pace        text check (subject_pace in ({_among(PACES)})),
+    priority            text check (priority in ({among(PRIORITIES)})),
+    subject_pace        text check (subject_pace in ({among(PACES)})),
     light               text not null default '',
     light_ev100         real check (light_ev100 between -12 and 24),
-    camera_support      text check (camera_support in ({_among(SUPPORTS)})),
+    camera_support      text check (camera_support in ({among(SUPPORTS)})),
     place               text not null default '',
     latitude            real check (latitude between -90 and 90),
     longitude           real check (longitude between -180 and 180),
@@ -183,7 +184,7 @@ create table frames (
     focal_length_35mm_source text check (focal_length_35mm_source in ('exif', 'focal_plane', 'sensor', 'stated')),
     subject_distance_m       real check (subject_distance_m > 0),
     subject_distance_source  text check (subject_distance_source in ('exif', 'makernote', 'stated')),
-    camera_support           text check (camera_support in ({_among(SUPPORTS)})),
+    camera_support           text check (camera_support in ({among(SUPPORTS)})),
     is_stabilised            integer check (is_stabilised in (0, 1)),
     drive_mode               text,
     shutter_count            integer,
@@ -241,13 +242,13 @@ create index verdicts_frame on verdicts (frame_id, id);
 
 create table verdict_faults (
     verdict_id integer not null references verdicts (id) on delete cascade,
-    fault      text not null check (fault in ({_among(FAULTS)})),
+    fault      text not null check (fault in ({among(FAULTS)})),
     primary key (verdict_id, fault)
 ) strict, without rowid;
 
 create table frame_faults (
     frame_id integer not null references frames (id) on delete cascade,
-    fault    text not null check (fault in ({_among(FAULTS)})),
+    fault    text not null check (fault in ({among(FAULTS)})),
     primary key (frame_id, fault)
 ) strict, without rowid;
 
@@ -329,7 +330,7 @@ create table measurements (
 create table suggestions (
     frame_id      integer primary key references frames (id) on delete cascade,
     model_version text not null,
-    fault         text check (fault in ({_among(FAULTS)})),
+    fault         text check (fault in ({among(FAULTS)})),
     probability   real check (probability between 0 and 1),
     is_unsure     integer not null check (is_unsure in (0, 1)),
     probabilities text not null,

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID, MEASURES_AND_ADVICE, SCHEMA
+from journal.schema.reviews import REVIEWS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
-STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE)
+STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS)
 
 SCHEMA_VERSION = len(STEPS)
 

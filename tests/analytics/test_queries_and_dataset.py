@@ -159,7 +159,7 @@ def test_what_cannot_be_read_is_refused_with_a_next_step(tmp_path: Path) -> None
         missing: (f"There is no journal at {missing}.", "Make one with: thirdstop log, or see: thirdstop demo"),
         text: (f"{text} is not a journal.", "Choose a journal with --journal PATH."),
         newer: (
-            f"The journal {newer} has schema 99; this version of thirdstop reads schema 2.",
+            f"The journal {newer} has schema 99; this version of thirdstop reads schema 3.",
             "Run thirdstop sessions, which brings an older journal up to date; for a newer one, update thirdstop.",
         ),
     }
