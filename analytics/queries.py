@@ -338,3 +338,38 @@ where session_id in (select value from json_each(:sessions))
     and exists (select 1 from previews where previews.frame_id = frames.id)
 order by sessions.started_at desc, session_id desc, burst_id, frames.taken_at, frames.id
 """
+
+#: Reviews with how many comments and verdicts came back, the newest first. No parameters.
+REVIEWS = """
+select
+    id as review, made_at, questions, is_simulated,
+    (select count(*) from review_sessions where review_id = reviews.id) as n_sessions,
+    (select count(*) from comments where review_id = reviews.id) as n_comments,
+    (select count(*) from mentor_verdicts where review_id = reviews.id) as n_verdicts
+from reviews
+order by made_at desc, id desc
+"""
+
+#: Comments in the order in which they were written. Parameters: :review - or null for all
+COMMENTS = """
+select review_id as review, about, question, session_id, frame_id, habit, body, mentor, said_at
+from comments
+where :review is null or review_id = :review
+order by said_at, id
+"""
+
+#: Each mentor's newest verdict on each frame beside the photographer's own. Parameters: :review - or null for all
+MENTOR_VERDICTS = """
+select
+    newest.frame_id, burst_id, mentor, newest.verdict, frames.verdict as own_verdict,
+    (select group_concat(fault, ', ') from mentor_verdict_faults where mentor_verdict_id = newest.id) as faults,
+    (select group_concat(fault, ', ') from frame_faults where frame_faults.frame_id = newest.frame_id) as own_faults
+from (
+    select *, row_number() over (partition by mentor, frame_id order by said_at desc, id desc) as place
+    from mentor_verdicts
+    where :review is null or review_id = :review
+) as newest
+join frames on frames.id = newest.frame_id
+where place = 1
+order by mentor, newest.frame_id
+"""

@@ -23,10 +23,11 @@ def add_commands(app: typer.Typer) -> None:
         plan,
         progress,
         publish,
+        review,
         series,
         serve,
     )
 
     estimates = (keepers, limits, habits, progress, advice, plan, series)
-    for command in (demo, *estimates, frame, explain, examine, export, serve, publish):
+    for command in (demo, *estimates, frame, explain, examine, export, serve, publish, review):
         command.add(app)

@@ -25,7 +25,7 @@ STATEMENTS = {
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
 #: What a small journal has none of.
-MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL"}
+MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS"}
 PARAMETERS = {
     "setting": "iso",
     "number": 1,
@@ -36,6 +36,7 @@ PARAMETERS = {
     "sessions": "[1]",
     "since": None,
     "until": None,
+    "review": None,
 }
 
 

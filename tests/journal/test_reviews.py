@@ -44,8 +44,8 @@ def test_an_answer_is_taken_in_once_however_often_it_is_read(journal: sqlite3.Co
     assert (len(second.comments), len(second.verdicts), second.n_known) == (0, 0, 3)
     rows = journal.execute("select mentor, about, frame_id, said_at, read_at from comments order by id").fetchall()
     assert [tuple(row) for row in rows] == [
-        ("Ida", "whole", None, AT, "2026-04-03T08:00:00Z"),
-        ("Ida", "frame", 13, AT, "2026-04-03T08:00:00Z"),
+        ("Ida", "whole", None, AT, "2026-04-03T08:00:00.000Z"),
+        ("Ida", "frame", 13, AT, "2026-04-03T08:00:00.000Z"),
     ]
     faults = journal.execute("select fault from mentor_verdict_faults order by fault").fetchall()
     assert [row[0] for row in faults] == ["framing", "noise"]

@@ -37,6 +37,11 @@ MORE_ROWS = (
     f"insert into advice (habit, advice, given_at) values ('x', 'x', '{INSTANT}')",
     f"insert into advice (habit, advice, given_at) values ('slow_by_hand', 'x', '{INSTANT}')",
     "insert into settings values ('x', 'x')",
+    f"insert into reviews (id, review_key, made_at, questions) values (1, 'x', '{INSTANT}', 'x')",
+    "insert into comments (comment_key, review_id, about, habit, body, mentor, said_at, read_at, source) "
+    f"values ('x', 1, 'habit', 'x', 'x', 'x', '{INSTANT}', '{INSTANT}', 'page')",
+    "insert into mentor_verdicts (verdict_key, review_id, frame_id, verdict, mentor, said_at, read_at, source) "
+    f"values ('x', 1, 1, 'keeper', 'x', '{INSTANT}', '{INSTANT}', 'page')",
 )
 #: Columns that must stay as they are: moments, and a habit that the catalogue must know.
 KEPT = re.compile(r".*_at$|taken_at_local|evidence_(from|until)")

@@ -170,6 +170,6 @@
     if (shown) fill(shown);
     document.documentElement.dataset.ready = "";
   });
-  if (review) review.start(make);
+  if (review) review.start(make); // before the first page, which asks it for the places of comments
   show(true);
 })();

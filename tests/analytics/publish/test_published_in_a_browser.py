@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ from analytics.publish.material import choose
 from analytics.publish.packing import write_file, write_folder
 from analytics.publish.privacy import Asked
 from analytics.publish.publication import Request, compose
+from journal.cli import load_commands, run
 from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
@@ -167,4 +169,115 @@ def test_paper_gets_the_page_in_dark_ink_with_its_numbers(browser: Browser, file
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     assert page.get_by_role("note").is_visible()
     assert not page.locator("header nav").is_visible()
+    page.context.close()
+
+
+#: What a mentor may type: it is told to nobody but the file.
+TYPED = "=1+1 </textarea><script>alert(3)</script>\n“Closer.”"
+
+
+@pytest.fixture
+def reviewed(tmp_path: Path) -> tuple[Path, Path]:
+    """A journal and its review, with hostile questions, made by the command."""
+    load_commands()
+    path, file = small_journal(tmp_path / "a.journal", 4, is_simulated=True), tmp_path / "r.html"
+    asked = ["--question", HOSTILE, "--frame", "1", "--session", "2", "--with-intents"]
+    assert run(["review", "--journal", str(path), "--output", str(file), *asked]) == 0
+    return path, file
+
+
+def say_it_all(page: Page) -> None:
+    """A comment on each kind of place but habits, of which this journal has none, and two verdicts."""
+    for label in ("question 1", "the whole"):
+        box = page.locator("#review div.say", has=page.get_by_label(f"Comment on {label}"))
+        box.get_by_role("textbox").fill(f"{label}: {TYPED}")
+        box.get_by_role("button", name="Add comment").click()
+    page.get_by_role("link", name="Sessions", exact=True).click()
+    page.get_by_role("link", name="Session 2", exact=True).click()
+    page.locator("#session div.say > div > textarea").first.fill("Go earlier.")
+    page.get_by_role("button", name="Add comment").first.click()
+    first = page.locator("#session li[data-frame='12']")
+    first.locator("summary").click()
+    first.get_by_role("radio", name="I would have rejected this").check()
+    first.get_by_role("checkbox", name="missed focus").check()
+    first.get_by_role("textbox").fill("Focus on the eye.")
+    first.get_by_role("button", name="Add comment").click()
+    second = page.locator("#session li[data-frame='13']")
+    second.locator("summary").click()
+    second.get_by_role("radio", name="I would have kept this").check()
+    assert "you: reject, missed focus; 1 comment" in first.locator("summary").inner_text()
+
+
+def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
+    browser: Browser, reviewed: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, file = reviewed
+    page, seen = opened(browser, file, 390)
+    assert page.locator("#review p", has_text="<img src=x onerror=alert(2)>").count() == 1
+    say_it_all(page)
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    page.get_by_role("button", name="Save comments file").click()
+    assert "Write your name first" in page.get_by_role("status").inner_text()
+    page.get_by_label("Your name").fill("Ida <b>")
+    page.get_by_label("Your name").blur()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Save comments file").click()
+    download.value.save_as(tmp_path / "comments.json")
+    assert seen.complaints == []
+    assert seen.schemes <= {"file", "data", "blob"}
+    page.context.close()
+    capsys.readouterr()
+    assert run(["review", "read", str(tmp_path / "comments.json"), "--journal", str(path), "--yes"]) == 0
+    assert "4 new comments, 2 new verdicts" in capsys.readouterr().out
+    assert run(["review", "comments", "--journal", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [(line["about"], line["mentor"]) for line in told["comments"]] == [
+        ("question 1", "Ida <b>"),
+        ("the whole", "Ida <b>"),
+        ("session 2", "Ida <b>"),
+        ("frame 12", "Ida <b>"),
+    ]
+    assert told["comments"][0]["body"] == f"question 1: {TYPED}"
+    beside = [(line["frame_id"], line["theirs"], line["own"]) for line in told["verdicts"]]
+    assert beside == [(12, "reject: missed focus", "keeper"), (13, "keeper", "keeper")]
+
+
+def test_a_mentor_goes_on_after_closing_the_page_and_from_a_saved_file(
+    browser: Browser, reviewed: tuple[Path, Path], tmp_path: Path
+) -> None:
+    page, seen = opened(browser, reviewed[1])
+    say_it_all(page)
+    page.get_by_label("Your name").fill("Ida")
+    page.get_by_label("Your name").blur()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Save comments file").click()
+    download.value.save_as(tmp_path / "comments.json")
+    again = page.context.new_page()
+    again.goto(reviewed[1].as_uri())
+    assert "4 comments, 2 verdicts." in again.locator("section.saving").inner_text()
+    assert seen.complaints == []
+    page.context.close()
+    other, complaints = opened(browser, reviewed[1])
+    assert "0 comments, 0 verdicts." in other.locator("section.saving").inner_text()
+    other.get_by_text("Go on with a file saved earlier").click()
+    other.get_by_label("Comments file", exact=True).set_input_files(tmp_path / "comments.json")
+    other.get_by_text("4 comments, 2 verdicts.").wait_for()
+    assert other.get_by_label("Your name").input_value() == "Ida"
+    assert f"question 1: {TYPED}" in other.locator("#review ul.said").first.inner_text()
+    (tmp_path / "wrong.json").write_text('{"format": "x"}', encoding="utf-8")
+    other.get_by_label("Comments file", exact=True).set_input_files(tmp_path / "wrong.json")
+    other.get_by_text("This is no comments file of this review.").wait_for()
+    assert complaints.complaints == []
+    other.context.close()
+
+
+def test_a_comment_that_is_taken_back_is_not_saved(browser: Browser, reviewed: tuple[Path, Path]) -> None:
+    page, seen = opened(browser, reviewed[1])
+    box = page.locator("#review div.say").first
+    box.get_by_role("textbox").fill("Never mind.")
+    box.get_by_role("button", name="Add comment").click()
+    page.get_by_text("1 comment, 0 verdicts.").wait_for()
+    page.get_by_role("button", name="Take back: Never mind.").click()
+    page.get_by_text("0 comments, 0 verdicts.").wait_for()
+    assert seen.complaints == []
     page.context.close()

@@ -77,6 +77,9 @@ def test_the_journal_of_secrets_holds_one_in_every_free_text(secret: tuple[Path,
         "suggestions.evidence",
         "advice.advice",
         "settings.value",
+        "comments.body",
+        "comments.mentor",
+        "reviews.questions",
         "bodies.serial_number",
     } <= secret[1]
     assert len(secret[1]) >= 30

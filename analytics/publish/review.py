@@ -1,0 +1,44 @@
+"""What a review has before its pages: the questions, how to answer them, and what its page knows to save comments."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from analytics.publish.answer import FORMAT, VERSION
+from analytics.publish.blocks import Block, Heading, Page, Say, Text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analytics.publish.material import Material
+    from journal.records.reviews import Review
+
+#: Longest question, and the most of them.
+MAX_QUESTION, MAX_QUESTIONS = 500, 20
+HOW = (
+    "Thank you for going through this. Comment on a question, a session, a frame, a habit or the whole; under a frame "
+    "you can also say whether you would have kept it, and name its faults. Then save the comments file at the foot of "
+    "the page and send it back. Nothing leaves this file by itself.",
+    "In these pages “you” is the photographer. Estimates are of the whole journal; sessions and frames are those that "
+    "were chosen for this review.",
+)
+
+
+def preface(review: Review) -> Callable[[Material, list[Page]], tuple[list[Page], dict[str, Any]]]:
+    """Makes the first page of a review, and what its scripts know of it."""
+
+    def made(material: Material, pages: list[Page]) -> tuple[list[Page], dict[str, Any]]:
+        blocks: list[Block] = [Text(text) for text in HOW]
+        for number, question in enumerate(review.questions, 1):
+            blocks += [
+                Heading(f"Question {number}"),
+                Text(question),
+                Say("question", str(number), f"question {number}"),
+            ]
+        blocks += [Heading("The whole"), Say("whole", "", "the whole")]
+        asked = {0: "A review to go through", 1: "A review with one question"}
+        title = asked.get(len(review.questions), f"A review with {len(review.questions)} questions")
+        known = {"format": FORMAT, "version": VERSION, "key": review.key}
+        return [Page("review", "Review", f"{title}.", blocks)], known
+
+    return made
