@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
-    from journal.records.measures import Examined, ToExamine
+    from journal.records.measures import Examined, Suggestion, ToExamine
 
 #: What was found is stored when it is so many or so old [s].
 STORE_FRAMES, STORE_SECONDS = 20, 3.0
@@ -48,23 +48,11 @@ class Asked:
 
 @dataclass(slots=True)
 class Examination:
-    """What came of it: how many frames, what is suggested of them, and which could not be examined."""
+    """What came of it: the suggestion of each examined frame by its number, and which could not be examined."""
 
     n_asked: int = 0
-    n_examined: int = 0
-    n_fine: int = 0
-    n_unsure: int = 0
-    n_by_fault: dict[str, int] = field(default_factory=dict)
+    suggested: dict[int, Suggestion] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
-
-    def count(self, found: Examined) -> None:
-        """Counts one frame by its suggestion."""
-        self.n_examined += 1
-        suggestion = found.suggestion
-        self.n_unsure += suggestion.is_unsure
-        self.n_fine += not suggestion.is_unsure and suggestion.fault is None
-        if suggestion.fault is not None:
-            self.n_by_fault[suggestion.fault] = self.n_by_fault.get(suggestion.fault, 0) + 1
 
 
 def frames_to_examine(connection: sqlite3.Connection, asked: Asked, measure: Measure) -> list[ToExamine]:
@@ -111,7 +99,7 @@ def examine_frames(
                 done.problems.append(answer)
                 continue
             found.append(answer)
-            done.count(answer)
+            done.suggested[answer.frame_id] = answer.suggestion
             if len(found) >= STORE_FRAMES or time.monotonic() - stored_at > STORE_SECONDS:
                 _store(connection, found)
                 stored_at = time.monotonic()

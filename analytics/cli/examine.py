@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Sequence
 
-    from analytics.cli.examination import Asked, Examination, Measure
+    from analytics.cli.examination import Asked, Measure
+    from analytics.cli.suggesting import Outcome
+    from analytics.pixels.tolerance import Agreement
 
 #: More problems than this are only counted.
 MOST_PROBLEMS = 20
@@ -45,14 +48,16 @@ def examine(
 
     What is examined already is passed over, so an examination can be ended and taken up again at any time.
     """
-    from journal.cli.opened import open_journal
+    from journal.cli.opened import open_journal, say_if_simulated
 
     path = journal_path(journal)
     connection = open_journal(path, must_exist=True)
-    done = run(connection, path, _asked(connection, what or [], again), shipped_measure())
+    asked = _asked(connection, what or [], again)
+    done = run(connection, path, asked, shipped_measure())
     if as_json:
-        print_json(asdict(done))
+        print_json(as_data(done))
     else:
+        say_if_simulated(connection)
         report(done)
 
 
@@ -67,7 +72,7 @@ def examine_imported(
     done = run(connection, path, Asked(session_ids=list(session_ids)), shipped_measure())
     if not is_quiet and done.n_asked:
         report(done)
-    return {"examined": asdict(done)}
+    return {"examined": as_data(done)}
 
 
 def shipped_measure() -> Measure:
@@ -78,9 +83,10 @@ def shipped_measure() -> Measure:
     return Measure(f"{measure.__module__}:{measure.__name__}", MEASURE_VERSION)
 
 
-def run(connection: sqlite3.Connection, path: Path, asked: Asked, measure: Measure) -> Examination:
-    """Examines what is asked for, with a progress bar on a terminal."""
+def run(connection: sqlite3.Connection, path: Path, asked: Asked, measure: Measure) -> Outcome:
+    """Examines what is asked for, with a progress bar on a terminal; then looks at whole sessions."""
     from analytics.cli.examination import examine_frames, frames_to_examine
+    from analytics.cli.suggesting import look_at_sessions
 
     frames = frames_to_examine(connection, asked, measure)
     n_done = 0
@@ -92,10 +98,11 @@ def run(connection: sqlite3.Connection, path: Path, asked: Asked, measure: Measu
             show(steps)
 
         try:
-            return examine_frames(connection, path, frames, measure, asked.again, advance)
+            done = examine_frames(connection, path, frames, measure, asked.again, advance)
         except KeyboardInterrupt:
             say(f"{format_count(n_done, 'frame')} examined; thirdstop examine takes the rest.", err=True)
             raise
+    return look_at_sessions(connection, done, asked.session_ids or (), measure.version)
 
 
 def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Asked:
@@ -124,11 +131,13 @@ def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Aske
     return Asked(session_ids=numbers, again=again) if numbers else Asked(paths=paths, again=again)
 
 
-def report(done: Examination) -> None:
+def report(done: Outcome) -> None:
     """Says what came of an examination."""
     say(words_of(done))
     if done.n_examined:
         say("Suggestions are no verdicts. Next: thirdstop judge SESSION --accept-above 0.9")
+    if done.agreement is not None and done.agreement.n_frames:
+        say(agreement_words(done.agreement))
     if done.problems:
         shown = done.problems[:MOST_PROBLEMS]
         table(["file", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in shown])
@@ -136,7 +145,7 @@ def report(done: Examination) -> None:
             say(f"... and {format_count(len(done.problems) - len(shown), 'problem')} more.")
 
 
-def words_of(done: Examination) -> str:
+def words_of(done: Outcome) -> str:
     """An examination in one sentence."""
     if not done.n_asked:
         return "Nothing to examine: all frames with an original are examined already."
@@ -145,3 +154,19 @@ def words_of(done: Examination) -> str:
     parts += [f"nothing stands out {done.n_fine}", f"cannot be told {done.n_unsure}"]
     counted = f"{format_count(done.n_examined, 'frame')} examined"
     return f"{counted}: {', '.join(parts)}; {format_count(len(done.problems), 'problem')}."
+
+
+def agreement_words(agreement: Agreement) -> str:
+    """How far suggestions and verdicts agree, with the interval where there is one."""
+    interval = ""
+    if math.isfinite(agreement.share_low) and math.isfinite(agreement.share_high):
+        interval = f" ({100 * agreement.share_low:.0f}–{100 * agreement.share_high:.0f})"
+    counted = f"{format_count(agreement.n_frames, 'frame')}, {format_count(agreement.n_bursts, 'burst')}"
+    return (
+        f"Your verdicts agree with the suggestions on {100 * agreement.share:.0f}{interval} of 100 frames ({counted})."
+    )
+
+
+def as_data(done: Outcome) -> dict[str, Any]:
+    """An examination for `--json`; what was found of each frame is in the journal."""
+    return asdict(done)

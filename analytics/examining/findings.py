@@ -1,13 +1,14 @@
-"""What measuring a picture returned, as a record: measures on one side, the suggestion on the other.
+"""What measuring a picture returned, as a record: the measures, and what this one picture suggests.
 
-Three states: a fault is suggested, nothing stands out, or it cannot be told.
+Three states: a fault is suggested, nothing stands out, or it cannot be told. The suggestion stands until the whole
+session is looked at, see `suggesting`; it is here so that a run that is killed leaves no picture without one.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from journal.records.measures import Examined, Suggestion
+from journal.records.measures import ALONE, Examined, Suggestion
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,13 +26,11 @@ FAULT_OF = {
 }
 #: Faults that a picture without texture says nothing about.
 SHARPNESS = ("missed focus", "camera shake", "subject motion")
-#: What goes into the suggestion rather than among the measures.
-_OF_SUGGESTION = ("exposure", *FAULT_OF, "evidence", "measure_version", "model_version")
 
 
-def examined(frame: ToExamine, result: Mapping[str, Any]) -> Examined:
-    """The record of one measured frame."""
-    measures = {name: value for name, value in result.items() if name not in _OF_SUGGESTION}
+def examined(frame: ToExamine, result: Mapping[str, Any], exif: Mapping[str, Any]) -> Examined:
+    """The record of one measured frame: all that was measured, the settings that went in, what one picture suggests."""
+    measures = {**result, "exif": dict(exif)}
     version = int(result["measure_version"])
     suggestion = suggestion_of(result)
     return Examined(frame.frame_id, version, frame.source, frame.content_key, measures, suggestion)
@@ -51,7 +50,7 @@ def suggestion_of(result: Mapping[str, Any]) -> Suggestion:
         is_unsure=not is_suggested and (cannot_tell or highest is None or highest >= FINE),
         probabilities=told,
         evidence=tuple(str(sentence) for sentence in result.get("evidence", ())),
-        model_version=str(result["model_version"]),
+        model_version=f"{result['model_version']}{ALONE}",
     )
 
 

@@ -36,14 +36,15 @@ def answer_for(frame: ToExamine, measure: str) -> Answer:
     problem = _not_as_imported(frame)
     if problem is not None:
         return frame.frame_id, problem
+    exif = exif_of(frame)
     try:
-        result = _measuring(measure)(frame.path, exif_of(frame))
+        result = _measuring(measure)(frame.path, exif)
     except JournalError as error:
         return frame.frame_id, Problem(frame.path, error.problem, error.next_step)
     except MemoryError:
         told = "The picture needs more memory than one worker may have."
         return frame.frame_id, Problem(frame.path, told, "Judge it by eye.")
-    return frame.frame_id, examined(frame, result)
+    return frame.frame_id, examined(frame, result, exif)
 
 
 def _not_as_imported(frame: ToExamine) -> Problem | None:

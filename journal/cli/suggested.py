@@ -49,6 +49,7 @@ def judge_by_suggestions(path: Path, wanted: Wanted, what: str) -> None:
 
 
 def _accept(connection: sqlite3.Connection, wanted: Wanted) -> None:
+    from journal.cli.opened import say_if_simulated
     from journal.cli.takeaway import print_takeaways
     from journal.store.accepting import accept, acceptable
 
@@ -56,6 +57,7 @@ def _accept(connection: sqlite3.Connection, wanted: Wanted) -> None:
     summary = acceptable(connection, above, wanted.session)
     n_taken = summary.n_keepers + summary.n_rejects
     if not wanted.as_json:
+        say_if_simulated(connection)
         _show_summary(summary, above)
     touched: list[int] = []
     if n_taken and not wanted.is_dry_run:
@@ -107,12 +109,14 @@ def _is_confirmed(wanted: Wanted, n_taken: int) -> bool:
 
 
 def _list(connection: sqlite3.Connection, wanted: Wanted) -> None:
+    from journal.cli.opened import say_if_simulated
     from journal.store.accepting import to_look_at
 
     frames = to_look_at(connection, SURE if wanted.above is None else wanted.above, wanted.session)
     if wanted.as_json:
         print_json([asdict(frame) for frame in frames])
         return
+    say_if_simulated(connection)
     if not frames:
         say("No unjudged frame needs your eyes.")
         return

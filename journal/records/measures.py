@@ -9,6 +9,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
+#: How the description of a judging begins whose verdicts were taken from suggestions at one go; whoever asks how well
+#: suggestions agree with a person must leave these verdicts out.
+ACCEPTED = "suggestions accepted"
+#: How the model's version ends where a suggestion was made from one picture alone, before its session was looked at.
+ALONE = ", picture alone"
+
+
 @dataclass(frozen=True, slots=True)
 class ToExamine:
     """One frame with the file whose pixels stand for it; `settings` are columns of `frames`, unknown ones left out."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
+from journal.records.measures import ACCEPTED
 from journal.records.verdicts import Verdict
 from journal.store.judging import suggestion_in
 from journal.store.opening import writing
@@ -24,9 +25,6 @@ if TYPE_CHECKING:
 
     from journal.records.measures import Suggestion
 
-#: How the description of such a judging begins; whoever asks how well suggestions agree with a person must leave these
-#: verdicts out.
-ACCEPTED = "suggestions accepted"
 #: Below this a suggestion is as likely wrong as right.
 LEAST_SURE = 0.5
 

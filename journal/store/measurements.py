@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 from journal.errors import JournalError
 from journal.notation import format_instant
-from journal.records.measures import ToExamine
+from journal.records.measures import ACCEPTED, ALONE, ToExamine
 from journal.store.opening import writing
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
-    from journal.records.measures import Examined
+    from journal.records.measures import Examined, Suggestion
 
 #: Settings of a frame that help to read its pixels.
 SETTINGS = (
@@ -117,22 +117,34 @@ def store_examined(connection: sqlite3.Connection, examined: Iterable[Examined],
                 "insert or replace into measurements values (?, ?, ?, ?, ?, ?)",
                 [one.frame_id, one.measure_version, one.source, one.content_key, moment, _json(one.measures)],
             )
-            suggestion = one.suggestion
-            connection.execute(
-                "insert or replace into suggestions values (?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    one.frame_id,
-                    suggestion.model_version,
-                    suggestion.fault,
-                    suggestion.probability,
-                    int(suggestion.is_unsure),
-                    _json(dict(suggestion.probabilities)),
-                    _json(list(suggestion.evidence)),
-                    moment,
-                ],
-            )
+            _put_suggestion(connection, one.frame_id, one.suggestion, moment)
             n_stored += 1
     return n_stored
+
+
+def store_suggestions(connection: sqlite3.Connection, suggestions: Mapping[int, Suggestion], now: datetime) -> None:
+    """Stores suggestions by frame, over older ones; a frame whose measures are gone is passed over."""
+    moment = format_instant(now)
+    with writing(connection):
+        for frame_id, suggestion in suggestions.items():
+            if connection.execute("select 1 from measurements where frame_id = ?", [frame_id]).fetchone():
+                _put_suggestion(connection, frame_id, suggestion, moment)
+
+
+def _put_suggestion(connection: sqlite3.Connection, frame_id: int, suggestion: Suggestion, moment: str) -> None:
+    connection.execute(
+        "insert or replace into suggestions values (?, ?, ?, ?, ?, ?, ?, ?)",
+        [
+            frame_id,
+            suggestion.model_version,
+            suggestion.fault,
+            suggestion.probability,
+            int(suggestion.is_unsure),
+            _json(dict(suggestion.probabilities)),
+            _json(list(suggestion.evidence)),
+            moment,
+        ],
+    )
 
 
 def _json(value: Any) -> str:
@@ -152,18 +164,58 @@ def _plain(value: Any) -> Any:
     raise JournalError(f"A measure of the kind {type(value).__name__} cannot be stored.", "Report this as a bug.")
 
 
-#: Suggestions of a session's frames with their verdicts, surest first. Parameters: session id
-SUGGESTIONS = """
-select
-    frames.id as frame_id, frames.file_name, frames.burst_id, frames.verdict, suggestions.fault,
-    suggestions.probability, suggestions.is_unsure, suggestions.probabilities, suggestions.evidence
+#: Measures of a session's frames (of no session: of the frames that have none), in the order of the day.
+#: Parameters: :session_id or null, :version
+MEASURED = """
+select frames.id as frame_id, frames.burst_id, measurements.measures
 from frames
-join suggestions on suggestions.frame_id = frames.id
-where frames.session_id = ?
+join measurements on measurements.frame_id = frames.id
+where frames.session_id is :session_id and measurements.measure_version = :version
 order by frames.taken_at, frames.id
 """
 
+#: Sessions with suggestions that were made from one picture alone. Parameters: :ending
+LEFT_ALONE = """
+select distinct frames.session_id
+from suggestions
+join frames on frames.id = suggestions.frame_id
+where substr(suggestions.model_version, -length(:ending)) = :ending
+order by frames.session_id
+"""
 
-def suggestions_of_session(connection: sqlite3.Connection, session_id: int) -> list[sqlite3.Row]:
-    """What is suggested of each examined frame of a session, in the order of the day."""
-    return connection.execute(SUGGESTIONS, [session_id]).fetchall()
+#: Judged frames with their measures and suggestions, the newest first. Verdicts that were taken from suggestions at one
+#: go say nothing about them, so they are left out. Parameters: :version, :accepted - how such a judging begins, :most
+JUDGED = """
+select
+    frames.id as frame_id, frames.session_id, frames.burst_id, frames.verdict, measurements.measures,
+    suggestions.fault, suggestions.is_unsure,
+    (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults
+from frames
+join measurements on measurements.frame_id = frames.id
+join suggestions on suggestions.frame_id = frames.id
+where
+    frames.verdict <> 'unjudged' and measurements.measure_version = :version
+    and not exists (
+        select 1 from verdicts
+        join judgings on judgings.id = verdicts.judging_id
+        where verdicts.frame_id = frames.id and judgings.taken_back_at is null
+            and substr(judgings.description, 1, length(:accepted)) = :accepted
+    )
+order by frames.id desc
+limit :most
+"""
+
+
+def measured_of_session(connection: sqlite3.Connection, session_id: int | None, version: int) -> list[sqlite3.Row]:
+    """Measures of a session's frames, of this version only."""
+    return connection.execute(MEASURED, {"session_id": session_id, "version": version}).fetchall()
+
+
+def sessions_left_alone(connection: sqlite3.Connection) -> list[int | None]:
+    """Sessions whose pictures were measured, but not yet looked at together."""
+    return [row[0] for row in connection.execute(LEFT_ALONE, {"ending": ALONE})]
+
+
+def judged_and_measured(connection: sqlite3.Connection, version: int, most: int) -> list[sqlite3.Row]:
+    """The newest judged frames with their measures and suggestions, so many at most."""
+    return connection.execute(JUDGED, {"version": version, "accepted": ACCEPTED, "most": most}).fetchall()

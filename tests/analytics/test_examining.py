@@ -17,7 +17,8 @@ from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 from stand_ins import VERSIONS
 
-from analytics.cli.examination import Asked, Examination, Measure, examine_frames, frames_to_examine
+from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine
+from analytics.cli.suggesting import Outcome, look_at_sessions
 from analytics.examining.findings import suggestion_of
 from journal.importing.run import import_files
 from journal.importing.storing import Circumstances
@@ -59,9 +60,10 @@ def imported(path: Path, card: Path) -> sqlite3.Connection:
 
 def examine(
     connection: sqlite3.Connection, path: Path, measure: Measure = STAND_IN, asked: Asked | None = None
-) -> Examination:
+) -> Outcome:
     asked = asked or Asked()
-    return examine_frames(connection, path, frames_to_examine(connection, asked, measure), measure, asked.again)
+    done = examine_frames(connection, path, frames_to_examine(connection, asked, measure), measure, asked.again)
+    return look_at_sessions(connection, done, asked.session_ids or (), measure.version)
 
 
 def suggestions(connection: sqlite3.Connection) -> dict[str, tuple[str | None, int]]:
@@ -102,7 +104,6 @@ def test_the_measure_gets_the_settings_by_their_exif_names(tmp_path: Path, card:
         "BrightnessValue": 2.5,
         "SubjectArea": [10, 20, 8],
     }
-    assert "evidence" not in measures
     connection.close()
 
 

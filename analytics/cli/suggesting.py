@@ -1,0 +1,86 @@
+"""After the pictures, the sessions: suggestions that know the burst, the intent and what is tolerated here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from analytics.examining.suggesting import agreement_of, suggestions_of, tolerance_of
+from journal.store.measurements import (
+    judged_and_measured,
+    measured_of_session,
+    sessions_left_alone,
+    store_suggestions,
+)
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterable
+
+    from analytics.cli.examination import Examination
+    from analytics.pixels.tolerance import Agreement, Tolerance
+    from journal.errors import Problem
+    from journal.records.measures import Suggestion
+
+#: The newest judged frames that tolerance and agreement are learned from; more would only take longer.
+MOST_JUDGED = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """An examination in counts: what is suggested of the examined frames, and how that agrees with verdicts so far."""
+
+    n_asked: int
+    n_examined: int
+    n_fine: int
+    n_unsure: int
+    n_by_fault: dict[str, int]
+    problems: list[Problem]
+    tolerance: Tolerance
+    agreement: Agreement | None
+
+
+def look_at_sessions(
+    connection: sqlite3.Connection, done: Examination, session_ids: Iterable[int], measure_version: int
+) -> Outcome:
+    """Looks at every session with newly examined pictures, and at the named ones again, now that more is judged.
+
+    Args:
+        connection: the open journal, for writing.
+        done: the examination before it.
+        session_ids: sessions that are looked at in any case.
+        measure_version: measures of another version are passed over.
+    """
+    tolerance = tolerance_of(_judged(connection, measure_version))
+    found = dict(done.suggested)
+    for session_id in dict.fromkeys([*sessions_left_alone(connection), *session_ids]):
+        told = suggest(connection, session_id, tolerance, measure_version)
+        found |= {frame_id: told[frame_id] for frame_id in told.keys() & found.keys()}
+    judged = _judged(connection, measure_version)
+    faults = [suggestion.fault for suggestion in found.values() if suggestion.fault is not None]
+    return Outcome(
+        n_asked=done.n_asked,
+        n_examined=len(found),
+        n_fine=sum(one.fault is None and not one.is_unsure for one in found.values()),
+        n_unsure=sum(one.fault is None and one.is_unsure for one in found.values()),
+        n_by_fault={fault: faults.count(fault) for fault in sorted(set(faults))},
+        problems=done.problems,
+        tolerance=tolerance,
+        agreement=agreement_of(judged) if judged else None,
+    )
+
+
+def _judged(connection: sqlite3.Connection, measure_version: int) -> list[dict[str, Any]]:
+    return [dict(row) for row in judged_and_measured(connection, measure_version, MOST_JUDGED)]
+
+
+def suggest(
+    connection: sqlite3.Connection, session_id: int | None, tolerance: Tolerance, measure_version: int
+) -> dict[int, Suggestion]:
+    """Makes and stores the suggestions of one session, or of the frames of no session."""
+    session = connection.execute("select * from sessions where id = ?", [session_id]).fetchone()
+    rows = [dict(row) for row in measured_of_session(connection, session_id, measure_version)]
+    found = suggestions_of(session if session is None else dict(session), rows, tolerance)
+    store_suggestions(connection, found, datetime.now(UTC))
+    return found
