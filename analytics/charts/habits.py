@@ -25,7 +25,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     """The chart as a Vega-Lite specification.
 
     Args:
-        rows: `name`, `lost_per_100`, `low_per_100`, `high_per_100`, `is_flagged`, `n_frames`, `n_sessions`, in order.
+        rows: `name`, `lost_per_100`, `low_per_100`, `high_per_100`, `is_costly`, `n_frames`, `n_sessions`, in order.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
@@ -64,7 +64,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
     lost, low, high = (row[f"{name}_per_100"] for name in ("lost", "low", "high"))
-    verdict = COSTS if row["is_flagged"] else CHANCE
+    verdict = COSTS if row["is_costly"] else CHANCE
     return {
         "name": row["name"],
         "lost": lost,

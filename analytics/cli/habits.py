@@ -56,10 +56,10 @@ def _print_habits(page: HabitsPage) -> None:
         return
     numbers = ["lost of 100 frames", "frames", "sessions"]
     rows = [(line.key, line.name, line.cost, line.n_frames, line.n_sessions, line.verdict) for line in page.shown]
-    grey = [not line.is_flagged for line in page.shown]
+    grey = [not line.is_costly for line in page.shown]
     table(["habit", "what it is", *numbers, ""], rows, right=numbers, grey=grey)
     for line in page.lines:
-        if line.is_flagged:
+        if line.is_costly:
             say(f"{line.name}: {line.advice} Frames: thirdstop habits {line.key}")
     if page.light:
         say(page.light)

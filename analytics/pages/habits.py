@@ -62,7 +62,7 @@ class HabitLine:
     gained: float
     price: float
     p_value: float
-    is_flagged: bool
+    is_costly: bool
     is_enough: bool
 
     @property
@@ -78,7 +78,7 @@ class HabitLine:
         """What may be believed of it."""
         if not self.is_enough:
             return "not enough yet" if self.n_frames else "not seen"
-        return "costs keepers" if self.is_flagged else "no cost beyond chance"
+        return "costs keepers" if self.is_costly else "no cost beyond chance"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ class HabitsPage:
     @property
     def shown(self) -> list[HabitLine]:
         """The lines of the table: what nobody expects to cost anything is only shown where it seems to."""
-        return [line for line in self.lines if line.key != WATCH or line.is_flagged]
+        return [line for line in self.lines if line.key != WATCH or line.is_costly]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,22 +139,26 @@ def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
     """Habits with their costs: the costly ones by what is lost at least, then the others as in the catalogue."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
     lines = [_line(rows[habit.key], habit.key) for habit in CATALOGUE]
-    return sorted(
-        lines, key=lambda line: (not line.is_flagged, not line.is_enough, -line.low if line.is_flagged else 0)
-    )
+    return sorted(lines, key=lambda line: (not line.is_costly, not line.is_enough, -line.low if line.is_costly else 0))
 
 
 def _line(row: dict[Any, Any], key: str) -> HabitLine:
     habit = BY_KEY[key]
-    numbers = {name: row[name] for name in row if name != "key"}
+    numbers = {name: row[name] for name in row if name not in ("key", "is_flagged")}
     return HabitLine(
-        key=key, name=habit.name, definition=habit.definition, advice=habit.advice, kind=habit.kind, **numbers
+        key=key,
+        name=habit.name,
+        definition=habit.definition,
+        advice=habit.advice,
+        kind=habit.kind,
+        is_costly=row["is_flagged"],
+        **numbers,
     )
 
 
 def habits_sentence(lines: list[HabitLine]) -> str:
     """What was found, in one sentence."""
-    costly = [line for line in lines if line.is_flagged]
+    costly = [line for line in lines if line.is_costly]
     if not any(line.is_enough for line in lines):
         return (
             f"No habit shows in {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} sessions yet, so none can be said "
@@ -245,7 +249,7 @@ def habit_sentence(line: HabitLine) -> str:
         return f"{capital(line.name)} occurs in {occurs}: not enough yet to say what it costs."
     instead = remedy_words(BY_KEY[line.key])
     cost = f"of these you would have kept {line.lost:.0f} more ({line.low:.0f} to {line.high:.0f}) {instead}"
-    return f"{capital(line.name)} occurs in {occurs}; {cost}{'' if line.is_flagged else ', which may be chance'}."
+    return f"{capital(line.name)} occurs in {occurs}; {cost}{'' if line.is_costly else ', which may be chance'}."
 
 
 def remedy_words(habit: Habit) -> str:

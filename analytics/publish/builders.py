@@ -53,7 +53,7 @@ def build_standing(material: Material) -> Page:
 def _habits_first(material: Material) -> list[Block]:
     page = material.habits
     blocks: list[Block] = [Heading("Habits"), Text(page.sentence)]
-    dear = [line for line in page.lines if line.is_flagged][:HABITS_FIRST]
+    dear = [line for line in page.lines if line.is_costly][:HABITS_FIRST]
     if dear:
         rows = [(capital(line.name), line.cost, line.advice) for line in dear]
         columns = ("habit", "lost of 100 frames", "what to do")

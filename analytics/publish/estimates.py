@@ -83,13 +83,13 @@ def build_habits(material: Material) -> Page:
     if page.lines:
         rows = [(capital(line.name), line.cost, line.n_frames, line.n_sessions, line.verdict) for line in page.shown]
         columns = ("habit", "lost of 100 frames", "frames", "sessions", "what may be believed")
-        grey = [not line.is_flagged for line in page.shown]
-        links = [f"#habit-{line.key}" if line.is_flagged else "" for line in page.shown]
+        grey = [not line.is_costly for line in page.shown]
+        links = [f"#habit-{line.key}" if line.is_costly else "" for line in page.shown]
         blocks.append(Table("Habits", columns, rows, frozenset({1, 2, 3}), grey, links))
     if page.surer:
         blocks.append(Text(page.surer, is_aside=True))
     for line in page.lines:
-        if line.is_flagged:
+        if line.is_costly:
             blocks += _one_habit(material, line)
     return Page("habits", "Habits", page.sentence, blocks)
 

@@ -42,11 +42,11 @@ HABITS = [
         "lost_per_100": lost,
         "low_per_100": low,
         "high_per_100": high,
-        "is_flagged": is_flagged,
+        "is_costly": is_costly,
         "n_frames": 529,
         "n_sessions": 15,
     }
-    for name, lost, low, high, is_flagged in (
+    for name, lost, low, high, is_costly in (
         ("too slow", 1.4, 0.8, 2.1, True),
         ("long bursts", -0.9, -1.7, 0.1, False),
     )

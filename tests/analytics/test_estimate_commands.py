@@ -144,7 +144,7 @@ def test_one_habit_lists_the_rejects_that_show_it_and_the_keepers_that_it_spared
 ) -> None:
     one = found(capsys, "habits", "thin-focus", "--journal", simulated_year)
     evidence, counter = one["evidence"], one["counter_examples"]
-    assert one["habit"]["is_flagged"] and evidence and counter
+    assert one["habit"]["is_costly"] and evidence and counter
     assert not set(evidence) & set(counter)
     assert len(evidence) + len(counter) <= one["habit"]["n_frames"]
     with closing(sqlite3.connect(simulated_year)) as connection:
@@ -172,7 +172,7 @@ def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys:
 
 def test_costly_habits_come_first_with_what_to_do(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lines = found(capsys, "habits", "--journal", simulated_year)["habits"]
-    costly = [line["is_flagged"] for line in lines]
+    costly = [line["is_costly"] for line in lines]
     assert costly == sorted(costly, reverse=True) and sum(costly) == 3
     assert {line["key"] for line in lines} == {habit.key for habit in CATALOGUE}
     text = said(capsys, "habits", "--journal", simulated_year)
