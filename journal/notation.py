@@ -167,3 +167,8 @@ def parse_position(text: str) -> tuple[float, float]:
 def format_count(number: int, noun: str) -> str:
     """A count as it is said: 1 frame, 1,200 frames."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def format_none_of(number: int, noun: str) -> str:
+    """The subject of a sentence about none of them: None of the 1,200 frames; No frame, where there is only one."""
+    return f"No {noun}" if number == 1 else f"None of the {format_count(number, noun)}"

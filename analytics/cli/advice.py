@@ -28,7 +28,7 @@ def advice(
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what came of the advice that was given: followed, target fault, keepers gained."""
+    """Show what came of advice. Was it followed, did its fault fall, what did it gain?"""
     if context.invoked_subcommand is not None:
         _refuse_options_before(context)
         return

@@ -26,7 +26,10 @@ def demo(
     again: Annotated[bool, typer.Option("--again", help="Make it anew where there is one already.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Make a simulated journal: rowing at dawn, wading birds at dusk, a folk dance night. Nothing in it is real."""
+    """Make a simulated journal to try everything on. Nothing in it is real.
+
+    It holds rowing at dawn, wading birds at dusk and a folk dance night.
+    """
     from journal.demo.building import build_demo, clear_demo
     from journal.demo.career import N_SESSIONS
 

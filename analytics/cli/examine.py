@@ -44,7 +44,7 @@ def examine(
     again: Annotated[bool, typer.Option("--again", help="Examine also what is examined already.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Examine pictures: sharpness, noise, exposure, and the fault that they suggest. Originals are only read.
+    """Examine pictures and suggest their faults. Sharpness, noise and exposure are measured; originals are only read.
 
     What is examined already is passed over, so an examination can be ended and taken up again at any time.
     """

@@ -27,7 +27,7 @@ def explain(
     journal: JournalOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Explain one frame: exposure, depth, blur, noise, what would have fixed it, and how near your limits it was."""
+    """Explain one frame, or compare two. Exposure, depth, blur, noise, what would have fixed it, your own limits."""
     from analytics.dataset import OpenJournal
     from analytics.pages.frame import comparison_page, frame_page, own_limits
 

@@ -30,7 +30,7 @@ def frame(
     ] = EXAMPLE_ROTATION_DEG_S,
     as_json: JsonOption = False,
 ) -> None:
-    """Show one frame: its facts, its verdict, and the optics that follow from its settings."""
+    """Show one frame: facts, verdict and what its settings imply."""
     if not 0 < rotation <= 360:
         raise JournalError(f"A rotation of {rotation:g} degrees per second is no shake.", "Use a rate like 0.5.")
     from analytics.dataset import OpenJournal

@@ -26,7 +26,7 @@ def habits(
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
-    """Show what your habits cost in keepers, and the frames that show it."""
+    """Show what your habits cost in keepers, and which frames."""
     if not 0.5 <= level < 1:
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
     from analytics.dataset import OpenJournal

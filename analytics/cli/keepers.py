@@ -32,7 +32,7 @@ def keepers(
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
-    """Show keepers among judged frames by a setting choice, with intervals that know bursts and sessions."""
+    """Show keepers by a setting choice. The intervals know bursts and sessions."""
     chosen = [by] if by2 is None else [by, by2]
     for typed in chosen:
         if typed not in SETTINGS:

@@ -25,7 +25,10 @@ def limits(
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
-    """Show your own limits: slowest hand-held time, slowest freezing time by subject pace, highest ISO by body."""
+    """Show your own limits: slowest times, highest ISO.
+
+    The slowest hand-held time, the slowest freezing time by subject pace and the highest ISO by body.
+    """
     if not 1 <= lost <= 40:
         raise JournalError(f"A limit at {lost:g} lost of 100 is none.", "Use a number from 1 to 40, like 10.")
     if not 0.5 <= level < 1:

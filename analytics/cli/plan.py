@@ -36,7 +36,10 @@ def plan(
     base_iso: Annotated[str, typer.Option(help="Lowest ISO of the body.")] = "100",
     as_json: JsonOption = False,
 ) -> None:
-    """Plan an outing: settings to start with, whose limits they keep, and what is still missing."""
+    """Plan an outing: settings to start with, and what is missing.
+
+    Beside each limit it says whether it is your own or the usual one.
+    """
     for word, words, option in (
         (pace, PACES, "pace"),
         (support, SUPPORTS, "support"),

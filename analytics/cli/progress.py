@@ -21,7 +21,7 @@ def progress(
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
     as_json: JsonOption = False,
 ) -> None:
-    """Show whether you improve: keepers over time at equal scenes, beside the plain count."""
+    """Show whether you improve at equal scenes. The plain count stands beside it."""
     if not 0.5 <= level < 1:
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
     from analytics.dataset import OpenJournal

@@ -43,7 +43,7 @@ def publish(
     with_file_names: WithFileNames = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write the pages as files that open from disk, with no server and no network; private words stay out."""
+    """Write the pages as files that open from disk. No server, no network; private words stay out."""
     from datetime import datetime
 
     from analytics.dataset import OpenJournal

@@ -67,7 +67,7 @@ def review(
     with_file_names: WithFileNames = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write one HTML file for a mentor, who opens it offline, comments, and sends a small file back."""
+    """Write one HTML file for a mentor. They open it offline, comment, and send a small file back."""
     if context.invoked_subcommand is not None:
         _refuse_options_before(context)
         return

@@ -31,7 +31,7 @@ def series(
     seed: Annotated[int | None, typer.Option(help="Shuffles the times the same way again.")] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Design a test series for your hand-held limit; with its sessions, read what it found."""
+    """Design a test series for your hand-held limit, or read one."""
     from analytics.dataset import OpenJournal
 
     with OpenJournal(journal_path(journal)) as opened:

@@ -23,7 +23,10 @@ def serve(
     ),
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
-    """Show the journal in the browser: judge frames, see keeper rates, limits, habits, tables. This machine only."""
+    """Show the journal in the browser, and judge there.
+
+    On this machine only: keeper rates, limits, habits, progress, frames, every table.
+    """
     from journal.store.opening import open_read_only
 
     path = journal_path(journal)

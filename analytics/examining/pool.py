@@ -46,6 +46,8 @@ def _culprit(frame: ToExamine, seconds: int, is_stalled: bool) -> Answer:
     what = (
         f"The picture could not be examined within {seconds} s."
         if is_stalled
-        else "The picture is damaged in a way that ends the program which examines it."
+        else "The program that examines pictures ended on this one."
     )
-    return frame.frame_id, Problem(frame.path, what, "Judge it by eye, or copy it from the card again.")
+    return frame.frame_id, Problem(
+        frame.path, what, "Judge it by eye; where this befalls every picture, install thirdstop again."
+    )

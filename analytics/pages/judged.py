@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from journal.notation import format_none_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,7 +43,7 @@ class Ground:
         if not self.share.n_frames:
             return f"{self.share.sentence} Next: thirdstop import CARD"
         if not self.share.n_judged:
-            return f"None of the {self.share.n_frames:,} frames is judged yet. Next: thirdstop judge"
+            return f"{format_none_of(self.share.n_frames, 'frame')} is judged yet. Next: thirdstop judge"
         return None
 
     def as_json(self) -> dict[str, Any]:

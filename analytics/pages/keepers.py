@@ -9,6 +9,7 @@ import pandas as pd
 
 from analytics.pages.settings import NAMES
 from analytics.statistics.rates import ENOUGH_SESSIONS, WIDEST_HALF, keeper_rates_from_counts
+from journal.notation import format_none_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,7 +101,7 @@ def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], total
     if not totals["n_frames"]:
         return no_frames(totals)
     if not lines:
-        return f"None of the {totals['n_frames']} frames is judged yet. Next: thirdstop judge"
+        return f"{format_none_of(totals['n_frames'], 'frame')} is judged yet. Next: thirdstop judge"
     enough = [line for line in lines if line.is_enough and line.is_known]
     if len(enough) < 2:
         return (
@@ -120,7 +121,7 @@ def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], total
 def no_frames(totals: dict[str, int]) -> str:
     """What to say where no session has a frame."""
     if totals["n_outside"]:
-        return f"None of the {totals['n_outside']} frames belongs to a session. Next: thirdstop log"
+        return f"{format_none_of(totals['n_outside'], 'frame')} belongs to a session. Next: thirdstop log"
     return "There are no frames in this journal yet. Next: thirdstop import CARD"
 
 

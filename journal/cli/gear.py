@@ -52,14 +52,16 @@ def body(
     base_iso: Annotated[int | None, typer.Option(min=1, help="Lowest ISO that is not pulled.")] = None,
     highest_iso: Annotated[int | None, typer.Option(min=1, help="Highest ISO it can be set to.")] = None,
     clock_offset: Annotated[str | None, typer.Option(help="How far its clock is ahead, like +1:00:00.")] = None,
+    as_json: JsonOption = False,
 ) -> None:
     """State facts of a body; frames that are already in follow."""
     from journal.cli.opened import open_journal
-    from journal.store.gear import state_body
+    from journal.store.gear import list_bodies, state_body
 
     width, height = _sensor(sensor) if sensor else (None, None)
-    state_body(
-        open_journal(journal_path(journal)),
+    connection = open_journal(journal_path(journal))
+    body_id = state_body(
+        connection,
         model,
         make,
         serial,
@@ -70,6 +72,9 @@ def body(
         highest_iso=highest_iso,
         clock_offset_s=None if clock_offset is None else int(parse_clock_offset(clock_offset).total_seconds()),
     )
+    if as_json:
+        print_json(next(dict(row) for row in list_bodies(connection) if row["id"] == body_id))
+        return
     say(f"The body {model} is stated.")
 
 
@@ -82,20 +87,25 @@ def lens(
     stabilised: Annotated[
         bool | None, typer.Option("--stabilised/--not-stabilised", help="Whether the lens is stabilised.")
     ] = None,
+    as_json: JsonOption = False,
 ) -> None:
     """State facts of a lens."""
     from journal.cli.opened import open_journal
-    from journal.store.gear import state_lens
+    from journal.store.gear import list_lenses, state_lens
 
+    connection = open_journal(journal_path(journal))
     low, high = parse_range(focal, parse_focal_length) if focal else (None, None)
-    state_lens(
-        open_journal(journal_path(journal)),
+    lens_id = state_lens(
+        connection,
         model,
         focal_length_min_mm=low,
         focal_length_max_mm=high,
         widest_f_number=parse_f_number(widest) if widest else None,
         is_stabilised=None if stabilised is None else int(stabilised),
     )
+    if as_json:
+        print_json(next(dict(row) for row in list_lenses(connection) if row["id"] == lens_id))
+        return
     say(f"The lens {model} is stated.")
 
 

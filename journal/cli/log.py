@@ -74,7 +74,7 @@ def log(
     yes: Annotated[bool, typer.Option("--yes", help="Ask nothing; take what the options say.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Log an outing: what you meant, what it was like, what you planned.
+    """Log an outing: what you meant, planned and met with.
 
     What is missing is asked for where there is a terminal; Enter takes what stands in brackets.
     """

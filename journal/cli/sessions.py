@@ -166,7 +166,7 @@ def edit(
     zone: ZoneOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Change what is stated about a session; what is not named stays."""
+    """Change what is stated about a session. What is not named stays."""
     from journal.cli.opened import open_journal
     from journal.store.sessions import change_session, get_session
 
@@ -212,7 +212,7 @@ def delete(
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask again.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Delete a session; its frames and their verdicts stay in the journal."""
+    """Delete a session. Its frames and their verdicts stay in the journal."""
     from journal.cli.opened import open_journal
     from journal.store.sessions import delete_session, get_session
 

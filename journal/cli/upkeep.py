@@ -23,7 +23,7 @@ def backup(
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a file of that name.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Write a consistent copy of the journal, also while it is in use."""
+    """Write a consistent copy of the journal. It may be in use meanwhile."""
     from journal.cli.opened import open_read_only
     from journal.store.upkeep import back_up
 
@@ -39,7 +39,7 @@ def backup(
 
 @app.command()
 def check(journal: JournalOption = None, as_json: JsonOption = False) -> None:
-    """Check the journal: file integrity, references, schema version, summaries, missing originals."""
+    """Check the journal file. Integrity, references, schema version, summaries, missing originals."""
     from journal.cli.opened import open_read_only
     from journal.store import upkeep
 

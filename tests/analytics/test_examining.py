@@ -185,8 +185,8 @@ def test_a_picture_that_ends_its_worker_costs_only_itself(tmp_path: Path, card: 
     done = examine(connection, path)
     (problem,) = done.problems
     assert Path(problem.file).name == "deadly-5.jpg"
-    assert problem.problem == "The picture is damaged in a way that ends the program which examines it."
-    assert problem.next_step == "Judge it by eye, or copy it from the card again."
+    assert problem.problem == "The program that examines pictures ended on this one."
+    assert problem.next_step == "Judge it by eye; where this befalls every picture, install thirdstop again."
     assert done.n_examined == 4
     connection.close()
 

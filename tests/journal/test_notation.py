@@ -251,3 +251,8 @@ def test_no_text_whatever_is_more_than_refused(text: str) -> None:
 def test_notation_starts_without_numpy() -> None:
     code = "import sys, journal.notation; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_none_of_one_is_said_as_people_say_it() -> None:
+    assert format_none_of(1, "frame") == "No frame"
+    assert format_none_of(1200, "frame") == "None of the 1,200 frames"
