@@ -254,5 +254,5 @@ def test_notation_starts_without_numpy() -> None:
 
 
 def test_none_of_one_is_said_as_people_say_it() -> None:
-    assert format_none_of(1, "frame") == "No frame"
-    assert format_none_of(1200, "frame") == "None of the 1,200 frames"
+    assert notation.format_none_of(1, "frame") == "No frame"
+    assert notation.format_none_of(1200, "frame") == "None of the 1,200 frames"
