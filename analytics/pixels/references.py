@@ -177,7 +177,7 @@ def _streaks_meant(frame: MeasuredFrame, settings: Settings, intent: Intent, shi
     is_panning = bool(MEANT_PANNING.search(intent.intent))
     if _has_sharp_subject_before_streaks(frame):
         stated = is_panning or intent.priority == "motion"
-        reason = "a sharp subject before streaks: panned"
+        reason = "a sharp subject before a streaked background, as when the camera follows it"
         for word, share in (("camera shake", 1.0), ("subject motion", 0.8), ("missed focus", 0.6)):
             shifts.add(word, share * (STATED if stated else LOOKS_LIKE), reason)
     long_enough = settings.exposure_time_s >= TRAILS_FROM_S

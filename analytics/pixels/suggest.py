@@ -128,7 +128,8 @@ def _evidence(
         told += [sentence for sentence in by_fault.get(fault, []) if sentence not in told]
         told += [reason for about, reason in shifts.reasons if about == word and reason not in told]
     general = [sentence for sentence in frame.measures["evidence"] if sentence.startswith("too few edges")]
-    return general + (told or [reason for _, reason in shifts.reasons[:2]] or list(frame.measures["evidence"][:1]))
+    reasons = list(dict.fromkeys(reason for _, reason in shifts.reasons))[:2]
+    return general + (told or reasons or list(frame.measures["evidence"][:1]))
 
 
 def _probability(log_odds: float) -> float:
