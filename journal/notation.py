@@ -6,6 +6,7 @@ Pure Python, so that quick commands may use it.
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import MAXYEAR, UTC, datetime, timedelta, timezone
 from fractions import Fraction
@@ -119,6 +120,13 @@ def parse_distance(text: str) -> float:
 def format_distance(metres: float) -> str:
     """A distance or depth as it is spoken: 40 cm, 12 m; what is parsed again is the same number."""
     return f"{100 * metres:.10g} cm" if metres < 1 else f"{metres:.10g} m"
+
+
+def format_rounded_distance(metres: float) -> str:
+    """A distance that was computed, to three digits: 4.01 m, 1,490 m, infinity."""
+    if math.isinf(metres):
+        return "infinity"
+    return f"{metres:,.0f} m" if metres >= 1000 else f"{metres:.3g} m"
 
 
 def parse_zone(text: str) -> tzinfo:

@@ -95,12 +95,17 @@ class Pages:
         async def judging(request: Any) -> Any:
             return await self._judging(request)
 
+        async def nothing(request: Any) -> Any:
+            error = JournalError("There is no page at this address.", "Go on from the links above.")
+            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+
         return [
             (r"^/$", first),
             (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
+            (r"^/(?!journal(?:[/.]|$)|-/).*$", nothing),
         ]
 
     @hookimpl  # type: ignore[untyped-decorator]

@@ -6,7 +6,6 @@ and for the terminal.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_ta
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
+from journal.notation import format_rounded_distance
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,16 +134,12 @@ def _ev(value: float | None) -> str:
     return "unknown" if value is None else f"EV {value:.1f} at ISO 100"
 
 
-def _metres(value: float) -> str:
-    return f"{value:.3g} m" if math.isfinite(value) else "infinity"
-
-
 def _depth(one: Explanation) -> Part:
     depth = one.depth
     if depth.near_m is None or depth.far_m is None or depth.subject_distance_m is None:
         return Part("Depth of field", before=(f"Unknown: {depth.missing}.",))
-    focused = f"focused at {_metres(depth.subject_distance_m)} ({depth.subject_distance_source})"
-    told = f"Sharp from {_metres(depth.near_m)} to {_metres(depth.far_m)}, {focused}."
+    focused = f"focused at {format_rounded_distance(depth.subject_distance_m)} ({depth.subject_distance_source})"
+    told = f"Sharp from {format_rounded_distance(depth.near_m)} to {format_rounded_distance(depth.far_m)}, {focused}."
     after: tuple[str, ...] = ()
     if depth.is_subject_inside is not None:
         held = "holds" if depth.is_subject_inside else "does not hold"

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from analytics import queries
 from analytics.pages.subject_place import subject_place
+from journal.notation import format_rounded_distance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -119,7 +120,8 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
     def place(metres: float) -> float:
         return 1.0 if math.isinf(metres) else min(1.0, math.log(metres / low) / math.log(high / low))
 
-    words = f"Sharp from {_metres(near)} to {_metres(far)}, focused at {_metres(distance)}"
+    nearest, furthest, focused = (format_rounded_distance(metres) for metres in (near, far, distance))
+    words = f"Sharp from {nearest} to {furthest}, focused at {focused}"
     if thick is not None:
         words += f"; the subject is {thick:.3g} m deep and {'fits' if depth.is_subject_inside else 'does not fit'}"
     return DepthFigure(
@@ -129,18 +131,12 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
         subject=None if ends is None else (place(ends[0]), place(ends[1])),
         is_open=is_open,
         ticks=tuple(
-            (place(metres), _metres(metres))
+            (place(metres), format_rounded_distance(metres))
             for metres in _round_distances(low, high)
             if EDGE < place(metres) < 1 - EDGE
         ),
         words=f"{words}.",
     )
-
-
-def _metres(metres: float) -> str:
-    if math.isinf(metres):
-        return "infinity"
-    return f"{metres:,.0f} m" if metres >= 1000 else f"{metres:.3g} m"
 
 
 def _round_distances(low: float, high: float) -> list[float]:

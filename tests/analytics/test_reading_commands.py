@@ -114,5 +114,5 @@ def test_a_notebook_reads_the_same_frame_table(journal: Path) -> None:
 
 def test_nothing_judged_is_said_plainly(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert said(capsys, "keepers", "iso", "--journal", str(journal)) == (
-        "None of the 1 frames is judged yet. Next: thirdstop judge\n"
+        "No frame is judged yet. Next: thirdstop judge\n"
     )

@@ -222,6 +222,7 @@ def test_a_session_shows_its_bursts_with_settings_and_verdicts(visitor: Visitor)
 @pytest.mark.parametrize(
     ("place", "problem"),
     [
+        ("/nothing/here", "There is no page at this address."),
         ("/sessions/99", "There is no session 99 in this journal."),
         ("/sessions/1?page=2", "Session 1 has no page 2."),
         ("/sessions/1?page=x", "Session 1 has no page 0."),
