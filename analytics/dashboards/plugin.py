@@ -105,7 +105,7 @@ class Pages:
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
-            (r"^/(?!journal(?:[/.]|$)|-/).*$", nothing),
+            (r"^/(?!journal(?:[/.]|$)|-/|favicon\.ico$).*$", nothing),
         ]
 
     @hookimpl  # type: ignore[untyped-decorator]

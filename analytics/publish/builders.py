@@ -142,7 +142,7 @@ def build_chosen(material: Material) -> Page | None:
     if not numbers:
         return None
     title = "One frame was chosen." if len(numbers) == 1 else f"{len(numbers)} frames were chosen."
-    return Page("chosen", "Chosen frames", title, [Pictures("The chosen frames", numbers)])
+    return Page("chosen", "Chosen frames", title, [Heading("The chosen frames"), Pictures("", numbers)])
 
 
 #: The pages in their order. A page may be absent.

@@ -1,15 +1,19 @@
-"""The simulated year, built once for all tests of this folder that read it."""
+"""The simulated year and a browser, made once for all tests of this folder that use them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import pytest
+from browsing import launched
 
 from journal.demo.building import build_demo
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
+
+    from playwright.sync_api import Browser
 
 
 @pytest.fixture(scope="session")
@@ -19,3 +23,10 @@ def simulated_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = folder / "thirdstop-demo.journal"
     build_demo(path, folder / "pictures")
     return path
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """A Chromium for all pages; every test opens a context of its own."""
+    with launched() as chromium:
+        yield chromium

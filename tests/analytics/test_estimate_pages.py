@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-import signal
-import subprocess
-import sys
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 import pytest
+from browsing import Seen, barriers, needs_chromium, served
 from journals import small_journal
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
 from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress
@@ -26,11 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-needs_chromium = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
-]
 #: Pages with the charts they draw on the simulated year.
 PAGES = {"limits": 8, "habits": 1, "habits/slow_by_hand": 1, "progress": 2}
 
@@ -88,25 +80,9 @@ def test_a_journal_with_too_little_has_pages_without_charts(tmp_path: Path) -> N
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
-        yield chromium
-        chromium.close()
-
-
-@pytest.fixture(scope="module")
 def link(simulated_year: Path) -> Iterator[str]:
-    command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
-    process = subprocess.Popen([*command, "--journal", str(simulated_year)], stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    line = process.stdout.readline()
-    if "is taken" in line:
-        line = process.stdout.readline()
-    yield line.split()[-1]
-    process.send_signal(signal.SIGINT)
-    process.communicate(timeout=20)
+    with served(simulated_year) as address:
+        yield address
 
 
 def come_in(page: Page, link: str, place: str) -> None:
@@ -126,18 +102,15 @@ class TestInABrowser:
     ) -> None:
         context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)  # type: ignore[arg-type]
         page = context.new_page()
-        complaints: list[str] = []
-        hosts: set[str] = set()
-        page.on("console", lambda message: complaints.append(message.text))
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("request", lambda request: hosts.add(urlsplit(request.url).netloc))
+        seen = Seen(page)
         come_in(page, link, place)
         assert page.locator("figure.chart[data-state=drawn] svg").count() == PAGES[place]
         assert page.get_by_role("note").inner_text() == "Simulated data."
         assert page.get_by_role("heading", level=1).count() == 1
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-        assert complaints == []
-        assert hosts - {""} == {urlsplit(link).netloc}
+        assert seen.complaints == []
+        assert seen.hosts - {""} == {urlsplit(link).netloc}
+        assert barriers(page) == []
         context.close()
 
 

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import re
-import shutil
 import signal
 import socket
 import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from browsing import SERVE, barriers, needs_chromium
 from journals import small_journal
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from journal.records.measures import Examined, Suggestion
 from journal.store.measurements import store_examined
@@ -24,20 +22,7 @@ from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 from journal.store.verdicts import history
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
-        yield chromium
-        chromium.close()
+pytestmark = needs_chromium
 
 
 class Server:
@@ -51,9 +36,8 @@ class Server:
         self.start()
 
     def start(self) -> None:
-        command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
         self.process = subprocess.Popen(
-            [*command, "--port", str(self.port), "--journal", str(self.path)], stdout=subprocess.PIPE, text=True
+            [*SERVE, "--port", str(self.port), "--journal", str(self.path)], stdout=subprocess.PIPE, text=True
         )
         assert self.process.stdout is not None
         self.link = self.process.stdout.readline().split()[-1]
@@ -276,15 +260,9 @@ def test_the_page_is_accessible(opened: Callable[..., Page], scheme: str) -> Non
     page = opened(color_scheme=scheme)
     page.keyboard.press("r")
     page.keyboard.press("n")
-    found = axe(page)
+    found = barriers(page)
     home = page.url.removesuffix("/judge/1")
     for place in ("/judge", "/frames/1", "/frames/1/2"):
         page.goto(home + place)
-        found += axe(page)
+        found += barriers(page)
     assert found == []
-
-
-def axe(page: Page) -> list[str]:
-    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-    results = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
-    return [f"{each['id']}: {each['nodes'][0]['html']}" for each in results.response["violations"]]

@@ -3,59 +3,25 @@
 from __future__ import annotations
 
 import re
-import shutil
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
+from browsing import Seen, barriers, needs_chromium, served
 from journals import small_journal
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from analytics.dashboards.serving import opener
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
-        yield chromium
-        chromium.close()
+pytestmark = needs_chromium
 
 
 @pytest.fixture(scope="module")
 def link(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     path = small_journal(tmp_path_factory.mktemp("served") / "a.journal", 12, is_simulated=True)
-    command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
-    process = subprocess.Popen([*command, "--journal", str(path)], stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    line = process.stdout.readline()
-    if "is taken" in line:
-        line = process.stdout.readline()
-    yield line.split()[-1]
-    process.send_signal(signal.SIGINT)
-    process.communicate(timeout=20)
-
-
-class Seen:
-    """What a page complained of, and where it asked."""
-
-    def __init__(self, page: Page) -> None:
-        self.complaints: list[str] = []
-        self.hosts: set[str] = set()
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on("request", lambda request: self.hosts.add(urlsplit(request.url).netloc))
+    with served(path) as address:
+        yield address
 
 
 @pytest.fixture
@@ -86,6 +52,9 @@ def test_the_first_page_draws_every_chart_and_asks_only_this_machine(
     assert page.get_by_role("note").inner_text() == "Simulated data."
     assert seen.complaints == []
     assert seen.hosts - {""} == {urlsplit(link).netloc}
+    assert barriers(page) == []
+    page.goto(page.url + "sessions/1")
+    assert barriers(page) == []
     context.close()
 
 

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
+from browsing import Seen, barriers, needs_chromium
 from journals import PREVIEW, small_journal
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
 from analytics.publish.material import choose
@@ -23,23 +21,10 @@ from journal.cli import load_commands, run
 from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
-]
+pytestmark = needs_chromium
 #: Strings that would do harm on a page, or in a script, that trusts them.
 HOSTILE = '</script><script>alert(1)</script><img src=x onerror=alert(2)>=HYPERLINK("x")\'${7*7}{{7*7}}<!--\u2028'
 EVERYTHING = Asked(True, True, True, True, True, True, True)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        options = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=options)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")
@@ -64,18 +49,6 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     write_folder(document, folder / "out")
     write_file(document, folder / "one.html")
     return {"folder": folder / "out" / "index.html", "one file": folder / "one.html"}
-
-
-class Seen:
-    """What a page complained of, and what it asked for."""
-
-    def __init__(self, page: Page) -> None:
-        self.complaints: list[str] = []
-        self.schemes: set[str] = set()
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on("dialog", lambda dialog: self.complaints.append(dialog.message))
-        page.on("request", lambda request: self.schemes.add(urlsplit(request.url).scheme))
 
 
 def opened(browser: Browser, file: Path, width: int = 1280, scheme: str = "light") -> tuple[Page, Seen]:
@@ -106,6 +79,7 @@ def test_every_page_opens_from_the_disk_without_a_complaint(
         assert page.locator("header nav a[aria-current=page]").inner_text() == name
         assert page.get_by_role("heading", level=1).count() == 1
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        assert barriers(page) == []
     assert page.locator("figure.chart[data-state=drawn]").count() >= 8
     assert page.locator("figure.chart[data-state=failed]").count() == 0
     assert seen.complaints == []
