@@ -79,11 +79,15 @@ def test_every_page_opens_from_the_disk_without_a_complaint(
         assert page.locator("header nav a[aria-current=page]").inner_text() == name
         assert page.get_by_role("heading", level=1).count() == 1
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-        assert barriers(page) == []
     assert page.locator("figure.chart[data-state=drawn]").count() >= 8
     assert page.locator("figure.chart[data-state=failed]").count() == 0
     assert seen.complaints == []
     assert seen.schemes <= {"file", "data", "blob"}
+    # Only now, for axe asks for the style sheet by itself, which the page's policy refuses and the console tells.
+    for name in names:
+        page.get_by_role("link", name=name, exact=True).first.click()
+        page.wait_for_selector("section.page:not([hidden])[data-drawn]")
+        assert barriers(page) == []
     page.context.close()
 
 
