@@ -29,3 +29,8 @@ def look() -> dict[str, Any]:
 def style_sheet() -> str:
     """The style of every page that shows charts, served or published."""
     return (Path(__file__).parent / "assets" / "pages.css").read_text(encoding="utf-8")
+
+
+def drawing_script() -> str:
+    """The function that draws one chart, for every page that shows charts; scripts that call it come after it."""
+    return (Path(__file__).parent / "assets" / "draw.js").read_text(encoding="utf-8")

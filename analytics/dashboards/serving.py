@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from analytics.charts.bundle import vega_bundle
-from analytics.charts.look import style_sheet
+from analytics.charts.look import drawing_script, style_sheet
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
@@ -97,7 +97,7 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
     """Our files by path, and their paths by name. A path holds a digest, so that a browser may keep what it got."""
     contents = {
         "style": (STYLE, style_sheet().encode(), "css"),
-        "charts": (SCRIPT, (ASSETS / "charts.js").read_bytes(), "js"),
+        "charts": (SCRIPT, drawing_script().encode() + (ASSETS / "charts.js").read_bytes(), "js"),
         "vega": (SCRIPT, vega_bundle(), "js"),
         "judge_style": (STYLE, (ASSETS / "judge.css").read_bytes(), "css"),
         "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),

@@ -19,7 +19,7 @@ from jinja2 import Environment, FileSystemLoader
 from markupsafe import Markup
 
 from analytics.charts.bundle import vega_bundle
-from analytics.charts.look import style_sheet
+from analytics.charts.look import drawing_script, style_sheet
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
@@ -126,6 +126,7 @@ def _scripts(document: Document) -> dict[str, str]:
     """Our scripts in the order in which they run: pages can be read before the charts' bundle is."""
     names = ("review", "pages") if document.review is not None else ("pages",)
     ours = {name: (HERE / "assets" / f"{name}.js").read_text(encoding="utf-8") for name in names}
+    ours["pages"] = drawing_script() + ours["pages"]
     return {**ours, "vega": vega_bundle().decode()}
 
 

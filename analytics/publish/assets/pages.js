@@ -105,24 +105,6 @@
     document.getElementById("session-content").replaceChildren(...content);
   }
 
-  async function draw(figure) {
-    const place = figure.querySelector(".drawing");
-    try {
-      await window.vegaEmbed(place, JSON.parse(figure.querySelector("script").textContent), {
-        ast: true,
-        actions: false,
-        renderer: "svg",
-        defaultStyle: false,
-        tooltip: { disableDefaultStyle: true },
-      });
-      figure.dataset.state = "drawn";
-    } catch (error) {
-      figure.dataset.state = "failed";
-      place.textContent = "The chart could not be drawn; the table below holds its numbers.";
-      console.error(error);
-    }
-  }
-
   function fill(section) {
     for (const list of section.querySelectorAll("ul.burst[data-frames]:empty")) {
       list.append(...list.dataset.frames.split(" ").map((number) => card(Number(number), true)));
@@ -130,7 +112,7 @@
     if (!window.vegaEmbed) return; // the bundle is read last; it draws what is shown then
     const waiting = Array.from(section.querySelectorAll("figure.chart:not([data-state])"));
     waiting.forEach((figure) => { figure.dataset.state = "drawing"; });
-    Promise.all(waiting.map(draw)).then(() => { section.dataset.drawn = ""; });
+    Promise.all(waiting.map(drawChart)).then(() => { section.dataset.drawn = ""; });
   }
 
   function wanted() {
