@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from analytics.dataset import OpenJournal
+from analytics.pages.advice import AdvicePage, advice_page
 from analytics.pages.drawn import (
     DrawnHabits,
     DrawnLimits,
@@ -21,13 +22,14 @@ from analytics.pages.drawn import (
 )
 from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page, own_limits
 from analytics.pages.judged import Ground, ground
+from analytics.pages.standing import Standing, standing
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from analytics.explaining import Limits
 
-Drawn = DrawnLimits | DrawnHabits | DrawnProgress
+Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing
 
 
 class Estimates:
@@ -42,7 +44,7 @@ class Estimates:
         self._limits: Limits | None = None
 
     async def page(self, name: str) -> Drawn:
-        """One of limits, habits, progress, or habits/ and the key of one.
+        """One of standing, limits, habits, progress, advice, or habits/ and the key of one.
 
         Raises:
             JournalError: there is no such habit.
@@ -89,6 +91,10 @@ class Estimates:
             return drawn_progress(found)
         if name == "habits":
             return drawn_habits(found)
+        if name == "advice":
+            return advice_page(self._journal, found)
+        if name == "standing":
+            return standing(self._journal, found)
         return drawn_habit(self._journal, found, name.removeprefix("habits/"))
 
     def close(self) -> None:

@@ -15,6 +15,7 @@ from datasette.plugins import pm
 from datasette.utils.asgi import Response
 
 from analytics.pages.frame import FramePage
+from analytics.pages.limit_words import HEADINGS
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
 from journal.schema.reading import connect_read_only
@@ -104,7 +105,7 @@ class Pages:
             (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
-            (r"^/(?P<name>limits|progress|habits(?:/[a-z_-]{1,40})?)$", estimate),
+            (r"^/(?P<name>standing|limits|progress|advice|habits(?:/[a-z_-]{1,40})?)$", estimate),
             (r"^/(?!journal(?:[/.]|$)|-/|favicon\.ico$).*$", nothing),
         ]
 
@@ -148,7 +149,7 @@ class Pages:
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         template = "habit" if "/" in name else name
-        return await self._render(f"thirdstop_{template}.html", request, {"page": drawn})
+        return await self._render(f"thirdstop_{template}.html", request, {"page": drawn, "headings": HEADINGS})
 
     async def _frame(self, request: Any) -> Any:
         number, other = int(request.url_vars["number"]), request.url_vars.get("other")

@@ -9,6 +9,7 @@ from analytics.pages.dashboard import QUESTIONS
 from analytics.pages.habits import capital
 from analytics.pages.keepers import keeper_lines, keepers_sentence, what_makes_it_surer
 from analytics.pages.settings import NAMES, SETTINGS
+from analytics.pages.standing import kept_sentence
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
 from analytics.publish.estimates import advice_words, build_advice, build_habits, build_limits, build_progress
 
@@ -30,11 +31,7 @@ def build_standing(material: Material) -> Page:
     if not totals["n_judged"]:
         sentence = f"{totals['n_frames']:,} frames in {totals['n_sessions']} sessions; none is judged yet."
         return Page("standing", "Where you stand", sentence, [Text(material.ground.said, is_aside=True)])
-    kept = 100 * totals["n_keepers"] / totals["n_judged"]
-    title = (
-        f"Of {totals['n_judged']:,} judged frames in {totals['n_sessions']} sessions, "
-        f"{totals['n_keepers']:,} were kept: {kept:.0f} of 100."
-    )
+    title = kept_sentence(totals)
     blocks: list[Block] = [Text(material.ground.said, is_aside=True)]
     last = material.sessions[-1] if material.sessions else None
     if last is not None:

@@ -25,8 +25,8 @@ def simulated_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """A Chromium for all pages; every test opens a context of its own."""
+    """A Chromium for the pages of a module, for its event loop would be in the way of others that have their own."""
     with launched() as chromium:
         yield chromium

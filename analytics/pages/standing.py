@@ -1,0 +1,90 @@
+"""Where you stand: the last session, progress, the dearest habits, the limits and the advice, each in one sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analytics import queries
+from analytics.pages.advice import AdvicePage, advice_page
+from analytics.pages.drawn import DrawnProgress, drawn_progress
+from analytics.pages.habits import HabitLine, HabitsPage, habits_page
+from analytics.pages.limits import LimitLine, LimitsPage, limits_page
+from analytics.pages.session import session_sentence
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+
+#: Habits and missing evidence that are named here; their own pages hold the rest.
+NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class LastSession:
+    """The newest session and what came of it."""
+
+    number: int
+    date: str
+    intent: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All that the page shows."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    last: LastSession | None
+    progress: DrawnProgress
+    habits: HabitsPage
+    limits: LimitsPage
+    advice: AdvicePage
+
+    @property
+    def dear_habits(self) -> list[HabitLine]:
+        """The habits that cost most."""
+        return [line for line in self.habits.lines if line.is_costly][:NAMED]
+
+    @property
+    def known_limits(self) -> list[LimitLine]:
+        """The limits of which there is enough to say."""
+        return [line for line in self.limits.lines if line.is_enough]
+
+    @property
+    def missing(self) -> list[str]:
+        """What the journal lacks to say more."""
+        return [line.surer for line in self.limits.lines if line.surer][:NAMED]
+
+
+def standing(journal: OpenJournal, ground: Ground) -> Standing:
+    """Reads and reckons all of it."""
+    return Standing(
+        simulated=ground.simulated,
+        sentence=ground.missing or kept_sentence(journal.totals()),
+        judged=ground.said,
+        last=_last_session(journal),
+        progress=drawn_progress(ground),
+        habits=habits_page(ground),
+        limits=limits_page(ground),
+        advice=advice_page(journal, ground),
+    )
+
+
+def kept_sentence(totals: dict[str, int]) -> str:
+    """How many frames were kept, in one sentence; some are judged."""
+    kept = 100 * totals["n_keepers"] / totals["n_judged"]
+    judged = format_count(totals["n_judged"], "judged frame")
+    sessions = format_count(totals["n_sessions"], "session")
+    return f"Of {judged} in {sessions}, {totals['n_keepers']:,} were kept: {kept:.0f} of 100."
+
+
+def _last_session(journal: OpenJournal) -> LastSession | None:
+    lines = journal.rows(queries.SESSION_LINES, {"limit": 1})
+    if not lines:
+        return None
+    row = journal.rows(queries.ONE_SESSION, {"number": lines[0]["session_id"]})[0]
+    return LastSession(row["session_id"], row["started_at"][:10], row["intent"] or "", session_sentence(row))

@@ -1,0 +1,49 @@
+"""Where you stand: each part in one sentence, with what is known and what is missing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from journals import empty_journal, small_journal
+
+from analytics.dataset import OpenJournal
+from analytics.pages.judged import ground
+from analytics.pages.standing import kept_sentence, standing
+
+
+def test_the_simulated_year_says_where_its_photographer_stands(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        found = standing(journal, ground(journal))
+        newest = journal.connection.execute("select id from sessions order by started_at desc limit 1").fetchone()[0]
+    assert found.last is not None
+    assert found.last.number == newest
+    assert [line.key for line in found.dear_habits] == [line.key for line in found.habits.lines if line.is_costly][:3]
+    assert found.known_limits
+    assert all(line.is_enough for line in found.known_limits)
+    assert 1 <= len(found.missing) <= 3
+    assert found.sentence.endswith("of 100.")
+
+
+def test_a_journal_without_verdicts_says_what_to_do_first(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", n_sessions=2)
+    from journal.store.opening import open_journal
+
+    connection = open_journal(path)
+    connection.execute("update frames set verdict = 'unjudged'")
+    connection.close()
+    with OpenJournal(path) as journal:
+        found = standing(journal, ground(journal))
+    assert "judged yet. Next: thirdstop judge" in found.sentence
+    assert (found.dear_habits, found.known_limits, found.missing) == ([], [], [])
+
+
+def test_an_empty_journal_stands_nowhere_yet(tmp_path: Path) -> None:
+    with OpenJournal(empty_journal(tmp_path / "a.journal")) as journal:
+        found = standing(journal, ground(journal))
+    assert found.last is None
+    assert "thirdstop import" in found.sentence
+
+
+def test_what_was_kept_is_said_of_one_hundred() -> None:
+    totals = {"n_judged": 400, "n_keepers": 100, "n_sessions": 1}
+    assert kept_sentence(totals) == "Of 400 judged frames in 1 session, 100 were kept: 25 of 100."
