@@ -9,6 +9,8 @@ from journals import empty_journal, small_journal
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import ground
 from analytics.pages.standing import kept_sentence, standing
+from journal.store.opening import open_journal
+from journal.store.summaries import refresh_all
 
 
 def test_the_simulated_year_says_where_its_photographer_stands(simulated_year: Path) -> None:
@@ -26,10 +28,9 @@ def test_the_simulated_year_says_where_its_photographer_stands(simulated_year: P
 
 def test_a_journal_without_verdicts_says_what_to_do_first(tmp_path: Path) -> None:
     path = small_journal(tmp_path / "a.journal", n_sessions=2)
-    from journal.store.opening import open_journal
-
     connection = open_journal(path)
     connection.execute("update frames set verdict = 'unjudged'")
+    refresh_all(connection)
     connection.close()
     with OpenJournal(path) as journal:
         found = standing(journal, ground(journal))
