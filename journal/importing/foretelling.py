@@ -13,15 +13,13 @@ from journal.importing.pairing import FrameFiles, pair
 from journal.importing.run import Summary, chunks, read_chunk, unknown_files
 from journal.importing.stated_table import KNOWN, read_stated
 from journal.importing.storing import (
-    SESSION_GAP,
     known_frame,
     lonely_sidecar,
     moment_of,
-    near_suggested,
     set_time,
 )
 from journal.importing.walking import find_files
-from journal.store.frames import matching_session
+from journal.store.frames import SESSION_GAP, matching_session, near_suggested
 
 if TYPE_CHECKING:
     import sqlite3

@@ -21,6 +21,7 @@ from journal.store.frames import (
     find_bursts,
     lens_id,
     matching_session,
+    near_suggested,
     suggest_session,
 )
 from journal.store.imports import note_progress
@@ -50,8 +51,6 @@ STATED_COLUMNS = (
     "iso", "iso_source", "focal_length_mm", "focal_length_35mm", "focal_length_35mm_source", "subject_distance_m",
     "subject_distance_source",
 )  # fmt: skip
-#: A gap of this length between frames without a session begins another suggested one.
-SESSION_GAP = timedelta(hours=3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,16 +262,6 @@ def zone_of(row: dict[str, Any]) -> str:
     minutes = row.get("utc_offset_min") or 0
     sign = "-" if minutes < 0 else "+"
     return f"{sign}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}" if minutes else "UTC"
-
-
-def near_suggested(connection: sqlite3.Connection, when: str) -> int | None:
-    """The suggested session that ends or begins less than a gap from this moment."""
-    moment = datetime.fromisoformat(when)
-    row = connection.execute(
-        "select id from sessions where is_suggested = 1 and started_at <= ? and ended_at >= ? order by id limit 1",
-        [format_instant(moment + SESSION_GAP), format_instant(moment - SESSION_GAP)],
-    ).fetchone()
-    return None if row is None else int(row[0])
 
 
 def _fill_stated(connection: sqlite3.Connection, row: dict[str, Any]) -> None:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Frames this close to a session's time still belong to it.
 SLACK = timedelta(minutes=30)
+#: A gap of this length between frames without a session begins another suggested one.
+SESSION_GAP = timedelta(hours=3)
 #: Frames of one body whose starts are no further apart than this, plus the exposure, share a burst [s].
 BURST_GAP_S = 2.0
 
@@ -109,6 +111,16 @@ def matching_session(connection: sqlite3.Connection, taken_at: str) -> int | Non
     return None if row is None else int(row[0])
 
 
+def near_suggested(connection: sqlite3.Connection, when: str) -> int | None:
+    """The suggested session that ends or begins less than a gap from this moment."""
+    moment = datetime.fromisoformat(when)
+    row = connection.execute(
+        "select id from sessions where is_suggested = 1 and started_at <= ? and ended_at >= ? order by id limit 1",
+        [format_instant(moment + SESSION_GAP), format_instant(moment - SESSION_GAP)],
+    ).fetchone()
+    return None if row is None else int(row[0])
+
+
 def suggest_session(connection: sqlite3.Connection, moment: str, time_zone: str = "UTC", note: str = "") -> int:
     """A session for frames that have none, marked as suggested, until the photographer logs the outing."""
     now = format_instant(datetime.now(UTC))
@@ -138,12 +150,60 @@ def adopt_frames(connection: sqlite3.Connection, session_id: int) -> set[int]:
             find_bursts(connection, session_id)
         for other in touched - {None}:
             find_bursts(connection, other)
-            connection.execute(
-                "delete from sessions where id = ? and is_suggested = 1 "
-                "and not exists (select 1 from frames where session_id = sessions.id)",
-                [other],
-            )
+            connection.execute(DROP_EMPTY, {"session": other})
     return touched - {None}
+
+
+def match_again(connection: sqlite3.Connection, moved: Iterable[tuple[int, str, str]]) -> set[int]:
+    """Finds the sessions of frames whose time was put right, as (frame id, time before, time after).
+
+    A frame whose session never held its time was put there by hand and stays. Returns the sessions touched; suggested
+    ones that no frame is left in are gone, the others fit their frames.
+    """
+    touched: set[int] = set()
+    for frame_id, before, after in moved:
+        where = {"frame": frame_id, "slack": SLACK.total_seconds(), "before": before, "after": after}
+        held = connection.execute(HELD_BY, where)
+        row = held.fetchone()
+        if row is None or not row["held_before"] or row["holds_after"]:
+            continue
+        found = matching_session(connection, after)
+        if found is None:
+            found = near_suggested(connection, after) or suggest_session(connection, after, row["time_zone"])
+        connection.execute("update frames set session_id = ? where id = ?", [found, frame_id])
+        connection.execute(FIT_SUGGESTED, {"session": found})  # so that the next frame finds it
+        touched |= {row["session_id"], found}
+    for session_id in touched:
+        connection.execute(FIT_SUGGESTED, {"session": session_id})
+        find_bursts(connection, session_id)
+        connection.execute(DROP_EMPTY, {"session": session_id})
+    return touched
+
+
+#: Whether the session of a frame holds two moments, give or take the slack. Parameters: :frame, :before, :after,
+#: :slack [s]
+HELD_BY = """
+select
+    session_id, time_zone,
+    unixepoch(:before) between unixepoch(started_at) - :slack and unixepoch(ended_at) + :slack as held_before,
+    unixepoch(:after) between unixepoch(started_at) - :slack and unixepoch(ended_at) + :slack as holds_after
+from frames
+join sessions on sessions.id = session_id
+where frames.id = :frame
+"""
+#: A suggested session lasts from its first frame to its last. Parameters: :session
+FIT_SUGGESTED = """
+update sessions set
+    started_at = (select min(taken_at) from frames where session_id = :session),
+    ended_at = (select max(taken_at) from frames where session_id = :session)
+where id = :session and is_suggested = 1
+    and exists (select 1 from frames where session_id = :session and taken_at is not null)
+"""
+#: Parameters: :session
+DROP_EMPTY = """
+delete from sessions
+where id = :session and is_suggested = 1 and not exists (select 1 from frames where session_id = :session)
+"""
 
 
 def find_bursts(connection: sqlite3.Connection, session_id: int) -> set[int]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from journal.errors import JournalError
 from journal.notation import format_instant
-from journal.store.frames import derived_values, find_bursts
+from journal.store.frames import derived_values, find_bursts, match_again
 from journal.store.opening import writing
 from journal.store.summaries import refresh
 
@@ -127,6 +127,7 @@ def _follow(connection: sqlite3.Connection, body_id: int, before: sqlite3.Row) -
 
     body = connection.execute("select * from bodies where id = ?", [body_id]).fetchone()
     frames = connection.execute("select * from frames where body_id = ?", [body_id]).fetchall()
+    moved: list[tuple[int, str, str]] = []
     for frame in frames:
         changed: dict[str, Any] = {}
         if (
@@ -143,10 +144,11 @@ def _follow(connection: sqlite3.Connection, body_id: int, before: sqlite3.Row) -
         if frame["taken_at"] and body["clock_offset_s"] != before["clock_offset_s"]:
             changed["taken_at"] = _shifted(frame["taken_at"], frame["clock_offset_s"] - body["clock_offset_s"])
             changed["clock_offset_s"] = body["clock_offset_s"]
+            moved.append((frame["id"], frame["taken_at"], changed["taken_at"]))
         changed |= derived_values(dict(frame) | changed)
         sets = ", ".join(f"{name} = :{name}" for name in changed)
         connection.execute(f"update frames set {sets} where id = :id", changed | {"id": frame["id"]})  # noqa: S608
-    sessions = {frame["session_id"] for frame in frames} - {None}
+    sessions = ({frame["session_id"] for frame in frames} - {None}) | match_again(connection, moved)
     for session_id in sessions:
         find_bursts(connection, session_id)
     refresh(connection, sessions)

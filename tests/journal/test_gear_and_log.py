@@ -60,6 +60,39 @@ def test_a_clock_that_was_ahead_moves_its_frames_back_once(journal: sqlite3.Conn
     assert journal.execute("select taken_at from frames where id = 1").fetchone()[0] == "2026-03-01T06:00:00.000Z"
 
 
+def sessions_of_frames(journal: sqlite3.Connection) -> list[int]:
+    return [row[0] for row in journal.execute("select session_id from frames order by id")]
+
+
+def test_a_clock_that_is_put_right_moves_frames_to_the_session_they_belong_to(journal: sqlite3.Connection) -> None:
+    dusk = add_session(journal, Session("2026-03-01T18:40:00Z", "2026-03-01T19:40:00Z", intent="wading birds"))
+    state_body(journal, "S2", clock_offset_s=-12 * 3600)
+    assert sessions_of_frames(journal) == [dusk, dusk]
+    counts = journal.execute("select session_id, n_frames, n_bursts from session_summaries order by session_id")
+    assert [tuple(row) for row in counts] == [(1, 0, 0), (dusk, 2, 1)]
+    state_body(journal, "S2", clock_offset_s=0)
+    assert sessions_of_frames(journal) == [1, 1]
+
+
+def test_where_no_session_fits_any_more_one_is_suggested_and_grows_with_its_frames(journal: sqlite3.Connection) -> None:
+    journal.execute("update frames set taken_at = '2026-03-01T07:45:00Z' where id = 2")
+    state_body(journal, "S2", clock_offset_s=-5 * 3600)
+    (suggested,) = set(sessions_of_frames(journal))
+    row = journal.execute(
+        "select started_at, ended_at, is_suggested from sessions where id = ?", [suggested]
+    ).fetchone()
+    assert tuple(row) == ("2026-03-01T12:00:00.000Z", "2026-03-01T12:45:00.000Z", 1)
+    state_body(journal, "S2", clock_offset_s=0)
+    assert sessions_of_frames(journal) == [1, 1]
+    assert journal.execute("select count(*) from sessions where is_suggested = 1").fetchone()[0] == 0
+
+
+def test_frames_that_were_put_into_a_session_by_hand_stay_there(journal: sqlite3.Connection) -> None:
+    journal.execute("update frames set taken_at = '2026-02-01T07:00:00Z'")
+    state_body(journal, "S2", clock_offset_s=-12 * 3600)
+    assert sessions_of_frames(journal) == [1, 1]
+
+
 def test_a_frame_of_a_clock_that_was_ahead_is_listed_at_the_time_it_was(
     journal: sqlite3.Connection, capsys: pytest.CaptureFixture[str]
 ) -> None:
