@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.pages.session_course import SessionCourse, session_course
 from journal.errors import JournalError
 from journal.notation import (
     format_count,
@@ -59,6 +60,7 @@ class SessionPage:
     simulated: str | None
     sentence: str
     facts: list[tuple[str, str]]
+    course: SessionCourse | None
     bursts: list[Burst]
     page: int
     n_pages: int
@@ -82,12 +84,14 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
             raise JournalError(f"Session {number} has no page {page}.", f"Use a page from 1 to {n_pages}.")
         window = {"number": number, "limit": FRAMES_PER_PAGE, "offset": (page - 1) * FRAMES_PER_PAGE}
         rows = journal.rows(queries.FRAMES_OF_SESSION, window)
+        course = session_course(journal, session) if page == 1 and session["n_frames"] else None
     return SessionPage(
         number=number,
         heading=session["intent"] or f"Session {number}",
         simulated="Simulated data" if session["is_simulated"] else None,
         sentence=session_sentence(session),
         facts=[(name, str(value)) for name, value in session_facts(session).items() if value],
+        course=course,
         bursts=_bursts(rows),
         page=page,
         n_pages=n_pages,
@@ -124,7 +128,7 @@ def session_facts(session: dict[str, Any]) -> dict[str, str | None]:
         "subject pace": session["subject_pace"],
         "camera support": session["camera_support"],
         "light": light,
-        "sunlight": session["sunlight"],
+        "sunlight": _sunlight(session),
         "backlit": {0: "no", 1: "yes"}.get(session["is_backlit"]),
         "subject depth": _distance(session["subject_depth_m"]),
         "subject distance": _distance(session["subject_distance_m"]),
@@ -138,6 +142,15 @@ def _range(session: dict[str, Any], column: str, written: Callable[[Any], str]) 
     low, high = session[column.format("min")], session[column.format("max")]
     shown = [written(value) for value in (low, high) if value is not None]
     return "–".join(dict.fromkeys(shown)) or None
+
+
+def _sunlight(session: dict[str, Any]) -> str | None:
+    """Golden hour, sun 4° above the horizon."""
+    elevation = session["sun_elevation_deg"]
+    if elevation is None:
+        return str(session["sunlight"]) if session["sunlight"] else None
+    height = f"sun {abs(elevation):.0f}° {'above' if elevation >= 0 else 'below'} the horizon at the start"
+    return f"{session['sunlight']}, {height}" if session["sunlight"] else height
 
 
 def _distance(metres: float | None) -> str | None:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Callable, Iterable
 
-    from journal.records.verdicts import PlannedAgainstUsed
+    from journal.records.planned import PlannedAgainstUsed
 
 #: How the values of a planned setting are written.
 WRITTEN: dict[str, Callable[[float], str]] = {

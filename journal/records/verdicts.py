@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from journal.records.planned import PlannedAgainstUsed
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -21,20 +23,6 @@ class Verdict:
     faults: tuple[str, ...] = ()
     judged_at: datetime | None = None
     judged_by: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedAgainstUsed:
-    """One setting: the planned range, what was used of it, and the share of frames inside the plan [0, 1]."""
-
-    setting: str
-    planned_min: float
-    planned_max: float
-    used_min: float
-    used_median: float
-    used_max: float
-    share_within: float
-    n_frames: int
 
 
 @dataclass(frozen=True, slots=True)

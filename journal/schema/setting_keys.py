@@ -68,3 +68,10 @@ _NUMERIC_LABELS: dict[str, Callable[[float], str]] = {
     "session": lambda key: f"session {key:.0f}",
 }
 _SORT_KEYS: dict[str, Callable[[float], float]] = {"stops_below_rule": _whole_stop, "ev100": _whole_stop}
+
+#: Columns of a frame that the photographer or the body chose; what was only stated is the plan itself.
+CHOSEN_SETTINGS = """
+    case when exposure_time_source is not 'stated' then exposure_time_s end as exposure_time_s,
+    case when f_number_source is not 'stated' then f_number end as f_number,
+    case when iso_source is not 'stated' then iso end as iso
+"""

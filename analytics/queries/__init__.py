@@ -123,8 +123,9 @@ limit :limit
 ONE_SESSION = """
 select
     sessions.id as session_id, intent, priority, subject_pace, light, light_ev100, camera_support, place, sunlight,
-    latitude, longitude, planned_exposure_time_min_s, planned_exposure_time_max_s, planned_f_number_min,
-    planned_f_number_max, planned_iso_min, planned_iso_max, is_backlit, subject_depth_m, subject_distance_m,
+    sun_elevation_deg, latitude, longitude, planned_exposure_time_min_s, planned_exposure_time_max_s,
+    planned_f_number_min, planned_f_number_max, planned_iso_min, planned_iso_max, is_backlit, subject_depth_m,
+    subject_distance_m,
     started_at, ended_at, time_zone, notes, is_suggested, is_simulated,
     coalesce(n_frames, 0) as n_frames, coalesce(n_bursts, 0) as n_bursts, coalesce(n_judged, 0) as n_judged,
     coalesce(n_keepers, 0) as n_keepers, coalesce(n_rejects, 0) as n_rejects, commonest_fault,

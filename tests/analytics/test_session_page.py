@@ -1,0 +1,126 @@
+"""A session's page: plan and use, the course of the day, and faults, each counted exactly once."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from journals import small_journal
+
+from analytics import queries
+from analytics.dataset import OpenJournal
+from analytics.pages.session import session_facts, session_page
+from analytics.pages.session_course import MOST_DOTS, session_course
+from journal.store.opening import open_journal
+from journal.store.summaries import refresh_all
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return small_journal(tmp_path / "outings.journal", 4)
+
+
+def changed(path: Path, *statements: str) -> None:
+    connection = open_journal(path)
+    for statement in statements:
+        connection.execute(statement)
+    refresh_all(connection)
+    connection.close()
+
+
+def session(path: Path, number: int) -> dict[str, Any]:
+    with OpenJournal(path) as journal:
+        return journal.rows(queries.ONE_SESSION, {"number": number})[0]
+
+
+def values(chart: dict[str, Any] | None) -> list[dict[str, Any]]:
+    assert chart is not None
+    rows: list[dict[str, Any]] = chart["datasets"][chart["data"]["name"]]
+    return rows
+
+
+def test_every_frame_of_the_session_is_in_its_course(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None and page.course.course is not None
+    counted = {verdict: 0 for verdict in ("keeper", "reject", "unjudged")}
+    for row in page.course.course.rows:
+        counted[row["verdict"]] += row["n_frames"]
+    assert counted == {"keeper": 5, "reject": 5, "unjudged": 0}
+    assert page.course.course.sentence.endswith(
+        ": 5 keepers, 5 rejects. 1 frame without a time of day or an exposure time: not drawn."
+    )
+    assert sum(row["n_frames"] for row in values(page.course.course.chart)) == 10
+
+
+def test_faults_are_counted_by_rejects_and_bursts(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None and page.course.faults is not None
+    assert page.course.faults.rows[0]["fault"] == "camera shake"
+    assert page.course.faults.rows[0]["n_frames"] == 5
+    assert page.course.faults.sentence.startswith("Camera shake most often: 5 of 5 rejects in ")
+
+
+def test_a_frame_outside_the_plan_is_said_so(path: Path) -> None:
+    changed(path, "update frames set iso = 6400 where id = (select min(id) from frames where session_id = 2)")
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None
+    assert page.course.plan_sentence == "1 of 11 frames lie outside the planned ISO."
+    (line,) = [line for line in page.course.plan if line.setting == "ISO"]
+    assert (line.planned, line.used, line.n_within, line.n_frames) == ("200 to 1600", "400 to 6400", 10, 11)
+
+
+def test_the_suns_height_is_told_with_its_side_of_the_horizon(path: Path) -> None:
+    changed(path, "update sessions set sun_elevation_deg = -3.6, sunlight = 'dusk' where id = 2")
+    assert session_facts(session(path, 2))["sunlight"] == "dusk, sun 4° below the horizon at the start"
+    changed(path, "update sessions set sun_elevation_deg = 12.2, sunlight = null where id = 2")
+    assert session_facts(session(path, 2))["sunlight"] == "sun 12° above the horizon at the start"
+
+
+def test_more_bursts_than_can_be_told_apart_are_counted_together(path: Path) -> None:
+    columns = "frame_key, session_id, file_name, taken_at, taken_at_local, tv6, verdict"
+    changed(
+        path,
+        f"""
+        with recursive many (n) as (select 0 union all select n + 1 from many where n < {2 * MOST_DOTS})
+        insert into frames ({columns})
+        select 'many ' || n, 2, n || '.jpg', strftime('%Y-%m-%dT%H:%M:%SZ', '2026-03-01', n || ' seconds'),
+            strftime('%Y-%m-%dT%H:%M:%S', '2026-03-01', n || ' seconds'), n % 12 - 48, 'unjudged' from many
+        """,
+    )
+    with OpenJournal(path) as journal:
+        course = session_course(journal, session(path, 2)).course
+    assert course is not None
+    assert len(course.rows) <= MOST_DOTS
+    assert sum(row["n_frames"] for row in course.rows) == 10 + 2 * MOST_DOTS + 1
+
+
+def test_a_session_without_frames_draws_nothing(path: Path) -> None:
+    changed(path, "update frames set session_id = 1 where session_id = 2")
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is None
+
+
+def test_frames_without_time_or_clock_are_left_out_of_the_course_only(path: Path) -> None:
+    changed(path, "update frames set taken_at = null, tv6 = null where session_id = 2")
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None
+    assert page.course.course is None
+    assert page.course.faults is not None
+
+
+def test_the_charts_say_in_words_what_they_draw(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None
+    for counted in (page.course.course, page.course.faults):
+        assert counted is not None
+        assert counted.chart is not None
+        assert counted.chart["description"] == f"{counted.question} {counted.sentence}"
+        assert "description" in json.dumps(counted.chart["layer"][0]["encoding"])
