@@ -10,11 +10,11 @@ from analytics.pages.settings import NAMES, SETTINGS
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.errors import JournalError
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from pathlib import Path
 
-    from analytics.dataset import OpenJournal
     from analytics.pages.keepers import KeeperLine
 
 CHOICES = ", ".join(SETTINGS)
@@ -30,9 +30,21 @@ def keepers(
     by2: Annotated[str | None, typer.Argument(help="A second setting to cross it with.")] = None,
     journal: JournalOption = None,
     level: Annotated[float, typer.Option(help="Coverage of the interval.")] = 0.95,
+    lens: Annotated[str | None, typer.Option(help="Only frames through this lens; - for unknown.")] = None,
+    body: Annotated[str | None, typer.Option(help="Only frames of this body; - for unknown.")] = None,
+    camera_support: Annotated[str | None, typer.Option(help=f"Only {', '.join(SUPPORTS)} or -.")] = None,
+    priority: Annotated[str | None, typer.Option(help=f"Only {', '.join(PRIORITIES)} or -.")] = None,
+    pace: Annotated[str | None, typer.Option(help=f"Only subjects that are {', '.join(PACES)} or -.")] = None,
+    light: Annotated[str | None, typer.Option(help="Only this light: snow, night, stage, other or -.")] = None,
+    since: Annotated[str | None, typer.Option("--from", help="Only sessions from this day on.")] = None,
+    until: Annotated[str | None, typer.Option("--to", help="Only sessions until this day.")] = None,
+    only: Annotated[
+        list[str] | None,
+        typer.Option(help="Only this range of a setting, such as exposure-time=1/60..1/15 or iso=1600..; repeatable."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show keepers by a setting choice. The intervals know bursts and sessions."""
+    """Show keepers by a setting choice, of all frames or of chosen ones. The intervals know bursts and sessions."""
     chosen = [by] if by2 is None else [by, by2]
     for typed in chosen:
         if typed not in SETTINGS:
@@ -41,35 +53,49 @@ def keepers(
         raise JournalError(f"Keepers cannot be counted by {by!r} twice.", "Name two different settings, or one.")
     if not 0.5 <= level < 1:
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
-    from analytics.dataset import OpenJournal
-    from analytics.pages.keepers import keeper_lines, keepers_sentence
+    options = {
+        **{"lens": lens, "body": body, "camera-support": camera_support, "priority": priority, "pace": pace},
+        **{"light-kind": light, "from": since, "to": until},
+    }
+    pairs = [(name, value) for name, value in options.items() if value]
+    _show(journal_path(journal), chosen, [*pairs, *_ranges(only or [])], level, as_json)
 
-    settings = [SETTINGS[typed] for typed in chosen]
-    with OpenJournal(journal_path(journal)) as opened, opened.snapshot():
-        lines, totals, simulated = keeper_lines(_counts(opened, settings), level), opened.totals(), opened.simulated()
+
+def _ranges(typed: list[str]) -> list[tuple[str, str]]:
+    """Names and values of ranges as an address has them: iso=1600.. is iso-from=1600."""
+    pairs = []
+    for text in typed:
+        name, _, value = text.partition("=")
+        low, dots, high = value.partition("..")
+        if not name or not low + high:
+            raise JournalError(f"{text!r} is no range of a setting.", "Write it like iso=1600.. or iso=400..1600.")
+        pairs += [(f"{name}-from", low), (f"{name}-to", high)] if dots else [(name, value)]
+    return [(name, value) for name, value in pairs if value]
+
+
+def _show(path: Path, chosen: list[str], pairs: list[tuple[str, str]], level: float, as_json: bool) -> None:
+    from analytics.dataset import OpenJournal
+    from analytics.dataset.choosing import read_filter
+    from analytics.pages.choice_words import kept_sentence
+    from analytics.pages.counting import Counting
+    from analytics.pages.keepers import keepers_sentence
+
+    settings, meant = [SETTINGS[typed] for typed in chosen], read_filter(pairs)
+    with OpenJournal(path) as opened, opened.snapshot():
+        counting, totals, simulated = Counting(opened.choices()), opened.totals(), opened.simulated()
+    counting.refuse_unknown_gear(meant)
+    lines, whole = counting.lines(settings, meant, level), counting.whole(meant, level)
     if as_json:
-        rows = [_as_json(line) for line in lines]
-        said = {"by": by, **({"by2": by2} if by2 else {}), "level": level, "simulated": simulated, **totals}
-        print_json({**said, "rates": rows})
+        names = dict(zip(("by", "by2"), chosen, strict=False))
+        said = {**names, "level": level, "chosen": dict(meant.typed()), "simulated": simulated, **totals}
+        print_json({**said, "kept": _as_json(whole) if whole else None, "rates": [_as_json(line) for line in lines]})
         return
-    sentence = keepers_sentence(settings, lines, totals)
+    sentence = keepers_sentence(settings, lines, totals) if lines or not pairs else ""
+    if pairs:
+        sentence = f"{kept_sentence(meant, whole, counting.n_unjudged(meant))} {sentence}".strip()
     say(f"{simulated}. {sentence}" if simulated else sentence)
     if lines:
         _print_lines([NAMES[setting] for setting in settings], lines)
-
-
-def _counts(journal: OpenJournal, settings: list[str]) -> pd.DataFrame:
-    """Counts by burst with the labels that the reader sees, for one setting or two."""
-    counts = journal.setting_counts(*settings)
-    if len(settings) == 1:
-        return counts
-    from journal.schema.setting_keys import setting_label
-
-    for setting, key, place in zip(settings, ("key", "key2"), ("sort_key", "sort_key2"), strict=True):
-        found = {value: setting_label(setting, value) for value in counts[key].dropna().unique()}
-        counts[place] = [found[value][1] if value in found else None for value in counts[key]]
-        counts[key] = [found[value][0] if value in found else None for value in counts[key]]
-    return counts
 
 
 def _as_json(line: KeeperLine) -> dict[str, Any]:

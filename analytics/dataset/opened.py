@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any, Self
 import pandas as pd
 
 from analytics import queries
+from analytics.dataset.choices import ChoiceReader, Choices
 from analytics.dataset.judged import judged_frames
+from analytics.dataset.scales import light_kind_word
 from analytics.dataset.share import JudgedShare, judged_share
 from journal.errors import JournalError
 from journal.schema.ddl import APPLICATION_ID
 from journal.schema.migrations import SCHEMA_VERSION, schema_version
 from journal.schema.reading import connect_read_only
-from journal.schema.setting_keys import SETTING_KEYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -60,6 +61,8 @@ class OpenJournal:
                 "Run thirdstop sessions, which brings an older journal up to date; for a newer one, update thirdstop.",
             )
         self.connection.execute(f"pragma busy_timeout = {BUSY_TIMEOUT_MS}")
+        self.connection.create_function("light_kind", 1, light_kind_word, deterministic=True)
+        self._choices = ChoiceReader()
 
     def frames(
         self, number: int | None = None, with_positions: bool = False, with_serials: bool = False
@@ -74,15 +77,14 @@ class OpenJournal:
         sql = queries.SESSIONS.format(more=queries.SESSION_POSITIONS if with_positions else "")
         return pd.read_sql(sql, self.connection, dtype_backend="numpy_nullable")
 
-    def setting_counts(self, setting: str, setting2: str | None = None) -> pd.DataFrame:
-        """Judged frames and keepers by burst and the values of a setting, or of two.
+    def setting_counts(self, setting: str) -> pd.DataFrame:
+        """Judged frames and keepers by burst and the labels of a setting, as the summary has them."""
+        return pd.read_sql(queries.COUNTS_BY_SETTING, self.connection, params={"setting": setting})
 
-        With one setting `key` is the label that the reader sees; with two, `key` and `key2` are the stored values.
-        """
-        if setting2 is None:
-            return pd.read_sql(queries.COUNTS_BY_SETTING, self.connection, params={"setting": setting})
-        sql = queries.COUNTS_BY_TWO_SETTINGS.format(first=SETTING_KEYS[setting], second=SETTING_KEYS[setting2])
-        return pd.read_sql(sql, self.connection)
+    def choices(self) -> Choices:
+        """What was chosen in every burst; asked again, only the sessions that have changed are read."""
+        with self.snapshot():
+            return self._choices.read(self.connection)
 
     def judged_frames(self) -> pd.DataFrame:
         """The frames table of the statistics: judged frames only, see `analytics.dataset.judged`."""

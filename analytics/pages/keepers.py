@@ -20,7 +20,7 @@ class KeeperLine:
     """Keepers among the judged frames of one value of a setting (or of one pair of values).
 
     `labels` holds one label per setting, `None` where nobody wrote the setting down. `sort_range` is the lowest and
-    highest place on the setting's scale that the (first) label covers.
+    highest place on the setting's scale that the (first) label covers. `keys` says the same as the labels, for filters.
     """
 
     labels: tuple[str | None, ...]
@@ -32,6 +32,7 @@ class KeeperLine:
     low: float
     high: float
     is_enough: bool
+    keys: tuple[int | str | None, ...] = ()
 
     @property
     def label(self) -> str:

@@ -14,6 +14,9 @@ SETTINGS = {
     "body": "body",
     "camera-support": "camera_support",
     "priority": "priority",
+    "pace": "subject_pace",
+    "light": "light",
+    "light-kind": "light_kind",
     "session": "session",
     "month": "month",
 }
@@ -30,6 +33,9 @@ NAMES = {
     "body": "body",
     "camera_support": "camera support",
     "priority": "priority",
+    "subject_pace": "subject pace",
+    "light": "stated light",
+    "light_kind": "kind of light",
     "session": "session",
     "month": "month",
 }

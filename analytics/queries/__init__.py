@@ -1,7 +1,6 @@
 """SQL as named constants, each with its intent and parameters.
 
-Pages and the counts by one setting read summary tables, never frames. Counts by two settings, lists of frames and the
-export do read frames.
+Pages and counts read summary tables, never all frames. Lists of frames and the export do read frames.
 """
 
 from __future__ import annotations
@@ -11,20 +10,6 @@ COUNTS_BY_SETTING = """
 select session_id as session, burst_id as burst, key, sort_key, n_judged as n_frames, n_keepers
 from setting_counts
 where setting = :setting and n_judged > 0
-"""
-
-#: Judged frames and keepers by burst and two settings; `{first}` and `{second}` are of the
-#: schema's SETTING_KEYS, never input.
-COUNTS_BY_TWO_SETTINGS = """
-select
-    frames.session_id as session, frames.burst_id as burst, {first} as key, {second} as key2,
-    count(*) as n_frames, sum(frames.verdict = 'keeper') as n_keepers
-from frames
-join sessions on sessions.id = frames.session_id
-left join bodies on bodies.id = frames.body_id
-left join lenses on lenses.id = frames.lens_id
-where frames.verdict <> 'unjudged' and frames.burst_id is not null
-group by frames.session_id, frames.burst_id, {first}, {second}
 """
 
 #: The journal's size; `n_outside` are frames of no session, which no rate counts. No parameters.

@@ -1,8 +1,9 @@
 """Keeps the summary tables current, session by session, inside the writing transaction.
 
-`cells` holds what the statistics need (burst x time x f-number x ISO with counts), `setting_counts` what a page or the
-`keepers` command shows (one setting x burst with counts), `session_summaries` one line per session. Each is deleted and
-made anew for the touched sessions only, so a page never scans the frames. Frames without a session are in no summary.
+`cells` holds what the statistics need (burst x time x f-number x ISO with counts), `choices` what keepers are counted
+from under any filter (burst x everything that was chosen), `setting_counts` what the first page shows (one setting x
+burst with counts), `session_summaries` one line per session. Each is deleted and made anew for the touched sessions
+only, so a page never scans the frames. Frames without a session are in no summary.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from journal.schema.setting_keys import SETTING_KEYS, setting_label
 from journal.store.opening import writing
-from journal.store.summary_sql import CELLS, FAULT_COUNTS, SESSION_SUMMARY, SETTING_COUNTS
+from journal.store.summary_sql import CELLS, CHOICES, FAULT_COUNTS, SESSION_SUMMARY, SETTING_COUNTS, STAMP
 
 if TYPE_CHECKING:
     import sqlite3
@@ -47,13 +48,15 @@ OF_BURSTS = "session_id = ? and (? is null or burst_id in (select value from jso
 
 def _make(connection: sqlite3.Connection, session_id: int, bursts: str | None) -> None:
     of = [session_id, bursts, bursts]
-    connection.execute(f"delete from cells where {OF_BURSTS}", of)  # noqa: S608
-    connection.execute(f"delete from setting_counts where {OF_BURSTS}", of)  # noqa: S608
+    for table in ("cells", "choices", "setting_counts"):
+        connection.execute(f"delete from {table} where {OF_BURSTS}", of)  # noqa: S608
     connection.execute("delete from session_summaries where session_id = ?", [session_id])
     if not connection.execute("select 1 from sessions where id = ?", [session_id]).fetchone():
         return
     of_session = {"session_id": session_id, "bursts": bursts}
     connection.execute(CELLS, of_session)
+    connection.execute(CHOICES, of_session)
+    connection.execute(STAMP, of_session)
     commonest = connection.execute(FAULT_COUNTS, {"session_id": session_id}).fetchone() or (None, 0)
     counted = {"session_id": session_id, "fault": commonest[0], "n_fault": commonest[1]}
     connection.execute(SESSION_SUMMARY, counted)

@@ -1,5 +1,18 @@
 """The statements behind `summaries`, as named constants."""
 
+from __future__ import annotations
+
+from journal.schema.choices import COUNTED
+
+#: Choices of one session by burst. Parameters: :session_id, :bursts - JSON list of bursts, or null for all of it
+CHOICES = COUNTED.format(
+    where="frames.session_id = :session_id and frames.burst_id is not null"
+    " and (:bursts is null or frames.burst_id in (select value from json_each(:bursts)))"
+)
+
+#: Marks the session's choices as other than they were. Parameters: :session_id
+STAMP = "insert or replace into choice_stamps values (:session_id, random())"
+
 #: Cells of one session: burst x sixths of a stop, with the counts that the fault curves need.
 #: A frame counts in `n_<fault>` unless another fault hides that one; `only_<fault>` counts rejects for it alone.
 #: Parameters: :session_id, :bursts - JSON list of bursts, or null for all of the session

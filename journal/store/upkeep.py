@@ -82,17 +82,23 @@ with
     ),
     in_cells as (
         select session_id, sum(n_frames) as n_frames, sum(n_keepers) as n_keepers from cells group by session_id
+    ),
+    in_choices as (
+        select session_id, sum(n_frames) as n_frames, sum(n_keepers) as n_keepers from choices group by session_id
     )
 select count(*) from sessions
 left join session_summaries as said on said.session_id = sessions.id
 left join counted on counted.session_id = sessions.id
 left join in_cells on in_cells.session_id = sessions.id
+left join in_choices on in_choices.session_id = sessions.id
 where
     (coalesce(said.n_frames, 0), coalesce(said.n_bursts, 0), coalesce(said.n_judged, 0),
      coalesce(said.n_keepers, 0), coalesce(said.n_rejects, 0))
     <> (coalesce(counted.n_frames, 0), coalesce(counted.n_bursts, 0), coalesce(counted.n_judged, 0),
         coalesce(counted.n_keepers, 0), coalesce(counted.n_rejects, 0))
     or (coalesce(in_cells.n_frames, 0), coalesce(in_cells.n_keepers, 0))
+    <> (coalesce(counted.n_in_bursts, 0), coalesce(counted.n_kept_in_bursts, 0))
+    or (coalesce(in_choices.n_frames, 0), coalesce(in_choices.n_keepers, 0))
     <> (coalesce(counted.n_in_bursts, 0), coalesce(counted.n_kept_in_bursts, 0))
 """
 

@@ -109,6 +109,41 @@ def test_crossing_with_a_setting_of_one_value_changes_no_number(
     assert [{**row, "key2": "M1"} for row in one] == two
 
 
+def test_chosen_frames_alone_are_counted_and_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = small_journal(tmp_path / "a.journal", 12)
+    options = [
+        "--camera-support",
+        "hand-held",
+        "--lens",
+        "Tidewell 50 mm",
+        "--from",
+        "2026-03-03",
+        "--to",
+        "2026-03-08",
+    ]
+    options += ["--only", "exposure-time=1/30..", "--priority", "motion", "--body", "M1", "--light", "-", "--pace", "-"]
+    text = said(capsys, "keepers", "exposure-time", *options, "--journal", path)
+    assert text.startswith(
+        "Hand-held with the Tidewell 50 mm on the M1, priority motion, subject pace unknown, kind of light unknown, "
+        "1/30 and slower, from 2026-03-03 to 2026-03-08: 20 of 100 kept ("
+    )
+    assert "), 30 judged frames in 6 bursts and 6 sessions. There is not enough judged yet to compare" in text
+    found = json.loads(said(capsys, "keepers", "exposure-time", *options, "--journal", path, "--json"))
+    assert [(row["key"], row["n_frames"]) for row in found["rates"]] == [("1/15", 30)]
+    assert (found["kept"]["n_frames"], found["kept"]["estimate"]) == (30, 0.2)
+    assert found["chosen"]["exposure-time-from"] == "1/30"
+
+
+def test_frames_that_nothing_is_known_of_are_said_to_be_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = small_journal(tmp_path / "a.journal", 3)
+    text = said(capsys, "keepers", "iso", "--only", "iso=1600..", "--journal", path)
+    assert text == "ISO 1600 and higher: no judged frame.\n"
+    text = said(capsys, "keepers", "iso", "--only", "exposure-time=-", "--journal", path)
+    assert text == "Exposure time unknown: no judged frame; 3 unjudged frames.\n"
+
+
 def test_a_lower_level_gives_a_narrower_interval(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = small_journal(tmp_path / "a.journal", 6)
     wide, narrow = (
@@ -129,6 +164,10 @@ def test_simulated_data_is_called_so(tmp_path: Path, capsys: pytest.CaptureFixtu
         (["aperture"], "Keepers cannot be counted by 'aperture'.", "Use one of: exposure-time, f-number, "),
         (["iso", "iso"], "Keepers cannot be counted by 'iso' twice.", "Name two different settings, or one."),
         (["iso", "--level", "1"], "An interval of level 1 says nothing.", "Use a level like 0.95."),
+        (["iso", "--lens", "85"], "There is no lens '85' in this journal.", "Known: Tidewell 50 mm."),
+        (["iso", "--pace", "brisk"], "'brisk' is no pace.", "Use one of: still, slow, walking, running, fast."),
+        (["iso", "--only", "iso"], "'iso' is no range of a setting.", "Write it like iso=1600.. or iso=400..1600."),
+        (["iso", "--only", "iso=.."], "'iso=..' is no range of a setting.", "Write it like iso=1600.. or "),
     ],
 )
 def test_what_cannot_be_counted_is_refused(

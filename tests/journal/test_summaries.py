@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
 
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
+from journal.schema.choices import CHOICES
+from journal.schema.migrations import STEPS, migrate
 from journal.schema.setting_keys import setting_label
 from journal.store.opening import open_journal, writing
 from journal.store.summaries import refresh, refresh_bursts
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Iterator
     from pathlib import Path
 
-SUMMARIES = ("cells", "session_summaries", "setting_counts")
+SUMMARIES = ("cells", "choices", "session_summaries", "setting_counts")
 INSTANT = "2026-03-01T06:40:00Z"
 
 
@@ -91,6 +93,37 @@ def test_refreshing_some_bursts_gives_what_refreshing_all_gives(journal: sqlite3
     some = [sorted(map(repr, map(tuple, journal.execute(f"select * from {name}")))) for name in SUMMARIES]
     refresh(journal, [1])
     assert some == [sorted(map(repr, map(tuple, journal.execute(f"select * from {name}")))) for name in SUMMARIES]
+
+
+def test_a_change_marks_the_choices_of_its_session_alone(journal: sqlite3.Connection) -> None:
+    journal.execute(
+        "insert into sessions (id, started_at, ended_at, created_at, changed_at) values (2, ?, ?, ?, ?)", [INSTANT] * 4
+    )
+    refresh(journal, [1, 2])
+    before = dict(journal.execute("select session_id, stamp from choice_stamps").fetchall())
+    refresh(journal, [2])
+    after = dict(journal.execute("select session_id, stamp from choice_stamps").fetchall())
+    assert (before[1] == after[1], before[2] == after[2]) == (True, False)
+
+
+def test_a_journal_from_before_choices_is_given_those_of_its_frames(tmp_path: Path) -> None:
+    path = tmp_path / "old.journal"
+    old = sqlite3.connect(path, isolation_level=None)
+    migrate(old, path, STEPS[: STEPS.index(CHOICES)])
+    old.execute(
+        "insert into sessions (id, started_at, ended_at, created_at, changed_at) values (1, ?, ?, ?, ?)", [INSTANT] * 4
+    )
+    old.executemany("insert into bursts (id, session_id) values (?, 1)", [(1,), (2,)])
+    for number, verdict in enumerate(("keeper", "reject", "unjudged", "keeper"), start=1):
+        add_frame(old, number, 1 + number % 2, -36 - number // 3, verdict)
+    old.execute("insert into frames (frame_key, file_name) values ('outside', 'a.jpg')")
+    old.close()
+    new = open_journal(path)
+    given = sorted(map(repr, map(tuple, new.execute("select * from choices"))))
+    refresh(new, [1])
+    assert given == sorted(map(repr, map(tuple, new.execute("select * from choices"))))
+    assert len(given) == 4 and new.execute("select sum(n_judged) from choices").fetchone()[0] == 3
+    new.close()
 
 
 def test_a_session_that_is_gone_has_no_summaries(journal: sqlite3.Connection) -> None:

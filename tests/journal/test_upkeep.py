@@ -74,7 +74,7 @@ def test_a_migration_makes_a_backup_first_and_takes_its_step(tmp_path: Path) -> 
     backup = migrate(connection, path, (*STEPS, "create table tides (height_m real) strict;"))
     connection.execute("select height_m from tides")
     connection.close()
-    assert backup == tmp_path / "old.journal.schema-3.backup"
+    assert backup == tmp_path / f"old.journal.schema-{len(STEPS)}.backup"
     copy = open_journal(backup)
     assert copy.execute("select intent from sessions").fetchone()[0] == "dawn"
     copy.close()

@@ -1,0 +1,118 @@
+"""Keepers counted from what was chosen in the bursts: by any setting or two, under any filter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analytics.dataset.choices import UNKNOWN_KEY
+from analytics.dataset.choosing import shown
+from analytics.dataset.scales import SCALES, label_of, span_of
+from analytics.pages.keepers import KeeperLine
+from analytics.statistics.rates import Clusters, burst_correlations, group_rates
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analytics.dataset.choices import Choices
+    from analytics.dataset.choosing import Filter
+
+    Integers = NDArray[np.int64]
+    Mask = NDArray[np.bool_]
+    Key = int | str | None
+
+#: Lenses or bodies that a message names.
+GEAR_NAMED = 12
+
+
+class Counting:
+    """A journal's choices, ready to be counted. The correlations are of all its judged frames, whatever is chosen."""
+
+    def __init__(self, choices: Choices) -> None:
+        self.choices = choices
+        self._is_judged = choices.n_judged > 0
+        self._rho = burst_correlations(self._clusters(self._is_judged))
+        self._groups: dict[str, tuple[Integers, list[Key]]] = {}
+
+    def groups(self, setting: str) -> tuple[Integers, list[Key]]:
+        """The line of each row by a setting, and the key of each line in the order of its scale, unknown last."""
+        if setting not in self._groups:
+            self._groups[setting] = self._grouped(setting)
+        return self._groups[setting]
+
+    def lines(self, settings: Sequence[str], chosen: Filter, level: float = 0.95) -> list[KeeperLine]:
+        """Keeper lines of the frames that the filter means, by one setting or by two crossed."""
+        meant = self._is_judged & self.choices.mask(chosen)
+        grouped = [self.groups(setting) for setting in settings]
+        group = grouped[0][0]
+        for codes, keys in grouped[1:]:
+            group = group * len(keys) + codes
+        rates = group_rates(self._clusters(meant), group[meant], self._rho, level)
+        lines = []
+        for number, rate in zip(np.unique(group[meant]).tolist(), rates.to_dict("records"), strict=True):
+            places = []
+            for _, keys in reversed(grouped):
+                number, place = divmod(number, len(keys))
+                places.append(keys[place])
+            keyed = tuple(reversed(places))
+            labels = tuple(key_label(setting, key) for setting, key in zip(settings, keyed, strict=True))
+            lines.append(KeeperLine(labels=labels, sort_range=None, keys=keyed, **{str(k): v for k, v in rate.items()}))
+        return lines
+
+    def whole(self, chosen: Filter, level: float = 0.95) -> KeeperLine | None:
+        """All frames that the filter means, as one line; `None` where none is judged."""
+        meant = self._is_judged & self.choices.mask(chosen)
+        if not meant.any():
+            return None
+        nothing = np.zeros(int(meant.sum()), dtype=np.int64)
+        rate = group_rates(self._clusters(meant), nothing, self._rho, level).to_dict("records")[0]
+        return KeeperLine(labels=(), sort_range=None, **{str(name): value for name, value in rate.items()})
+
+    def refuse_unknown_gear(self, chosen: Filter) -> None:
+        """Says so where the journal knows no such lens or body, instead of finding no frame.
+
+        Raises:
+            JournalError: it knows none.
+        """
+        for condition in chosen.conditions:
+            words = self.choices.words.get(condition.setting, [])
+            if condition.word is not None and condition.word not in words:
+                known = ", ".join(words[:GEAR_NAMED]) or "none yet"
+                raise JournalError(
+                    f"There is no {condition.setting} {shown(condition.word)} in this journal.", f"Known: {known}."
+                )
+
+    def n_unjudged(self, chosen: Filter) -> int:
+        """Unjudged frames that the filter means."""
+        meant = self.choices.mask(chosen)
+        return int((self.choices.n_frames[meant] - self.choices.n_judged[meant]).sum())
+
+    def _clusters(self, meant: Mask) -> Clusters:
+        choices = self.choices
+        return Clusters(
+            session=choices.session[meant],
+            burst=choices.burst[meant],
+            n_frames=choices.n_judged[meant].astype(np.float64),
+            n_keepers=choices.n_keepers[meant].astype(np.float64),
+        )
+
+    def _grouped(self, setting: str) -> tuple[Integers, list[Key]]:
+        stored = self.choices.columns[setting]
+        known = self.choices.keys(setting)
+        firsts = {key: span_of(setting, key)[0] if setting in SCALES else key for key in known}
+        lines = sorted(set(firsts.values()))
+        place = {first: number for number, first in enumerate(lines)}
+        codes = np.array([*(place[firsts[key]] for key in known), len(lines)], dtype=np.int64)
+        at = np.where(stored == UNKNOWN_KEY, len(known), np.searchsorted(known, stored) if known else 0)
+        words = self.choices.words.get(setting)
+        keys: list[Key] = [*(lines if words is None else (words[line] for line in lines)), None]
+        return codes[at], keys
+
+
+def key_label(setting: str, key: Key) -> str | None:
+    """What the reader sees; `None` where nobody wrote it down."""
+    return label_of(setting, key) if isinstance(key, int) else key
