@@ -9,9 +9,7 @@ import typer
 
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
-from journal.errors import JournalError
-from journal.notation import parse_distance, parse_f_number, parse_focal_length, parse_iso
-from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
+from journal.schema.ddl import PACES, SUPPORTS
 
 
 def add(app: typer.Typer) -> None:
@@ -40,27 +38,13 @@ def plan(
 
     Beside each limit it says whether it is your own or the usual one.
     """
-    for word, words, option in (
-        (pace, PACES, "pace"),
-        (support, SUPPORTS, "support"),
-        (priority, PRIORITIES, "priority"),
-    ):
-        if word is not None and word not in words:
-            raise JournalError(f"{word!r} is no {option} this journal knows.", f"Use one of: {', '.join(words)}.")
-    if not -12 <= ev100 <= 24:
-        raise JournalError(f"EV {ev100:g} at ISO 100 is no light on earth.", "Give a value between -12 and 24.")
     from analytics.dataset import OpenJournal
     from analytics.pages import plan as words_of
-    from analytics.planning.outing import Outing
+    from analytics.planning.outing import AskedOuting
     from analytics.planning.outing import plan as planned
     from analytics.planning.own_limits import own_limits
 
-    focal = parse_focal_length(focal_length)
-    outing = Outing(
-        ev100, focal, focal, parse_f_number(widest), support, priority,
-        None if distance is None else parse_distance(distance), None if depth is None else parse_distance(depth),
-        parse_iso(base_iso),
-    )  # fmt: skip
+    outing = AskedOuting(ev100, focal_length, widest, pace, support, priority, distance, depth, base_iso).outing()
     with OpenJournal(journal_path(journal)) as opened:
         frames, simulated = opened.judged_frames(), opened.simulated()
     own = own_limits(frames, stabilised, pace, body)

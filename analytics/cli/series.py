@@ -41,7 +41,7 @@ def series(
     if missing:
         raise JournalError(f"There is no session {missing[0]} in this journal.", "List them with: thirdstop sessions")
     head = f"{simulated}. " if simulated else ""
-    from analytics.pages.plan import series_found, series_sentence, series_times
+    from analytics.pages.series_words import KEPT, series_found, series_sentence, series_values
 
     if sessions:
         from analytics.planning.series import series_frames
@@ -62,12 +62,12 @@ def series(
     design = series_design(limit.stops, parse_focal_length(focal_length), np.random.default_rng(seed), frames_each)
     if as_json:
         print_json(
-            {"simulated": simulated, "times": series_times(design), **asdict(design), "limit_is_own": limit.is_own}
+            {"simulated": simulated, "times": series_values(design), **asdict(design), "limit_is_own": limit.is_own}
         )
         return
     say(head + series_sentence(design))
-    say(", ".join(series_times(design)))
+    say(", ".join(series_values(design)))
     whose = "your limit so far" if limit.is_own else "the usual limit, for yours is not known yet"
-    say(f"The times lie around {whose}. Keep the exposure with aperture or ISO, and the focus where it is.")
+    say(f"The times lie around {whose}. {KEPT['hand-held']}")
     say("Log it as a session of its own, import and judge it, and do the same on other days: days count, not frames.")
     say("Then: thirdstop series SESSION SESSION ...")

@@ -6,6 +6,7 @@ They take longer than a page may, so they never make the others wait; a page tha
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
@@ -22,14 +23,39 @@ from analytics.pages.drawn import (
 )
 from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page, own_limits
 from analytics.pages.judged import Ground, ground
+from analytics.pages.limits import LimitsPage, limits_page
+from analytics.pages.planned import PlanPage, plan_page
+from analytics.pages.series import AskedSeries, SeriesPage, series_page
 from analytics.pages.standing import Standing, standing
+from analytics.planning.own_limits import known_limits
+from journal.errors import JournalError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from analytics.explaining import Limits
+    from analytics.planning.own_limits import Known
 
-Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing
+Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing | PlanPage | SeriesPage
+#: What a form asks, as the address says it.
+Query = Mapping[str, Sequence[str]]
+#: Pages that answer a form.
+FORMS = ("plan", "series")
+#: The largest number of a row in SQLite.
+LARGEST_NUMBER = 2**63 - 1
+
+
+def asked_series(query: Query) -> AskedSeries:
+    """The sessions and the limit that an address asks for.
+
+    Raises:
+        JournalError: a session that is no number.
+    """
+    words = query.get("sessions", [])
+    for word in words:
+        if not (word.isascii() and word.isdecimal() and int(word[:20]) <= LARGEST_NUMBER and len(word) < 20):
+            raise JournalError(f"{word[:40]!r} is no number of a session.", "Choose from the list on the page.")
+    return AskedSeries(tuple(int(word) for word in words), query.get("limit", [""])[0])
 
 
 class Estimates:
@@ -42,14 +68,16 @@ class Estimates:
         self._ground: Ground | None = None
         self._kept: dict[str, Drawn] = {}
         self._limits: Limits | None = None
+        self._known: Known | None = None
+        self._limits_page: LimitsPage | None = None
 
-    async def page(self, name: str) -> Drawn:
-        """One of standing, limits, habits, progress, advice, or habits/ and the key of one.
+    async def page(self, name: str, query: Query) -> Drawn:
+        """One of standing, limits, habits, progress, advice, plan, series, or habits/ and the key of one.
 
         Raises:
-            JournalError: there is no such habit.
+            JournalError: there is no such habit, or a form asks for what is not there.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._page, name)
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._page, name, query)
 
     async def frame(self, number: int, other: int | None) -> FramePage | ComparisonPage:
         """One frame explained, or two side by side.
@@ -59,10 +87,12 @@ class Estimates:
         """
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._frame, number, other)
 
-    def _page(self, name: str) -> Drawn:
+    def _page(self, name: str, query: Query) -> Drawn:
         version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
         with self._journal.snapshot():
             found = self._renewed(version)
+            if name in FORMS:
+                return self._answer(name, query, found)
             if name not in self._kept:
                 self._kept[name] = self._reckon(name, found)
             return self._kept[name]
@@ -81,8 +111,18 @@ class Estimates:
         """What everything stands on, read again where somebody wrote to the journal."""
         if self._ground is None or version != self._version:
             self._ground, self._version = ground(self._journal), version
-            self._kept, self._limits = {}, None
+            self._kept, self._limits, self._known, self._limits_page = {}, None, None, None
         return self._ground
+
+    def _answer(self, name: str, query: Query, found: Ground) -> Drawn:
+        """A page that a form asks for, from what is known already."""
+        if name == "plan":
+            if self._known is None:
+                self._known = known_limits(found.frames)
+            return plan_page(self._journal, self._known, {field: values[0] for field, values in query.items()})
+        if self._limits_page is None:
+            self._limits_page = limits_page(found)
+        return series_page(self._journal, found, asked_series(query), self._limits_page)
 
     def _reckon(self, name: str, found: Ground) -> Drawn:
         if name == "limits":

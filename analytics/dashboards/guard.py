@@ -28,7 +28,9 @@ if TYPE_CHECKING:
     from analytics.dashboards.reading import Reader
 
 #: Paths of our own pages.
-OWN_PAGES = re.compile(r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+)?|limits|progress|habits(/[a-z_-]+)?)?")
+OWN_PAGES = re.compile(
+    r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+)?|standing|limits|progress|advice|plan|series|habits(/[a-z_-]+)?)?"
+)
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
 PICTURE_PATH = re.compile(r"/frames/(\d{1,18})/(whole|piece)\.jpg")
 KEPT = b"private, max-age=86400, immutable"

@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qs, urlencode
 
 from datasette import hookimpl
 from datasette.app import Datasette
@@ -18,6 +18,7 @@ from analytics.pages.frame import FramePage
 from analytics.pages.limit_words import HEADINGS
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ class Pages:
             (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
-            (r"^/(?P<name>standing|limits|progress|advice|habits(?:/[a-z_-]{1,40})?)$", estimate),
+            (r"^/(?P<name>standing|limits|progress|advice|plan|series|habits(?:/[a-z_-]{1,40})?)$", estimate),
             (r"^/(?!journal(?:[/.]|$)|-/|favicon\.ico$).*$", nothing),
         ]
 
@@ -145,11 +146,12 @@ class Pages:
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
         try:
-            drawn = await self.estimates.page(name)
+            drawn = await self.estimates.page(name, parse_qs(request.query_string, keep_blank_values=True))
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         template = "habit" if "/" in name else name
-        return await self._render(f"thirdstop_{template}.html", request, {"page": drawn, "headings": HEADINGS})
+        context = {"page": drawn, "headings": HEADINGS, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
+        return await self._render(f"thirdstop_{template}.html", request, context)
 
     async def _frame(self, request: Any) -> Any:
         number, other = int(request.url_vars["number"]), request.url_vars.get("other")

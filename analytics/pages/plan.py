@@ -1,18 +1,15 @@
-"""A plan and a test series in words: nominal settings, whose limits they keep, what is missing and what would help."""
+"""A plan in words: nominal settings, whose limits they keep, what is missing and what would help."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analytics.pages.limit_words import REFERENCE_MM, key_name, value_name
-from journal.notation import format_count
+from analytics.pages.limit_words import key_name, value_name
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
     from analytics.planning.outing import Outing, Plan
     from analytics.planning.own_limits import OwnLimits
-    from analytics.planning.series import SeriesDesign
-    from analytics.statistics.results import SeriesLimit
 
 #: Less than this is not said to be missing [stops].
 SMALLEST_STOPS = 1 / 6
@@ -71,30 +68,3 @@ def ways_to_light(found: Plan, outing: Outing) -> list[str]:
         "epilepsy."
     )
     return ways
-
-
-def series_sentence(design: SeriesDesign) -> str:
-    """How to shoot a series, in one sentence."""
-    each = "one frame" if design.frames_each == 1 else f"{design.frames_each} frames"
-    return (
-        f"Hand-held at {design.focal_length_35mm:.0f} mm (35 mm-equivalent), on one still subject, take {each} at each "
-        "of these times in this order, and lower the camera after every frame."
-    )
-
-
-def series_times(design: SeriesDesign) -> list[str]:
-    """The times in the order they are shot."""
-    return [nominal_time_name(tv6) for tv6 in design.tv6]
-
-
-def series_found(found: SeriesLimit) -> str:
-    """What the series says so far, in one sentence."""
-    if not found.n_frames:
-        return "These sessions have no judged hand-held frame yet that is a keeper or has camera shake."
-    low, middle, high = (value_name("hand-held", stops) for stops in (found.low, found.estimate, found.high))
-    days = format_count(found.n_days, "day")
-    tail = "" if found.is_enough else "; that is not enough yet: more days help, more frames on one day hardly do"
-    return (
-        f"By {format_count(found.n_frames, 'frame')} on {days}, a tenth of your frames is shaken at {middle} "
-        f"({low} to {high}) at {REFERENCE_MM:.0f} mm{tail}."
-    )

@@ -6,7 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from journal.errors import JournalError
+from journal.notation import parse_distance, parse_f_number, parse_focal_length, parse_iso
 from journal.optics.focus import focus_limits_m
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
     from analytics.planning.own_limits import OwnLimits
@@ -20,6 +23,8 @@ SUPPORT_STOPS = {"hand-held": 0.0, "braced": 1.0, "monopod": 1.5}
 SMALLEST_F_NUMBER = 16.0
 #: Slower than this asks for a caution where one stands [log2 s].
 LONG_TIME = 0.0
+#: The light that anybody photographs in, EV at ISO 100.
+DARKEST_EV100, BRIGHTEST_EV100 = -12.0, 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,52 @@ class Outing:
     subject_distance_m: float | None = None
     subject_depth_m: float | None = None
     base_iso: float = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class AskedOuting:
+    """An outing as somebody writes it down: settings and distances as text, `None` where nobody knows them."""
+
+    ev100: float
+    focal_length: str = "50 mm"
+    widest: str = "f/2.8"
+    pace: str | None = None
+    support: str = "hand-held"
+    priority: str | None = None
+    distance: str | None = None
+    depth: str | None = None
+    base_iso: str = "100"
+
+    def outing(self) -> Outing:
+        """The outing in numbers.
+
+        Raises:
+            JournalError: a word or a number that is none.
+        """
+        for word, words, name in (
+            (self.pace, PACES, "pace"),
+            (self.support, SUPPORTS, "support"),
+            (self.priority, PRIORITIES, "priority"),
+        ):
+            if word is not None and word not in words:
+                raise JournalError(f"{word!r} is no {name} this journal knows.", f"Use one of: {', '.join(words)}.")
+        if not DARKEST_EV100 <= self.ev100 <= BRIGHTEST_EV100:
+            raise JournalError(
+                f"EV {self.ev100:g} at ISO 100 is no light on earth.",
+                f"Give a value between {DARKEST_EV100:g} and {BRIGHTEST_EV100:g}.",
+            )
+        focal = parse_focal_length(self.focal_length)
+        return Outing(
+            ev100=self.ev100,
+            focal_length_mm=focal,
+            focal_length_35mm=focal,
+            widest_f_number=parse_f_number(self.widest),
+            support=self.support,
+            priority=self.priority,
+            subject_distance_m=None if self.distance is None else parse_distance(self.distance),
+            subject_depth_m=None if self.depth is None else parse_distance(self.depth),
+            base_iso=parse_iso(self.base_iso),
+        )
 
 
 @dataclass(frozen=True, slots=True)

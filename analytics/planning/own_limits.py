@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analytics.statistics.limits import ISO, USUAL, limits
+from analytics.statistics.limits import ISO, KINDS, USUAL, limits
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
+
+    #: Limits [stops] by kind and key.
+    Known = Mapping[str, Mapping[object, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,34 +34,42 @@ class OwnLimits:
 
 
 def own_limits(frames: pd.DataFrame, is_stabilised: bool, subject_pace: str | None, body: str | None) -> OwnLimits:
+    """The limits that an outing has to keep, from judged frames; arguments as in `limits_to_keep`."""
+    return limits_to_keep(known_limits(frames), is_stabilised, subject_pace, body)
+
+
+def limits_to_keep(known: Known, is_stabilised: bool, subject_pace: str | None, body: str | None) -> OwnLimits:
     """The limits that an outing has to keep.
 
     Args:
-        frames: judged frames of the whole journal; may be empty.
+        known: this photographer's own limits.
         is_stabilised: whether body or lens is; subject_pace: as in the journal, or unknown.
         body: model, or unknown: then the lowest of the known bodies' highest ISO counts.
     """
-    iso = _found(frames, "iso")
+    iso = known["iso"]
     named = iso.get(body) if body is not None else min(iso.values(), default=None)
     return OwnLimits(
-        _limit(_found(frames, "hand-held").get(is_stabilised), USUAL["hand-held"][is_stabilised]),
-        None
-        if subject_pace is None
-        else _limit(_found(frames, "freeze").get(subject_pace), USUAL["freeze"][subject_pace]),
+        _limit(known["hand-held"].get(is_stabilised), USUAL["hand-held"][is_stabilised]),
+        None if subject_pace is None else _limit(known["freeze"].get(subject_pace), USUAL["freeze"][subject_pace]),
         _limit(named, ISO),
     )
 
 
+def known_limits(frames: pd.DataFrame) -> Known:
+    """Limits by kind and key of which there is enough to say; of one that was never reached, what is sure of it.
+
+    Args:
+        frames: judged frames of the whole journal; may be empty.
+    """
+    if frames.empty:
+        return {kind: {} for kind in KINDS}
+    return {kind: _enough(limits(frames, kind)) for kind in KINDS}
+
+
+def _enough(table: pd.DataFrame) -> dict[object, float]:
+    lines = [line for line in table.to_dict("records") if line["is_enough"]]
+    return {line["key"]: line["estimate"] if line["bound"] == "both" else line["low"] for line in lines}
+
+
 def _limit(own: float | None, usual: float) -> Limit:
     return Limit(usual, False) if own is None else Limit(own, True)
-
-
-def _found(frames: pd.DataFrame, kind: str) -> dict[object, float]:
-    """Limits of which there is enough to say; of one that was never reached, what is sure of it."""
-    if frames.empty:
-        return {}
-    found = {}
-    for line in limits(frames, kind).to_dict("records"):
-        if line["is_enough"]:
-            found[line["key"]] = line["estimate"] if line["bound"] == "both" else line["low"]
-    return found

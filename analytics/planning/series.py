@@ -1,71 +1,133 @@
-"""A test series: eight times around a limit, shuffled, the camera lowered in between; and its frames, read again.
+"""A test series: eight settings around a limit, shuffled; and its frames, read again.
 
-Many frames on one day hardly help, for steadiness differs from day to day. One frame at each of the eight times at the
-start of every session costs a minute and, after some two dozen sessions, knows the limit to a third of a stop.
+Many frames on one day hardly help, for steadiness, subjects and light differ from day to day. One frame at each of the
+eight settings at the start of every session costs a minute and, after some thirty sessions, knows the limit to half a
+stop either way; six frames at each take nine days.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from analytics.statistics.limits import ISO as USUAL_ISO
+from analytics.statistics.limits import USUAL
+from analytics.statistics.series import LIMIT, days_needed, expected_half_width
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-#: How many times a series has, and how far they reach on the safe and on the risky side of the limit [stops].
+#: How many settings a series has, and how far they reach on the safe and on the risky side of the limit [stops].
 N_TIMES, SAFE_SIDE, RISKY_SIDE = 8, 2.0, 3.0
 #: Frames at each time, by how many days the photographer wants to spend. Source: simulated series.
 ONE_PER_SESSION, SIX_PER_DAY = 1, 6
+#: The fault that each kind of limit is about.
+FAULT_COLUMNS = {"hand-held": "fault_shake", "freeze": "fault_motion", "iso": "fault_noise"}
 
 
 @dataclass(frozen=True, slots=True)
 class SeriesDesign:
-    """The times of a series in the order they are shot, as sixths of a stop (6 log2 s, even: thirds)."""
+    """The settings of a series in the order they are shot, in sixths of a stop (6 log2 s or 6 log2 ISO/100, even)."""
 
-    tv6: tuple[int, ...]
+    kind: str
+    sixths: tuple[int, ...]
     limit_stops: float
     focal_length_35mm: float
     frames_each: int
 
 
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """What a way to spread a series over days costs and tells: [frames], [days], half-width [stops].
+
+    `n_days` is `None` where no bearable number of days is enough; the half-width is then unknown.
+    """
+
+    frames_each: int
+    frames_a_day: int
+    n_days: int | None
+    half_width: float
+
+
 def series_design(
-    limit_stops: float, focal_length_35mm: float, rng: np.random.Generator, frames_each: int = ONE_PER_SESSION
+    limit_stops: float,
+    focal_length_35mm: float,
+    rng: np.random.Generator,
+    frames_each: int = ONE_PER_SESSION,
+    kind: str = "hand-held",
 ) -> SeriesDesign:
-    """The design of one day of a hand-held test series.
+    """The design of one day of a test series.
 
     Args:
-        limit_stops: where the limit is expected [stops below the rule].
-        focal_length_35mm: that the series is shot at [mm].
-        rng: shuffles the times, so that tiring and warming up are no trend.
-        frames_each: frames at each time.
+        limit_stops: where the limit is expected, on the scale of its kind [stops].
+        focal_length_35mm: that a hand-held series is shot at [mm].
+        rng: shuffles the settings, so that tiring, warming up and fading light are no trend.
+        frames_each: frames at each setting.
+        kind: of limit.
     """
     doses = limit_stops + np.linspace(-SAFE_SIDE, RISKY_SIDE, N_TIMES)
-    thirds = np.unique(np.round(3 * (doses - np.log2(focal_length_35mm))).astype(int))
+    offset = np.log2(focal_length_35mm) if kind == "hand-held" else 0.0
+    thirds = np.unique(np.round(3 * (doses - offset)).astype(int))
     order = rng.permutation(np.repeat(thirds, frames_each))
-    return SeriesDesign(tuple(int(2 * third) for third in order), limit_stops, focal_length_35mm, frames_each)
+    return SeriesDesign(kind, tuple(int(2 * third) for third in order), limit_stops, focal_length_35mm, frames_each)
 
 
-def series_frames(frames: pd.DataFrame, sessions: Sequence[int]) -> pd.DataFrame:
+@cache
+def effort(frames_each: int, half_width: float) -> Effort:
+    """The days that a series with so many frames at each setting is expected to take until it is that sure."""
+    places = tuple(float(place) for place in np.repeat(np.linspace(-SAFE_SIDE, RISKY_SIDE, N_TIMES), frames_each))
+    n_days = days_needed(places, half_width)
+    expected = float("nan") if n_days is None else expected_half_width(places, n_days)
+    return Effort(frames_each, len(places), n_days, expected)
+
+
+def usual_limit(kind: str, key: object) -> float:
+    """Where a series expects a limit before it is shot, on the scale of its kind [stops]."""
+    return LIMIT if kind == "hand-held" else USUAL[kind].get(key, USUAL_ISO)  # type: ignore[call-overload]
+
+
+def series_frames(
+    frames: pd.DataFrame, sessions: Sequence[int], kind: str = "hand-held", key: bool | str | None = None
+) -> pd.DataFrame:
     """The frames of a test series as `analytics.statistics.series_limit` takes them.
 
     Args:
         frames: judged frames, as `analytics.dataset` makes them.
         sessions: that belong to the series; each is a day of its own.
+        kind: of limit; key: whether stabilised, the subject's pace or the body; `None` for all.
 
     Returns:
-        `day`, `stops_below_rule`, `has_shake`: hand-held frames that are keepers or have camera shake. Frames rejected
-        for something else alone do not say whether they are steady, and are left out.
+        `day`, `dose`, `has_fault`: frames that are keepers or have the fault. Frames rejected for something else alone
+        do not say whether they have it, and are left out.
     """
-    mine = frames[frames["session"].isin(list(sessions)) & (frames["support"] == "hand-held")]
-    mine = mine[(mine["is_keeper"] | mine["fault_shake"]).astype(bool)]
+    fault = FAULT_COLUMNS[kind]
+    mine = frames[frames["session"].isin(list(sessions)) & _is_about(frames, kind, key)]
+    mine = mine[(mine["is_keeper"] | mine[fault]).astype(bool)]
+    dose = {
+        "hand-held": lambda: mine["exposure_time_s"] * mine["focal_length_35mm"],
+        "freeze": lambda: mine["exposure_time_s"],
+        "iso": lambda: mine["iso"] / 100,
+    }[kind]()
     series = pd.DataFrame(
         {
             "day": mine["session"].to_numpy(),
-            "stops_below_rule": np.log2((mine["exposure_time_s"] * mine["focal_length_35mm"]).to_numpy(np.float64)),
-            "has_shake": mine["fault_shake"].to_numpy(dtype=bool),
+            "dose": np.log2(dose.to_numpy(np.float64)),
+            "has_fault": mine[fault].to_numpy(dtype=bool),
         }
     )
     return series.replace([np.inf, -np.inf], np.nan).dropna().reset_index(drop=True)
+
+
+def _is_about(frames: pd.DataFrame, kind: str, key: bool | str | None) -> pd.Series:
+    """Which frames a limit is about; where nobody said whether the picture was steadied, the choice of series says."""
+    if kind == "hand-held":
+        by_hand = frames["support"] == "hand-held"
+        if key is None:
+            return by_hand
+        return by_hand & (frames["is_stabilised"].isna() | (frames["is_stabilised"] == int(bool(key))))
+    column = frames["subject_pace" if kind == "freeze" else "body"]
+    return column.notna() if key is None else column == key

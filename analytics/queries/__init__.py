@@ -104,6 +104,18 @@ order by started_at desc, id desc
 limit :limit
 """
 
+#: Models of all bodies. No parameters.
+BODY_MODELS = "select distinct model from bodies order by model"
+
+#: The light that was stated for the last sessions, newest first. Parameters: :limit
+RECENT_LIGHT = """
+select started_at, light, intent, light_ev100
+from sessions
+where light_ev100 is not null
+order by started_at desc, id desc
+limit :limit
+"""
+
 #: What was stated about one session, and what came of it. Parameters: :number
 ONE_SESSION = """
 select

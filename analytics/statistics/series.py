@@ -1,11 +1,12 @@
-"""The limit that a test series finds: a fixed design over several days, the camera lowered between frames.
+"""The limit that a test series finds: a fixed design over several days, its settings shuffled.
 
-Frames of one day share that day's steadiness, so days are the unit of evidence: each shifts the whole curve, and the
-shifts are integrated out. Many frames on one day hardly help; a few on many days do.
+Frames of one day share that day's steadiness (or subject, or light), so days are the unit of evidence: each shifts the
+whole curve, and the shifts are integrated out. Many frames on one day hardly help; a few on many days do.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +19,15 @@ from analytics.statistics.limits import BASE_RATE, HIGHEST_BASE, LAPSE_RATE, LOG
 from analytics.statistics.results import SeriesLimit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from analytics.statistics.engine import Floats
+
+    Counts = tuple[Floats, Floats, Floats, Floats]
 
 #: Where a hand-held limit is expected before the series, whatever the stabilisation, and how unsure that is [stops].
 LIMIT, LIMIT_SD = 1.2, 2.5
-#: How much steadiness differs from day to day, and the spread of its logarithm [stops].
+#: How much a limit differs from day to day, and the spread of its logarithm [stops].
 DAY_SD, LOG_DAY_SD = 0.5, 0.45
 BASE_RATE_SD = 1.0
 #: Days that the expected spread between days counts for.
@@ -33,54 +38,177 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
 
 
-def series_limit(series: pd.DataFrame, target: float = 0.10, level: float = 0.95) -> SeriesLimit:
-    """The slowest hand-held time by a test series.
+@dataclass(frozen=True, slots=True)
+class SeriesFit:
+    """The fitted curve of a series: parameters in standard deviations of their priors, and their covariance.
+
+    `shift` is what the doses were moved by, so that one prior serves every kind of limit [stops].
+    """
+
+    theta: Floats
+    covariance: Floats
+    n_days: int
+    target: float
+    shift: float
+
+    @property
+    def limit(self) -> float:
+        """Where the target share has the fault on an average day [stops]."""
+        return LIMIT + LIMIT_SD * float(self.theta[0]) + self.shift
+
+    def half_width(self, level: float) -> float:
+        """Half of the limit's interval [stops]."""
+        return self.quantile(level) * LIMIT_SD * float(np.sqrt(self.covariance[0, 0]))
+
+    def quantile(self, level: float) -> float:
+        """What a standard error is multiplied by."""
+        return float(stats.t.ppf(0.5 + level / 2, self.n_days - 1 + PRIOR_DAYS))
+
+
+def series_limit(series: pd.DataFrame, target: float = 0.10, level: float = 0.95, usual: float = LIMIT) -> SeriesLimit:
+    """The limit by a test series.
 
     Args:
-        series: one row per frame: `day` (any label of the day), `stops_below_rule` [stops], `has_shake`.
-        target: share of frames with shake at the limit, in (0, 0.5).
+        series: one row per frame: `day` (any label of the day), `dose` (the setting on the scale of its kind of limit,
+            stops below the rule for a hand-held one) [stops], `has_fault`.
+        target: share of frames with the fault at the limit, in (0, 0.5).
         level: coverage of the interval.
+        usual: where the limit is expected before the series [stops].
 
     Returns:
-        The limit in stops slower than 1 / focal length with its interval, frames and days.
+        The limit on the scale of the doses with its interval, frames and days.
 
     Source: Wichmann and Hill 2001 for the curve; Kuss, Jäkel and Wichmann 2005 for its priors; Gauss-Hermite
     integration over the days' shifts.
     """
-    known = series.dropna(subset=["stops_below_rule", "has_shake"])
+    known = series.dropna(subset=["dose", "has_fault"])
     if known.empty:
         return SeriesLimit(np.nan, -np.inf, np.inf, 0, 0, False)
-    counts = _counts(known)
+    found = fit_series(known, target, usual)
+    half = found.half_width(level)
+    is_enough = found.n_days >= ENOUGH_DAYS and half <= WIDEST_HALF
+    return SeriesLimit(found.limit, found.limit - half, found.limit + half, len(known), found.n_days, bool(is_enough))
+
+
+def fit_series(series: pd.DataFrame, target: float = 0.10, usual: float = LIMIT) -> SeriesFit:
+    """Fits the curve of a series with at least one frame; arguments as in `series_limit`."""
+    counts = _counts(series.assign(dose=series["dose"] - usual + LIMIT))
+    return _fitted(counts, target, usual - LIMIT)
+
+
+def _fitted(counts: Counts, target: float, shift: float) -> SeriesFit:
     found = optimize.minimize(_cost, np.zeros(4), args=(counts, target), method="BFGS")
-    variance = float(np.linalg.inv(_hessian(found.x, counts, target))[0, 0])
-    n_days = int(known["day"].nunique())
-    estimate = LIMIT + LIMIT_SD * float(found.x[0])
-    half = float(stats.t.ppf(0.5 + level / 2, n_days - 1 + PRIOR_DAYS)) * LIMIT_SD * np.sqrt(variance)
-    is_enough = n_days >= ENOUGH_DAYS and half <= WIDEST_HALF
-    return SeriesLimit(estimate, estimate - half, estimate + half, len(known), n_days, bool(is_enough))
+    covariance = np.asarray(np.linalg.inv(_hessian(found.x, counts, target)), dtype=np.float64)
+    return SeriesFit(found.x, covariance, int(counts[3].max()) + 1, target, shift)
 
 
-def _counts(series: pd.DataFrame) -> tuple[Floats, Floats, Floats, Floats]:
-    """(dose, frames, frames with shake, day 0 to D-1), one row per day and dose."""
+def series_curve(series: pd.DataFrame, target: float = 0.10, level: float = 0.95, usual: float = LIMIT) -> pd.DataFrame:
+    """The curve of an average day over the range of a series' doses; arguments as in `series_limit`.
+
+    Returns:
+        `dose` in quarters of a stop, `estimate`, `low` and `high` (shares with the fault); empty without frames.
+
+    Source: the delta method on the logit of the share.
+    """
+    known = series.dropna(subset=["dose", "has_fault"])
+    if known.empty:
+        return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
+    found = fit_series(known, target, usual)
+    doses = np.arange(np.floor(known["dose"].min()), np.ceil(known["dose"].max()) + 0.25, 0.25)
+    at = _logit_share(found.theta, doses - found.shift, target)
+    step = 1e-4
+    gradient = np.column_stack(
+        [
+            (_logit_share(found.theta + move, doses - found.shift, target) - at) / step
+            for move in np.eye(len(found.theta)) * step
+        ]
+    )
+    half = found.quantile(level) * np.sqrt(np.einsum("ij,jk,ik->i", gradient, found.covariance, gradient))
+    return pd.DataFrame({"dose": doses, "estimate": expit(at), "low": expit(at - half), "high": expit(at + half)})
+
+
+def series_counts(series: pd.DataFrame) -> pd.DataFrame:
+    """What the curve is fitted to: `dose` in thirds of a stop, `n_frames`, `n_faults`, `n_days`."""
+    known = series.dropna(subset=["dose", "has_fault"])
+    table = known.assign(dose=np.round(known["dose"].astype(np.float64) * 3) / 3)
+    grouped = table.groupby("dose", sort=True)
+    counted = grouped["has_fault"].agg(["size", "sum"]).astype(int)
+    counted.columns = pd.Index(["n_frames", "n_faults"])
+    return counted.assign(n_days=grouped["day"].nunique()).reset_index()
+
+
+def expected_half_width(places: Sequence[float], n_days: int, level: float = 0.95, target: float = 0.10) -> float:
+    """Half-width that a series is to be expected to know its limit to [stops], before it is shot.
+
+    Args:
+        places: of every frame of a day, from the limit [stops]; slower or noisier is positive.
+        n_days: days, at least one.
+        level: coverage of the interval; target: share of frames with the fault at the limit.
+
+    The method is asked about the frames that such a series brings on average: days stand at the quantiles of the
+    expected spread between days, and each frame counts with its chance of the fault.
+    """
+    doses, each = np.unique(np.asarray(places, dtype=np.float64), return_counts=True)
+    shifts = DAY_SD * ndtri((np.arange(n_days) + 0.5) / n_days)
+    day = np.repeat(np.arange(n_days, dtype=np.float64), len(doses))
+    dose = np.tile(doses + LIMIT, n_days)
+    n = np.tile(each.astype(np.float64), n_days)
+    share = expit(_logit_share(np.zeros(4), dose - shifts[day.astype(np.int64)], target))
+    return _fitted((dose, n, n * share, day), target, 0.0).half_width(level)
+
+
+def days_needed(places: Sequence[float], half_width: float, most: int = 60) -> int | None:
+    """Days of a series until its limit is expected to be known that well; `None` where `most` are not enough.
+
+    Args:
+        places: of every frame of a day, from the limit [stops].
+        half_width: wanted [stops].
+        most: days that anybody would spend.
+    """
+    lowest, highest = ENOUGH_DAYS, most + 1
+    while lowest < highest:
+        middle = (lowest + highest) // 2
+        if middle > most or expected_half_width(places, middle) <= half_width:
+            highest = middle
+        else:
+            lowest = middle + 1
+    return lowest if lowest <= most else None
+
+
+def _parts(theta: Floats, target: float) -> tuple[float, float, float, float]:
+    """(slope, base rate, room between base rate and lapses, probit at the limit) of these parameters."""
+    slope = SLOPE * np.exp(LOG_SLOPE_SD * theta[1])
+    most = HIGHEST_BASE * target
+    base = most * expit(logit(min(BASE_RATE / most, 0.9)) + BASE_RATE_SD * theta[2])
+    room = 1 - LAPSE_RATE - base
+    return slope, base, room, ndtri((target - base) / room)
+
+
+def _logit_share(theta: Floats, dose: Floats, target: float) -> Floats:
+    """Logit of the share with the fault on an average day."""
+    slope, base, room, z = _parts(theta, target)
+    share = base + room * ndtr(slope * (dose - LIMIT - LIMIT_SD * theta[0]) + z)
+    return np.asarray(logit(np.clip(share, EDGE, 1 - EDGE)))
+
+
+def _counts(series: pd.DataFrame) -> Counts:
+    """(dose, frames, frames with the fault, day 0 to D-1), one row per day and dose."""
     plain = pd.DataFrame(
         {
             "day": pd.factorize(series["day"], sort=True)[0],
-            "dose": series["stops_below_rule"].to_numpy(np.float64),
-            "y": series["has_shake"].to_numpy(np.float64),
+            "dose": series["dose"].to_numpy(np.float64),
+            "y": series["has_fault"].to_numpy(np.float64),
         }
     )
     counts = plain.groupby(["day", "dose"])["y"].agg(["size", "sum"]).reset_index()
     return tuple(counts[name].to_numpy(np.float64) for name in ("dose", "size", "sum", "day"))  # type: ignore[return-value]
 
 
-def _cost(theta: Floats, counts: tuple[Floats, Floats, Floats, Floats], target: float) -> float:
+def _cost(theta: Floats, counts: Counts, target: float) -> float:
     """Negative log posterior of (limit, log slope, logit base rate, log day spread), each in standard deviations."""
     dose, n, y, day = counts
-    slope, spread = SLOPE * np.exp(LOG_SLOPE_SD * theta[1]), DAY_SD * np.exp(LOG_DAY_SD * theta[3])
-    most = HIGHEST_BASE * target
-    base = most * expit(logit(min(BASE_RATE / most, 0.9)) + BASE_RATE_SD * theta[2])
-    room = 1 - LAPSE_RATE - base
-    z = ndtri((target - base) / room)
+    slope, base, room, z = _parts(theta, target)
+    spread = DAY_SD * np.exp(LOG_DAY_SD * theta[3])
     away = (dose - LIMIT - LIMIT_SD * theta[0])[:, None] - spread * _NODES[None, :]
     p = np.clip(base + room * ndtr(slope * away + z), EDGE, 1 - EDGE)
     by_row = special.xlogy(y[:, None], p) + special.xlog1py((n - y)[:, None], -p)
@@ -90,7 +218,7 @@ def _cost(theta: Floats, counts: tuple[Floats, Floats, Floats, Floats], target: 
     return float(0.5 * theta @ theta - special.logsumexp(by_day + _LOG_WEIGHTS, axis=1).sum())
 
 
-def _hessian(theta: Floats, counts: tuple[Floats, Floats, Floats, Floats], target: float) -> Floats:
+def _hessian(theta: Floats, counts: Counts, target: float) -> Floats:
     """Second derivatives of the cost by central differences, shape (4, 4)."""
     step, size = 1e-3, len(theta)
     moves = np.eye(size) * step

@@ -24,7 +24,16 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Pages with the charts they draw on the simulated year.
-PAGES = {"standing": 1, "advice": 0, "limits": 8, "habits": 1, "habits/slow_by_hand": 1, "progress": 2}
+PAGES = {
+    "standing": 1,
+    "advice": 0,
+    "limits": 8,
+    "habits": 1,
+    "habits/slow_by_hand": 1,
+    "progress": 2,
+    "plan": 0,
+    "series": 0,
+}
 
 
 def test_every_limit_has_its_chart_its_counts_and_its_frames(simulated_year: Path) -> None:

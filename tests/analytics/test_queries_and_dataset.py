@@ -28,7 +28,7 @@ STATEMENTS = {
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
 #: What a small journal has none of.
-MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS"}
+MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS", "RECENT_LIGHT"}
 PARAMETERS = {
     "setting": "iso",
     "number": 1,

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.pages.plan import plan_sentence, series_found, series_times, settings_name, ways_to_light
+from analytics.pages.plan import plan_sentence, settings_name, ways_to_light
+from analytics.pages.series_words import series_found, series_values
 from analytics.planning.outing import MARGIN_STOPS, Outing, plan
 from analytics.planning.own_limits import Limit, OwnLimits, own_limits
 from analytics.planning.series import series_design, series_frames
@@ -94,14 +95,14 @@ def test_without_judged_frames_the_usual_limits_are_used_and_said_to_be() -> Non
 
 def test_a_series_has_eight_times_around_the_limit_in_a_shuffled_order() -> None:
     design = series_design(1.0, 100.0, np.random.default_rng(3))
-    doses = np.array(design.tv6) / 6 + np.log2(100)
-    assert len(set(design.tv6)) == 8
-    assert list(design.tv6) != sorted(design.tv6)
+    doses = np.array(design.sixths) / 6 + np.log2(100)
+    assert len(set(design.sixths)) == 8
+    assert list(design.sixths) != sorted(design.sixths)
     assert doses.min() == pytest.approx(-1, abs=0.2)
     assert doses.max() == pytest.approx(4, abs=0.2)
     again = series_design(1.0, 100.0, np.random.default_rng(3))
     assert again == design
-    assert len(series_times(series_design(1.0, 100.0, np.random.default_rng(3), 6))) == 48
+    assert len(series_values(series_design(1.0, 100.0, np.random.default_rng(3), 6))) == 48
 
 
 def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> None:
@@ -116,8 +117,8 @@ def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> No
         }
     )
     series = series_frames(frames, [1, 2])
-    assert series["has_shake"].tolist() == [False, True]
-    assert series["stops_below_rule"].tolist() == [pytest.approx(0), pytest.approx(1)]
+    assert series["has_fault"].tolist() == [False, True]
+    assert series["dose"].tolist() == [pytest.approx(0), pytest.approx(1)]
     assert series["day"].tolist() == [1, 1]
 
 

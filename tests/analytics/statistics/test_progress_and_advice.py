@@ -136,7 +136,7 @@ def shot(rng: np.random.Generator, limit: float, n_days: int, per_dose: int) -> 
         for dose in np.linspace(-2, 3, 8) + limit:
             share = 0.01 + 0.89 * norm.cdf(0.85 * (dose - limit - shift) + norm.ppf(0.09 / 0.89))
             rows += [(day, dose, shaken) for shaken in rng.random(per_dose) < share]
-    return pd.DataFrame(rows, columns=["day", "stops_below_rule", "has_shake"])
+    return pd.DataFrame(rows, columns=["day", "dose", "has_fault"])
 
 
 def test_a_test_series_finds_the_limit_within_its_interval() -> None:
@@ -162,6 +162,6 @@ def test_more_frames_on_one_day_help_less_than_more_days() -> None:
 
 
 def test_an_empty_series_says_nothing() -> None:
-    found = series_limit(pd.DataFrame({"day": [], "stops_below_rule": [], "has_shake": []}))
+    found = series_limit(pd.DataFrame({"day": [], "dose": [], "has_fault": []}))
     assert (found.n_frames, found.is_enough) == (0, False)
     assert np.isnan(found.estimate)

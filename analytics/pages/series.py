@@ -1,0 +1,282 @@
+"""Test series: a design for every limit that is not known well yet, and what a series that was shot has found."""
+
+from __future__ import annotations
+
+import math
+import zlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from analytics import queries
+from analytics.charts.limits import limit_chart
+from analytics.pages.drawn import AXES, SAFE_STOPS
+from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, key_name, value_name
+from analytics.pages.limits import WANTED_HALF_WIDTH, limits_page
+from analytics.pages.series_words import (
+    KEPT,
+    series_caution,
+    series_found,
+    series_logged,
+    series_sentence,
+    series_values,
+)
+from analytics.planning.series import ONE_PER_SESSION, SIX_PER_DAY, effort, series_design, series_frames, usual_limit
+from analytics.statistics.limits import USUAL
+from analytics.statistics.results import SeriesLimit
+from analytics.statistics.series import series_counts, series_curve, series_limit
+from journal.errors import JournalError
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+    from analytics.pages.limits import LimitLine, LimitsPage
+    from analytics.planning.series import Effort
+
+#: Sessions that the page offers to read as a series; as many as a series can have.
+SESSIONS_OFFERED = 60
+#: Frames at each setting that the page offers: from many days with little work to few days with more.
+EFFORTS = (ONE_PER_SESSION, 3, SIX_PER_DAY)
+#: What a series without frames has found.
+NOTHING = SeriesLimit(math.nan, -math.inf, math.inf, 0, 0, False)
+
+
+@dataclass(frozen=True, slots=True)
+class AskedSeries:
+    """What a visitor asks to be read: sessions of a series, and the limit that it is about."""
+
+    sessions: tuple[int, ...] = ()
+    limit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A limit that a series can find. `stops` is where it is expected, `whose` says by what."""
+
+    kind: str
+    key: bool | str
+    stops: float
+    whose: str
+
+    @property
+    def word(self) -> str:
+        """How the limit is asked for."""
+        return f"{self.kind}:{int(self.key) if isinstance(self.key, bool) else self.key}"
+
+    @property
+    def name(self) -> str:
+        """What it is called: slowest hand-held time, stabilised."""
+        return f"{HEADINGS[self.kind]}, {key_name(self.kind, self.key)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """How the next day of a series is shot."""
+
+    aim: Aim
+    sentence: str
+    values: list[str]
+    kept: str
+    caution: str
+    logged: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionChoice:
+    """A session that may have been a day of a series."""
+
+    number: int
+    name: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FoundSeries:
+    """What a series has found, with its chart and its counts."""
+
+    aim: Aim
+    question: str
+    sentence: str
+    further: str
+    chart: dict[str, Any] | None
+    counts: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesPage:
+    """The page of test series."""
+
+    simulated: str | None
+    sentence: str
+    judged: str
+    found: FoundSeries | None
+    designs: list[Design]
+    efforts: list[Effort]
+    aims: list[Aim]
+    asked: str
+    sessions: list[SessionChoice]
+
+
+def series_page(
+    journal: OpenJournal, ground: Ground, asked: AskedSeries, limits: LimitsPage | None = None
+) -> SeriesPage:
+    """Designs for what is not known yet, and what the sessions asked for have found.
+
+    Raises:
+        JournalError: a session or a limit that the journal does not have.
+    """
+    lines = (limits or limits_page(ground)).lines
+    told = [_aim(line) for line in lines]
+    by_hand = [_usual("hand-held", key) for key in (False, True) if not any(_is_of(aim, key) for aim in told)]
+    new = by_hand if len(by_hand) == 2 else []
+    unsure = [_aim(line) for line in sorted(lines, key=_is_told) if _is_wanted(line)] + new
+    aims = told + by_hand
+    numbers = _known_sessions(journal, asked.sessions)
+    found = _found(ground, numbers, _asked_aim(aims, asked.limit)) if numbers else None
+    efforts = [effort(frames, WANTED_HALF_WIDTH) for frames in EFFORTS]
+    n_sessions = journal.totals()["n_sessions"]
+    return SeriesPage(
+        simulated=ground.simulated,
+        sentence=found.sentence if found else _sentence(len(unsure), len(told) + len(new), efforts),
+        judged=ground.missing or ground.said,
+        found=found,
+        designs=[_design(aim, n_sessions) for aim in unsure],
+        efforts=efforts,
+        aims=aims,
+        asked=found.aim.word if found else aims[0].word,
+        sessions=_choices(journal, numbers),
+    )
+
+
+def _is_of(aim: Aim, is_stabilised: bool) -> bool:
+    return aim.kind == "hand-held" and aim.key == is_stabilised
+
+
+def _is_told(line: LimitLine) -> bool:
+    return line.is_enough and line.bound == "both"
+
+
+def _is_wanted(line: LimitLine) -> bool:
+    return not _is_told(line) or bool(line.n_more)
+
+
+def _aim(line: LimitLine) -> Aim:
+    """The limit of a line; of one that was never reached, what is sure of it."""
+    key = line.name == "stabilised" if line.kind == "hand-held" else line.key
+    stops = line.estimate if line.bound == "both" else line.low
+    if not math.isfinite(stops):
+        return _usual(line.kind, key)
+    at = f" at {REFERENCE_MM:.0f} mm" if line.kind == "hand-held" else ""
+    known = f"{value_name(line.kind, stops)}{at}"
+    return Aim(
+        line.kind, key, stops, f"what your frames say so far, {known}" if line.is_enough else f"a first guess, {known}"
+    )
+
+
+def _usual(kind: str, key: bool | str) -> Aim:
+    return Aim(kind, key, USUAL[kind][key], "the usual limit, for yours is not known yet")
+
+
+def _asked_aim(aims: list[Aim], word: str) -> Aim:
+    for aim in aims:
+        if aim.word == word or not word:
+            return aim
+    raise JournalError(f"There is no limit {word!r} to be found.", "Choose one of the limits on the page.")
+
+
+def _known_sessions(journal: OpenJournal, asked: Sequence[int]) -> tuple[int, ...]:
+    numbers = tuple(sorted(set(asked)))
+    if len(numbers) > SESSIONS_OFFERED:
+        raise JournalError(f"{len(numbers)} sessions are too many for a series.", f"Choose at most {SESSIONS_OFFERED}.")
+    for number in numbers:
+        if not journal.rows(queries.ONE_SESSION, {"number": number}):
+            raise JournalError(f"There is no session {number} in this journal.", "Choose from the list on the page.")
+    return numbers
+
+
+def _design(aim: Aim, n_sessions: int) -> Design:
+    """The same order until the next session is logged, so that the page can be looked at again out there."""
+    rng = np.random.default_rng(zlib.crc32(f"{aim.word} {n_sessions}".encode()))
+    design = series_design(aim.stops, REFERENCE_MM, rng, ONE_PER_SESSION, aim.kind)
+    return Design(
+        aim=aim,
+        sentence=series_sentence(design, aim.key),
+        values=series_values(design),
+        kept=KEPT[aim.kind],
+        caution=series_caution(aim.kind, aim.key),
+        logged=series_logged(aim.kind, aim.key),
+    )
+
+
+def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
+    if not n_unsure:
+        return f"All your {n_limits} limits are known to half a stop; no test series is needed."
+    which = "Your limit is" if n_limits == n_unsure == 1 else f"{n_unsure} of {n_limits} limits are"
+    which = "1 of your limits is" if n_unsure == 1 < n_limits else which
+    least, most = efforts[-1], efforts[0]
+    return (
+        f"{which} not known to half a stop yet; a test series is expected to find one by {least.frames_a_day} frames "
+        f"on each of {least.n_days} days, or by {most.frames_a_day} at the start of each of {most.n_days} sessions."
+    )
+
+
+def _found(ground: Ground, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
+    frames = ground.frames
+    shot = series_frames(frames, numbers, aim.kind, aim.key) if len(frames) else None
+    usual = usual_limit(aim.kind, aim.key)
+    question = QUESTIONS[aim.kind].format(name=key_name(aim.kind, aim.key))
+    if shot is None or shot.empty:
+        sentence = series_found(NOTHING, aim.kind, aim.key)
+        return FoundSeries(aim, question, sentence, "Judge their frames, or choose another limit.", None, [])
+    found = series_limit(shot, usual=usual)
+    sentence = series_found(found, aim.kind, aim.key)
+    counted = [{str(name): value for name, value in row.items()} for row in series_counts(shot).to_dict("records")]
+    counts = [{"label": value_name(aim.kind, row["dose"]), **row} for row in counted]
+    curve = [
+        {str(name): value for name, value in row.items()} for row in series_curve(shot, usual=usual).to_dict("records")
+    ]
+    limit = {
+        "estimate": found.estimate,
+        "low": found.low,
+        "high": found.high,
+        "label": value_name(aim.kind, found.estimate),
+    }
+    doses = [row["dose"] for row in curve]
+    first = max(min(doses), math.floor(found.low - SAFE_STOPS))
+    axis = AXES[aim.kind], axis_names(aim.kind, first, max(*doses, first + 1))
+    shown = [row for row in curve if row["dose"] >= first], [row for row in counts if row["dose"] >= first]
+    chart = limit_chart(*shown, limit, axis, (question, sentence)) if len(counts) > 1 else None
+    return FoundSeries(aim, question, sentence, _further(found), chart, counts)
+
+
+def _further(found: SeriesLimit) -> str:
+    """How many days more, shot as so far, would make it sure to half a stop."""
+    half = (found.high - found.low) / 2
+    if half <= WANTED_HALF_WIDTH:
+        return f"This is known to {half:.1f} stops either way; the series has done its work."
+    each = max(1, round(found.n_frames / found.n_days / 8))
+    wanted = effort(each, WANTED_HALF_WIDTH)
+    known = f"This is known to {half:.1f} stops either way."
+    if wanted.n_days is None or wanted.n_days <= found.n_days:
+        return f"{known} More days make it surer."
+    more = format_count(wanted.n_days - found.n_days, "more day")
+    return f"{known} About {more} of {wanted.frames_a_day} frames would make it half a stop."
+
+
+def _choices(journal: OpenJournal, chosen: tuple[int, ...]) -> list[SessionChoice]:
+    rows = journal.rows(queries.SESSION_LINES, {"limit": SESSIONS_OFFERED})
+    listed = {row["session_id"] for row in rows}
+    rows += [journal.rows(queries.ONE_SESSION, {"number": number})[0] for number in chosen if number not in listed]
+    return [
+        SessionChoice(
+            number=row["session_id"],
+            name=f"{row['started_at'][:10]}, {row['intent'] or 'no intent'}: "
+            f"{row['n_judged']} of {format_count(row['n_frames'], 'frame')} judged",
+            is_chosen=row["session_id"] in chosen,
+        )
+        for row in rows
+    ]
