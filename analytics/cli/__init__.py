@@ -12,6 +12,7 @@ def add_commands(app: typer.Typer) -> None:
     """Adds the reading commands to `thirdstop`."""
     from analytics.cli import (
         advice,
+        again,
         demo,
         examine,
         explain,
@@ -28,6 +29,6 @@ def add_commands(app: typer.Typer) -> None:
         serve,
     )
 
-    estimates = (keepers, limits, habits, progress, advice, plan, series)
+    estimates = (keepers, limits, habits, progress, again, advice, plan, series)
     for command in (demo, *estimates, frame, explain, examine, export, serve, publish, review):
         command.add(app)

@@ -24,11 +24,13 @@ def progress(
     """Show whether you improve at equal scenes. The plain count stands beside it."""
     if not 0.5 <= level < 1:
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
+    from analytics.cli.again import say_what_is_due
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import ground
     from analytics.pages.progress import progress_as_json, progress_page
 
-    with OpenJournal(journal_path(journal)) as opened:
+    path = journal_path(journal)
+    with OpenJournal(path) as opened:
         found = ground(opened)
     page = progress_page(found, level)
     if as_json:
@@ -42,5 +44,8 @@ def progress(
         columns = ["keepers of 100, last day less first", "change"]
         table(columns, changes + reasons, right=["change"], grey=[False, False, *[True] * len(reasons)])
         say(page.reason)
+        if page.judging:
+            say(page.judging)
     if not found.missing:
         say(page.surer)
+    say_what_is_due(path)

@@ -107,6 +107,22 @@ class Desk:
         await _in(self._writing, self._take_back, frame_id, told)
         return await self.frame(frame_id)
 
+    async def read(self, work: Callable[[sqlite3.Connection, OpenJournal], T]) -> T:
+        """Does work that reads, in the thread for reading."""
+        return await _in(self._reading, self._explained, lambda: work(self._read, self._journal))
+
+    async def write(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Does work that writes, in the thread for writing.
+
+        Raises:
+            JournalError: the journal cannot be written.
+        """
+        return await _in(self._writing, self._explained, lambda: work(self._connection()))
+
+    def _explained(self, work: Callable[[], T]) -> T:
+        with explained(self.path):
+            return work()
+
     def _bursts(self, session_id: int, after: int | None, judged: bool) -> dict[str, Any]:
         with explained(self.path):
             if after is not None and not self._is_in(session_id, after):

@@ -59,18 +59,23 @@ async def answer_desk(scope: Message, receive: Receive, send: Send, token: str, 
     try:
         if path in WRITES:
             refuse_foreign(scope, token)
-            status, data = 200, await _write(path, await _body(receive), desk)
+            status, data = 200, await _write(path, await posted_data(receive), desk)
         elif match := BURSTS_PATH.fullmatch(path):
             status, data = 200, await _bursts(int(match[1]), scope, desk)
         else:
             status, data = 200, {"token": token}
     except JudgedMeanwhileError as error:
         frame = await desk.frame(error.frame.frame_id)
-        status, data = 409, {**_told(error), "frame": frame}
+        status, data = 409, {**told_of(error), "frame": frame}
     except RefusedError as error:
-        status, data = error.status, _told(error)
+        status, data = error.status, told_of(error)
     except JournalError as error:  # another program is writing, or the disk is full: it is worth trying again
-        status, data = 503, _told(error)
+        status, data = 503, told_of(error)
+    await respond_json(send, status, data)
+
+
+async def respond_json(send: Send, status: int, data: dict[str, Any]) -> None:
+    """Sends an answer that is only true now."""
     kind = [(b"content-type", b"application/json; charset=utf-8"), (b"cache-control", b"no-store")]
     await respond(send, status, json.dumps(data, ensure_ascii=False, allow_nan=False), kind)
 
@@ -90,7 +95,12 @@ def refuse_foreign(scope: Message, token: str) -> None:
         raise RefusedError(415, "Verdicts are posted as JSON.", "Judge on the page itself.")
 
 
-async def _body(receive: Receive) -> dict[str, Any]:
+async def posted_data(receive: Receive) -> dict[str, Any]:
+    """What was posted.
+
+    Raises:
+        RefusedError: too much, or no JSON object.
+    """
     body, is_more = b"", True
     while is_more:
         message = await receive()
@@ -103,19 +113,17 @@ async def _body(receive: Receive) -> dict[str, Any]:
     except (ValueError, RecursionError):
         found = None
     if not isinstance(found, dict):
-        raise _unreadable()
+        raise unreadable()
     return found
 
 
 async def _write(path: str, posted: dict[str, Any], desk: Desk) -> dict[str, Any]:
-    told, frame = posted.get("told"), posted.get("frame")
-    if set(posted) != FIELDS[path] or not isinstance(told, str) or not TOLD.fullmatch(told):
-        raise _unreadable()
-    if not isinstance(frame, int) or not _is_number(frame):
-        raise _unreadable()
+    if set(posted) != FIELDS[path]:
+        raise unreadable()
+    frame, told = posted_place(posted)
     if posted["journal"] != desk.journal_id:
         raise RefusedError(400, "This verdict belongs to another journal.", "Open that journal to give it.")
-    verdict = _verdict(posted) if path == VERDICTS_PATH else None
+    verdict = posted_verdict(posted) if path == VERDICTS_PATH else None
     try:
         await desk.frame(frame)
     except JournalError as error:
@@ -125,12 +133,29 @@ async def _write(path: str, posted: dict[str, Any], desk: Desk) -> dict[str, Any
     return {"frame": await desk.give(Posted(verdict, posted["expected"], told))}
 
 
-def _verdict(posted: dict[str, Any]) -> Verdict:
+def posted_place(posted: dict[str, Any]) -> tuple[int, str]:
+    """The frame that a posting is about, and the posting's own name.
+
+    Raises:
+        RefusedError: one of them is missing or is something else.
+    """
+    told, frame = posted.get("told"), posted.get("frame")
+    if not isinstance(told, str) or not TOLD.fullmatch(told) or not isinstance(frame, int) or not _is_number(frame):
+        raise unreadable()
+    return frame, told
+
+
+def posted_verdict(posted: dict[str, Any]) -> Verdict:
+    """The verdict in a posting.
+
+    Raises:
+        RefusedError: it is none that a journal can hold.
+    """
     word, faults, expected = posted["verdict"], posted["faults"], posted["expected"]
     if not (isinstance(word, str) and isinstance(faults, list) and all(isinstance(fault, str) for fault in faults)):
-        raise _unreadable()
+        raise unreadable()
     if expected is not None and not _is_number(expected):
-        raise _unreadable()
+        raise unreadable()
     verdict = Verdict(posted["frame"], word, tuple(faults))
     try:
         refuse_nonsense(verdict)
@@ -150,9 +175,11 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and 0 < value <= LARGEST_NUMBER
 
 
-def _unreadable() -> RefusedError:
+def unreadable() -> RefusedError:
+    """What is said of a posting that no page of ours sends."""
     return RefusedError(400, "That is no verdict.", "Judge on the page itself.")
 
 
-def _told(error: JournalError) -> dict[str, Any]:
+def told_of(error: JournalError) -> dict[str, Any]:
+    """An error as the page's script reads it."""
     return {"problem": error.problem, "next_step": error.next_step}

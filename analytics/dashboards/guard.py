@@ -17,11 +17,13 @@ from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
+from analytics.dashboards.again_routes import AGAIN_WRITES, answer_again, is_of_again
 from analytics.dashboards.answering import PAGE_POLICY, TABLE_POLICY, header, respond, with_headers
 from analytics.dashboards.desk_routes import WRITES, answer_desk, is_of_desk
 from journal.errors import JournalError, Problem
 
 if TYPE_CHECKING:
+    from analytics.dashboards.again import Again
     from analytics.dashboards.answering import Application, Message, Receive, Send
     from analytics.dashboards.desk import Desk
     from analytics.dashboards.pictures import Pictures
@@ -29,10 +31,13 @@ if TYPE_CHECKING:
 
 #: Paths of our own pages.
 OWN_PAGES = re.compile(
-    r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+)?|standing|limits|progress|advice|plan|series|habits(/[a-z_-]+)?)?"
+    r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+|/again)?|standing|limits|progress|advice|plan|series"
+    r"|habits(/[a-z_-]+)?)?"
 )
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
 PICTURE_PATH = re.compile(r"/frames/(\d{1,18})/(whole|piece)\.jpg")
+#: Paths that are only posted to.
+EVERY_WRITE = WRITES | AGAIN_WRITES
 KEPT = b"private, max-age=86400, immutable"
 NO_KEY = "This journal is private. Open it with the whole link that thirdstop printed in its terminal.\n"
 
@@ -61,6 +66,7 @@ class Holdings:
 
     reader: Reader
     desk: Desk
+    again: Again
     pictures: Pictures
     assets: dict[str, Asset]
 
@@ -71,7 +77,7 @@ class Guard:
     def __init__(self, inner: Application, port: int, keys: Keys, holdings: Holdings) -> None:
         self.inner, self.keys = inner, keys
         self.reader, self.desk, self.pictures = holdings.reader, holdings.desk, holdings.pictures
-        self.assets = holdings.assets
+        self.again, self.assets = holdings.again, holdings.assets
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
         self.cookie_name = f"thirdstop_{port}"  # cookies know no ports: two journals must not share one
 
@@ -87,9 +93,9 @@ class Guard:
         path = scope["path"]
         if header(scope, b"host") not in self.hosts:
             await respond(send, 421, "This server answers only to its own name on this machine.\n")
-        elif path in WRITES and scope["method"] != "POST":
+        elif path in EVERY_WRITE and scope["method"] != "POST":
             await respond(send, 405, "Verdicts are posted here.\n", [(b"allow", b"POST")])
-        elif path not in WRITES and scope["method"] not in ("GET", "HEAD"):
+        elif path not in EVERY_WRITE and scope["method"] not in ("GET", "HEAD"):
             await respond(send, 405, "The journal can only be read here.\n", [(b"allow", b"GET, HEAD")])
         elif "key" in (query := parse_qs(scope["query_string"].decode("latin-1"))):
             await self._exchange(query["key"][0], send)
@@ -102,6 +108,8 @@ class Guard:
             await self._preview(int(match[1]), send)
         elif match := PICTURE_PATH.fullmatch(path):
             await self._picture(int(match[1]), match[2], send)
+        elif is_of_again(path):
+            await answer_again(scope, receive, send, self.keys.token, self.again)
         elif is_of_desk(path):
             await answer_desk(scope, receive, send, self.keys.token, self.desk)
         else:

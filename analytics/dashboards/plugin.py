@@ -24,6 +24,7 @@ from journal.schema.reading import connect_read_only
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from analytics.dashboards.again import Again
     from analytics.dashboards.desk import Desk
     from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.reading import Reader
@@ -57,6 +58,7 @@ class Sources:
     reader: Reader
     estimates: Estimates
     desk: Desk
+    again: Again
 
 
 class Pages:
@@ -65,6 +67,7 @@ class Pages:
     def __init__(self, path: Path, sources: Sources, assets: dict[str, str]) -> None:
         self.__name__ = f"thirdstop-pages-{id(self)}"
         self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
+        self.again = sources.again
         self._shown: tuple[Dashboard, str] | None = None
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
@@ -97,12 +100,16 @@ class Pages:
         async def judging(request: Any) -> Any:
             return await self._judging(request)
 
+        async def again(request: Any) -> Any:
+            return await self._again(request)
+
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
 
         return [
             (r"^/$", first),
+            (r"^/judge/again$", again),
             (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
@@ -165,13 +172,20 @@ class Pages:
     async def _judging(self, request: Any) -> Any:
         number = request.url_vars.get("number")
         if number is None:
-            return await self._render("thirdstop_to_judge.html", request, {"page": await self.desk.sessions()})
+            listed = {"page": await self.desk.sessions(), "again": await self.again.note()}
+            return await self._render("thirdstop_to_judge.html", request, listed)
         try:
             page = await self.desk.page(int(number))
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         context = {"page": page, "journal_id": self.desk.journal_id, "judges_all": request.args.get("all") == "1"}
         return await self._render("thirdstop_judge.html", request, context)
+
+    async def _again(self, request: Any) -> Any:
+        page = await self.again.page()
+        template = "again" if page.state.kind == "open" else "judged_again"
+        context = {"page": page, "journal_id": self.again.journal_id}
+        return await self._render(f"thirdstop_{template}.html", request, context)
 
     async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
         frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}

@@ -16,6 +16,7 @@ import uvicorn
 
 from analytics.charts.bundle import vega_bundle
 from analytics.charts.look import drawing_script, style_sheet
+from analytics.dashboards.again import Again
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
@@ -56,9 +57,10 @@ def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
     """The whole application for one journal; closed when left."""
     files, paths = _assets()
     reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
-    pages = Pages(path, Sources(reader, estimates, desk), paths)
+    again = Again(desk)
+    pages = Pages(path, Sources(reader, estimates, desk, again), paths)
     try:
-        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, pictures, files))
+        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, again, pictures, files))
     finally:
         pages.close()
         pictures.close()
@@ -103,6 +105,7 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
         "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),
         "queue": (SCRIPT, (ASSETS / "queue.js").read_bytes(), "js"),
         "judge": (SCRIPT, (ASSETS / "judge.js").read_bytes(), "js"),
+        "again": (SCRIPT, (ASSETS / "again.js").read_bytes(), "js"),
     }
     files, paths = {}, {}
     for name, (kind, content, suffix) in contents.items():

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
     from analytics.dataset import OpenJournal
+    from journal.records.anchors import OldPicture
     from journal.records.judging import FrameToJudge
     from journal.records.measures import Suggestion
     from journal.records.verdicts import Verdict
@@ -138,7 +139,7 @@ def frame_data(frame: FrameToJudge, accepted: Verdict | None, has_original: bool
     }
 
 
-def settings_words(frame: FrameToJudge) -> str:
+def settings_words(frame: FrameToJudge | OldPicture) -> str:
     """The settings as they are written under a picture."""
     known = (
         None if frame.exposure_time_s is None else format_exposure_time(frame.exposure_time_s),

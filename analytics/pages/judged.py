@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.pages.again import judging_words, rounds
 from journal.notation import format_none_of
 
 if TYPE_CHECKING:
@@ -20,13 +21,15 @@ if TYPE_CHECKING:
 class Ground:
     """What estimates stand on: the judged frames, how many they are among all, what is simulated.
 
-    `began` is the moment from which the frames' days count.
+    `began` is the moment from which the frames' days count; `judging` says whether old frames, judged again, showed
+    that judging itself became milder or stricter.
     """
 
     frames: pd.DataFrame
     share: JudgedShare
     simulated: str | None
     began: str | None = None
+    judging: str = ""
 
     def date(self, day: float) -> str:
         """The date, in UTC, of a day of the frames table."""
@@ -55,4 +58,5 @@ def ground(journal: OpenJournal) -> Ground:
     """Reads it, all at one moment of the journal."""
     with journal.snapshot():
         began = journal.rows(queries.FIRST_SESSION)[0]["began"]
-        return Ground(journal.judged_frames(), journal.judged_share(), journal.simulated(), began)
+        judging = judging_words(rounds(journal))
+        return Ground(journal.judged_frames(), journal.judged_share(), journal.simulated(), began, judging)

@@ -29,7 +29,8 @@ SMALL = 0.03
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
-    "Judging a few old rejects and keepers again, without looking up the old verdicts, tells whether you became milder."
+    "Judging some old frames again, without the old verdicts, tells whether you became milder; thirdstop serve offers "
+    "it each quarter where it lists what to judge."
 )
 
 
@@ -70,6 +71,7 @@ class ProgressPage:
     changes: list[Change]
     reasons: list[Reason]
     reason: str
+    judging: str
     points: list[dict[str, Any]]
     surer: str
 
@@ -99,6 +101,7 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
         changes=changes if is_known else [],
         reasons=reasons if is_known else [],
         reason=_reason(changes, reasons) if is_known else "",
+        judging=ground.judging,
         points=[] if ground.missing else _points(ground),
         surer=_surer(found.verdict, found.n_sessions),
     )

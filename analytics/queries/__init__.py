@@ -371,3 +371,6 @@ join frames on frames.id = newest.frame_id
 where place = 1
 order by mentor, newest.frame_id
 """
+
+#: Rounds of judging old frames again, the earliest first, with what was said of them. No parameters.
+ANCHOR_ROUNDS = "select * from anchor_results order by round"

@@ -10,6 +10,7 @@ import sqlite3
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
+from journal.schema.anchors import ANCHORS
 from journal.schema.choices import CHOICES
 from journal.schema.ddl import APPLICATION_ID, MEASURES_AND_ADVICE, SCHEMA
 from journal.schema.reviews import REVIEWS
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
-STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS, CHOICES)
+STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS, CHOICES, ANCHORS)
 
 SCHEMA_VERSION = len(STEPS)
 

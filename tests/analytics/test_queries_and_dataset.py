@@ -28,7 +28,16 @@ STATEMENTS = {
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
 #: What a small journal has none of.
-MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS", "RECENT_LIGHT"}
+MAY_BE_EMPTY = {
+    "ADVICE",
+    "WITH_ORIGINAL",
+    "ORIGINAL",
+    "REVIEWS",
+    "COMMENTS",
+    "MENTOR_VERDICTS",
+    "RECENT_LIGHT",
+    "ANCHOR_ROUNDS",
+}
 PARAMETERS = {
     "setting": "iso",
     "number": 1,

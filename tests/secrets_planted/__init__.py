@@ -42,6 +42,9 @@ MORE_ROWS = (
     f"values ('x', 1, 'habit', 'x', 'x', 'x', '{INSTANT}', '{INSTANT}', 'page')",
     "insert into mentor_verdicts (verdict_key, review_id, frame_id, verdict, mentor, said_at, read_at, source) "
     f"values ('x', 1, 1, 'keeper', 'x', '{INSTANT}', '{INSTANT}', 'page')",
+    f"insert into anchor_rounds values (1, '{INSTANT}', 1, 1, 1)",
+    f"insert into anchors values (1, 1, 1, 1, 'keeper', '{INSTANT}')",
+    f"insert into anchor_verdicts values (1, 1, 'x', 'keeper', '{INSTANT}', 'x', null)",
 )
 #: Columns that must stay as they are: moments, and a habit that the catalogue must know.
 KEPT = re.compile(r".*_at$|taken_at_local|evidence_(from|until)")

@@ -1,5 +1,6 @@
 // The judging page: bursts as rows of small pictures, one frame chosen, verdicts by keys or buttons.
-// Text from files is only ever set as text.
+// Text from files is only ever set as text. Old pictures are judged again on the same page, blind: then a burst is one
+// picture, the rows are hidden, and nothing is there to take or to look up.
 "use strict";
 
 const page = document.getElementById("judge");
@@ -7,7 +8,9 @@ const at = (id) => document.getElementById(id);
 const SESSION = page.dataset.session;
 const JUDGES_ALL = page.dataset.all === "1";
 const RUN = page.dataset.run;
-const GIVEN_KEY = `thirdstop.given.${page.dataset.journal}`;
+const IS_BLIND = page.dataset.blind === "1";
+const NOUN = IS_BLIND ? "picture" : "frame";
+const GIVEN_KEY = `thirdstop.given${IS_BLIND ? ".again" : ""}.${page.dataset.journal}`;
 const LETTERS_KEY = "thirdstop.letters";
 const MOST_TAKEN_BACK = 500;
 const AHEAD = 3;
@@ -55,6 +58,10 @@ function now(number) {
   return unsaved.get(number) || frames.get(number);
 }
 
+function named(number) {
+  return IS_BLIND ? `Picture ${frames.get(number).place}` : `Frame ${number}`;
+}
+
 function verdictWords({ verdict, faults }) {
   return faults.length ? `${verdict}: ${faults.join(", ")}` : verdict;
 }
@@ -73,7 +80,7 @@ async function fetchBursts() {
   const last = bursts.length ? `&after=${bursts[bursts.length - 1].id}` : "";
   let response;
   try {
-    response = await fetch(`/judge/${SESSION}/bursts?all=${page.dataset.all}${last}`, { cache: "no-store" });
+    response = await fetch(`/judge/${IS_BLIND ? "again" : SESSION}/bursts?all=${page.dataset.all}${last}`, { cache: "no-store" });
   } catch {
     tellProblem("The server does not answer.", "Start it again with: thirdstop serve");
     return;
@@ -140,7 +147,7 @@ function showCard(number) {
   const dot = element("span", `dot ${state.verdict}`);
   dot.ariaHidden = "true";
   place.replaceChildren(dot, ` ${verdictWords(state)}`);
-  button.ariaLabel = `Frame ${number}, ${verdictWords(state)}, ${frames.get(number).settings}`;
+  button.ariaLabel = `${named(number)}, ${verdictWords(state)}, ${frames.get(number).settings}`;
 }
 
 // ---- the chosen frame
@@ -160,20 +167,27 @@ function choose(number, isAnnounced = true) {
   showChosen();
   if (!WIDE.matches && isAnnounced) at("desk").scrollIntoView({ block: "start" });
   lookAhead();
-  if (isAnnounced) at("said").textContent = `${at("chosen").textContent}, ${at("facts").textContent}. ${at("verdict").textContent} ${at("suggested").textContent}`;
+  if (isAnnounced) at("said").textContent = `${at("chosen").textContent}, ${at("facts").textContent}. ${at("verdict").textContent} ${at("suggested")?.textContent ?? ""}`;
 }
 
 function showChosen() {
   const frame = frames.get(chosen);
-  const burst = bursts.find((each) => each.frames.includes(chosen));
   at("desk").hidden = false;
+  if (IS_BLIND) {
+    at("chosen").textContent = `${named(chosen)} of ${page.dataset.frames}`;
+    at("facts").textContent = frame.settings;
+  } else showFrameOfBurst(frame);
+  showVerdict();
+  showPictures(frame);
+}
+
+function showFrameOfBurst(frame) {
+  const burst = bursts.find((each) => each.frames.includes(chosen));
   at("chosen").textContent = `Frame ${frame.id}, ${burst.frames.indexOf(chosen) + 1} of ${burst.frames.length} in the burst`;
   at("facts").replaceChildren(`${frame.settings} · ${frame.name} · `, explained(frame.id));
   at("suggested").textContent = `Suggested: ${frame.suggested}.`;
   at("evidence").replaceChildren(...frame.evidence.map((sentence) => element("li", "", sentence)));
   at("take").disabled = !frame.take;
-  showVerdict();
-  showPictures(frame);
 }
 
 function explained(number) {
@@ -193,7 +207,7 @@ function showVerdict() {
 // The small preview at once, the large one from the original as soon as it is there.
 function showPictures(frame) {
   const whole = at("whole");
-  if (frame.preview) whole.replaceChildren(image(previewOf(frame.id), `Frame ${frame.id}`));
+  if (frame.preview) whole.replaceChildren(image(previewOf(frame.id), named(frame.id)));
   else whole.replaceChildren(element("span", "blank", "no preview"));
   const piece = at("piece");
   piece.hidden = !frame.original;
@@ -218,7 +232,7 @@ function pictureOf(number, what) {
 
 // Shows a picture once it is decoded, if its frame is still the chosen one.
 function bring(number, what, show, otherwise = () => {}) {
-  const large = image(pictureOf(number, what), what === "whole" ? `Frame ${number}` : `Piece of frame ${number} at full size`);
+  const large = image(pictureOf(number, what), what === "whole" ? named(number) : `Piece of ${named(number).toLowerCase()} at full size`);
   large.decode().then(
     () => number === chosen && show(large),
     () => number === chosen && otherwise(),
@@ -239,7 +253,7 @@ function lookAhead() {
 
 // ---- verdicts
 
-const queue = new VerdictQueue(page.dataset.journal, heard);
+const queue = new VerdictQueue(page.dataset.journal, heard, IS_BLIND ? "/judge/again" : "/judge");
 
 function give(verdict, faults) {
   const number = chosen;
@@ -249,7 +263,7 @@ function give(verdict, faults) {
   given.push({ frame: number, told, before });
   given = given.slice(-MOST_TAKEN_BACK);
   remember(sessionStorage, GIVEN_KEY, given);
-  const saidOf = `Frame ${number}: ${verdictWords({ verdict, faults })}. `;
+  const saidOf = `${named(number)}: ${verdictWords({ verdict, faults })}. `;
   stopRejecting();
   goOn(saidOf);
 }
@@ -271,7 +285,7 @@ async function goOn(saidOf) {
 function takeBack() {
   const last = given.pop();
   if (!last) {
-    tellProblem("Nothing was judged on this page that could be taken back.", "On the terminal: thirdstop judge --take-back");
+    tellProblem("Nothing was judged on this page that could be taken back.", IS_BLIND ? "" : "On the terminal: thirdstop judge --take-back");
     return;
   }
   remember(sessionStorage, GIVEN_KEY, given);
@@ -291,7 +305,7 @@ function setShown(number, state) {
 function afterChange(number, wasOpen) {
   const isOpen = now(number).verdict === "unjudged";
   nUnjudged += Number(isOpen) - Number(wasOpen);
-  const words = nUnjudged ? `${nUnjudged} of ${page.dataset.frames} frames unjudged.` : `All ${page.dataset.frames} frames are judged.`;
+  const words = nUnjudged ? `${nUnjudged} of ${page.dataset.frames} ${NOUN}s unjudged.` : `All ${page.dataset.frames} ${NOUN}s are judged.`;
   at("count").textContent = words;
   showCard(number);
   if (number === chosen) showVerdict();
@@ -323,6 +337,7 @@ function heard(what, item, answer) {
     afterChange(number, wasOpen);
   }
   showSaving();
+  if (answer && answer.left !== undefined) at("finished").hidden = answer.left > 0 || queue.items.length > 0;
 }
 
 function showSaving(what, answer) {
@@ -342,7 +357,7 @@ function showSaving(what, answer) {
 function tellProblem(problem, nextStep, number) {
   const line = element("p", "notice", `${problem} ${nextStep} `);
   if (number !== undefined && frames.has(number)) {
-    const show = element("button", "", `Show frame ${number}`);
+    const show = element("button", "", `Show ${named(number).toLowerCase()}`);
     show.type = "button";
     show.addEventListener("click", () => {
       choose(number);
@@ -438,7 +453,7 @@ function act(name) {
 }
 
 for (const name of Object.keys(ACTIONS)) {
-  at(name).addEventListener("click", (event) => {
+  at(name)?.addEventListener("click", (event) => {
     act(name);
     // After a touch or a click, keys go to the frame again, not to the button.
     if (event.detail) toDesk();
@@ -470,7 +485,7 @@ document.addEventListener("keydown", (event) => {
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   const fault = isRejecting && faultKeys.find((each) => each.dataset.letter === key);
   const name = (isRejecting ? KEYS_OF_REJECT : KEYS)[key];
-  if (!fault && !name) return;
+  if (!fault && !(name && at(name))) return; // a key does what a button of this page does
   event.preventDefault();
   if (event.repeat && !key.startsWith("Arrow")) return;
   if (fault) toggle(fault);

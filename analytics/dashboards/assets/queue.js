@@ -6,11 +6,13 @@ const WAITS_MS = [300, 600, 1200, 2500];
 
 class VerdictQueue {
   // `heard(what, item, answer)` is told: waiting, saved, meanwhile, refused, outside, unstored.
-  constructor(journal, heard) {
+  // `place` is where verdicts are posted; those of different places wait apart from each other.
+  constructor(journal, heard, place = "/judge") {
     this.journal = journal;
     this.heard = heard;
+    this.place = place;
     this.client = Array.from(crypto.getRandomValues(new Uint8Array(8)), (byte) => byte.toString(16).padStart(2, "0")).join("");
-    this.prefix = `thirdstop.verdicts.${journal}.`;
+    this.prefix = `thirdstop.${place === "/judge" ? "verdicts" : "again"}.${journal}.`;
     this.n = 0;
     this.token = "";
     this.isRunning = false;
@@ -138,7 +140,7 @@ class VerdictQueue {
     const isGiven = item.kind === "give";
     const body = { journal: this.journal, frame: item.frame, told: item.told };
     if (isGiven) Object.assign(body, { verdict: item.verdict, faults: item.faults, expected: item.expected });
-    const response = await fetch(isGiven ? "/judge/verdicts" : "/judge/take-back", {
+    const response = await fetch(`${this.place}/${isGiven ? "verdicts" : "take-back"}`, {
       method: "POST",
       headers: { "content-type": "application/json", "x-thirdstop-token": this.token },
       body: JSON.stringify(body),
