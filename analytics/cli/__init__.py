@@ -21,6 +21,7 @@ def add_commands(app: typer.Typer) -> None:
         habits,
         keepers,
         limits,
+        mentor_links,
         plan,
         progress,
         publish,
@@ -30,5 +31,5 @@ def add_commands(app: typer.Typer) -> None:
     )
 
     estimates = (keepers, limits, habits, progress, again, advice, plan, series)
-    for command in (demo, *estimates, frame, explain, examine, export, serve, publish, review):
+    for command in (demo, *estimates, frame, explain, examine, export, serve, publish, review, mentor_links):
         command.add(app)

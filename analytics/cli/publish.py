@@ -47,9 +47,9 @@ def publish(
     from datetime import datetime
 
     from analytics.dataset import OpenJournal
+    from analytics.pages.privacy import Asked
     from analytics.publish.material import choose
     from analytics.publish.packing import write_file, write_folder
-    from analytics.publish.privacy import Asked
     from analytics.publish.publication import Request, compose
 
     asked = Asked(with_intents, with_light, with_notes, with_places, with_positions, with_serials, with_file_names)

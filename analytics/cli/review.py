@@ -73,7 +73,7 @@ def review(
         return
     from datetime import datetime
 
-    from analytics.publish.privacy import Asked
+    from analytics.pages.privacy import Asked
     from analytics.publish.publication import Request
 
     period = {"since": _day(since, "--since"), "until": _day(until, "--until")}

@@ -1,14 +1,22 @@
-"""`thirdstop serve`: the journal in the browser, on this machine only."""
+"""`thirdstop serve`: the journal in the browser, for the photographer and for mentors who were given a link."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analytics.dashboards import DEFAULT_PORT
-from journal.cli.options import JournalOption, journal_path
+from journal.cli.options import JournalOption, data_folder, journal_path
 from journal.cli.output import say
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from journal.records.mentors import MentorLink
+
+#: How long a mentor's link lasts unless something else is asked for.
+DAYS = 14
 
 
 def add(app: typer.Typer) -> None:
@@ -21,6 +29,13 @@ def serve(
     port: Annotated[int, typer.Option(min=1024, max=65535, help="Port to try first; any free one if taken.")] = (
         DEFAULT_PORT
     ),
+    mentor: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Print a link for a mentor, who may read and comment; may be given again."),
+    ] = None,
+    days: Annotated[
+        int | None, typer.Option(min=1, max=366, help=f"How long a new mentor's link lasts.  [default: {DAYS}]")
+    ] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
     """Show the journal in the browser, and judge there.
@@ -35,17 +50,22 @@ def serve(
     from contextlib import suppress
 
     from analytics.dashboards.guard import Keys
+    from analytics.dashboards.secret_files import signing_secret
     from analytics.dashboards.serving import application, listen, opener
     from analytics.dashboards.serving import serve as run
 
+    secret = signing_secret(data_folder())
+    links = _links(path, mentor or [], days)
     listener = listen(port)
     found, keys = listener.getsockname()[1], Keys()
-    link = f"http://127.0.0.1:{found}/?key={keys.link}"
-    with application(path, found, keys) as pages, opener(link) as private_file:
+    home = f"http://127.0.0.1:{found}"
+    link = f"{home}/?key={keys.link}"
+    with application(path, found, keys, secret) as pages, opener(link) as private_file:
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")
         say("Whoever has this link can read the journal and judge its frames while this runs. End it with Ctrl-C.")
+        _say_links(links, secret, home)
         if not no_browser:
             import webbrowser
 
@@ -53,3 +73,28 @@ def serve(
         with suppress(KeyboardInterrupt):
             run(pages, listener)
     say("The journal is closed.")
+
+
+def _links(path: Path, mentors: list[str], days: int | None) -> list[MentorLink]:
+    """A link for each mentor: the open one that they have, unless another number of days is asked for."""
+    if not mentors:
+        return []
+    from datetime import UTC, datetime
+
+    from journal.cli.opened import open_journal
+    from journal.store.mentors import add_link, newest_open_link
+
+    connection, now = open_journal(path, must_exist=True), datetime.now(UTC)
+    known = {name: newest_open_link(connection, name, now) if days is None else None for name in mentors}
+    return [link or add_link(connection, name, days or DAYS, now) for name, link in known.items()]
+
+
+def _say_links(links: list[MentorLink], secret: bytes, home: str) -> None:
+    from analytics.dashboards.visitors import LINK, Signatures
+
+    for link in links:
+        address = f"{home}/?mentor={Signatures(secret).signed(LINK, link.key)}"
+        say(f"For {link.mentor}, until {link.expires_at[:10]}: {address}")
+    if links:
+        say("Whoever has such a link can read the pages, without intents, notes, places, positions and file names, and")
+        say(f"comment, while this runs. To take one back: thirdstop review withdraw {links[-1].number}")

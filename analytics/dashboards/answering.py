@@ -22,10 +22,11 @@ TABLE_POLICY = PAGE_POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe
 #: Headers of every answer.
 ALWAYS = (
     (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
+#: No address leaves this server. A page with a form names its own origin to it, or a browser would call that null.
+NO_ADDRESS, TO_OURSELVES = (b"referrer-policy", b"no-referrer"), (b"referrer-policy", b"same-origin")
 
 
 async def respond(
@@ -38,12 +39,14 @@ async def respond(
         named = [*named, (b"content-type", b"text/plain; charset=utf-8"), (b"cache-control", b"no-store")]
     length = (b"content-length", str(len(body)).encode())
     policy = (b"content-security-policy", PAGE_POLICY.encode())
-    await send({"type": "http.response.start", "status": status, "headers": [*named, length, policy, *ALWAYS]})
+    everything = [*named, length, policy, NO_ADDRESS, *ALWAYS]
+    await send({"type": "http.response.start", "status": status, "headers": everything})
     await send({"type": "http.response.body", "body": body})
 
 
 def with_headers(send: Send, policy: str) -> Send:
-    ours = [(b"content-security-policy", policy.encode()), *ALWAYS]
+    """The same answer with the headers of a page."""
+    ours = [(b"content-security-policy", policy.encode()), TO_OURSELVES, *ALWAYS]
     names = {name for name, _ in ours}
 
     async def sending(message: Message) -> None:
@@ -51,6 +54,23 @@ def with_headers(send: Send, policy: str) -> Send:
             kept = [(name, value) for name, value in message.get("headers", []) if name.lower() not in names]
             message = {**message, "headers": [*kept, *ours]}
         await send(message)
+
+    return sending
+
+
+def sparing(send: Send, from_status: int = 500) -> Send:
+    """Says of what went wrong only that it did: the reason may name files of this machine."""
+    is_hidden = False
+
+    async def sending(message: Message) -> None:
+        nonlocal is_hidden
+        if message["type"] == "http.response.start":
+            is_hidden = message["status"] >= from_status
+            if is_hidden:
+                words = "There is nothing to see here just now.\n"
+                await respond(send, message["status"], words)
+        if not is_hidden:
+            await send(message)
 
     return sending
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,11 +15,14 @@ from datasette.database import Database
 from datasette.plugins import pm
 from datasette.utils.asgi import Response
 
+from analytics.pages.drawn import DrawnHabits
 from analytics.pages.frame import FramePage
 from analytics.pages.limit_words import HEADINGS
+from analytics.pages.mentor import for_mentor
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
-from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
+from journal.records.mentors import Place
+from journal.schema.ddl import FAULTS, PACES, PRIORITIES, SUPPORTS
 from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
@@ -103,6 +107,10 @@ class Pages:
         async def again(request: Any) -> Any:
             return await self._again(request)
 
+        async def comments(request: Any) -> Any:
+            page = await self.reader.comments(request.scope["visitor"].mentor)
+            return await self._render("thirdstop_comments.html", request, {"page": page})
+
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
@@ -114,6 +122,7 @@ class Pages:
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>standing|limits|progress|advice|plan|series|habits(?:/[a-z_-]{1,40})?)$", estimate),
+            (r"^/comments$", comments),
             (r"^/(?!journal(?:[/.]|$)|-/|favicon\.ico$).*$", nothing),
         ]
 
@@ -127,8 +136,9 @@ class Pages:
 
     @hookimpl(tryfirst=True)  # type: ignore[untyped-decorator]
     def permission_allowed(self, datasette: Any, actor: Any) -> bool | None:
-        """Nobody without the cookie sees anything, should the guard ever be left out."""
-        return False if datasette is self.datasette and not actor else None
+        """Only the photographer sees tables, should the guard ever be left out."""
+        is_in = actor is not None and actor["id"] == "photographer"
+        return False if datasette is self.datasette and not is_in else None
 
     @hookimpl  # type: ignore[untyped-decorator]
     def menu_links(self, datasette: Any) -> list[dict[str, str]]:
@@ -137,8 +147,10 @@ class Pages:
 
     async def _first(self, request: Any) -> Any:
         page = await self.reader.dashboard()
+        if request.scope["visitor"].mentor is not None:
+            return await self._render("thirdstop_dashboard.html", request, {"page": page}, place=Place("whole"))
         if self._shown is None or self._shown[0] is not page:
-            response = await self._render("thirdstop_dashboard.html", request, {"page": page})
+            response = await self._render("thirdstop_dashboard.html", request, {"page": page}, place=Place("whole"))
             self._shown = page, response.body
         return Response.html(self._shown[1])
 
@@ -148,7 +160,8 @@ class Pages:
             page = await self.reader.session(number, int(asked) if asked.isdecimal() and len(asked) < 9 else 0)
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        return await self._render("thirdstop_session.html", request, {"page": page})
+        place = Place("session", number=number)
+        return await self._render("thirdstop_session.html", request, {"page": page}, place=place)
 
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
@@ -158,7 +171,8 @@ class Pages:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         template = "habit" if "/" in name else name
         context = {"page": drawn, "headings": HEADINGS, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
-        return await self._render(f"thirdstop_{template}.html", request, context)
+        place = Place("habit", habit=drawn.one.line.key) if isinstance(drawn, DrawnHabits) and drawn.one else None
+        return await self._render(f"thirdstop_{template}.html", request, context, place=place)
 
     async def _frame(self, request: Any) -> Any:
         number, other = int(request.url_vars["number"]), request.url_vars.get("other")
@@ -167,7 +181,8 @@ class Pages:
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
         looks = await self.reader.looks([page.explanation] if isinstance(page, FramePage) else page.frames)
-        return await self._render("thirdstop_frame.html", request, {"page": page, "looks": looks})
+        place = Place("frame", number=number) if other is None else None
+        return await self._render("thirdstop_frame.html", request, {"page": page, "looks": looks}, place=place)
 
     async def _judging(self, request: Any) -> Any:
         number = request.url_vars.get("number")
@@ -187,7 +202,20 @@ class Pages:
         context = {"page": page, "journal_id": self.again.journal_id}
         return await self._render(f"thirdstop_{template}.html", request, context)
 
-    async def _render(self, template: str, request: Any, context: dict[str, Any], status: int = 200) -> Any:
-        frames = {"frames_url": lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}", "tables_url": f"/{NAME}"}
-        html = await self.datasette.render_template(template, {**context, **frames, "assets": self.assets}, request)
+    async def _render(
+        self, template: str, request: Any, context: dict[str, Any], status: int = 200, place: Place | None = None
+    ) -> Any:
+        visitor = request.scope["visitor"]
+        shared = {"visitor": visitor, "assets": self.assets, "tables_url": f"/{NAME}", "faults": FAULTS}
+        shared["frames_url"] = lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}"
+        if place is not None:
+            shared["talk"] = await self.reader.talk(place, visitor.mentor)
+        if visitor.mentor is not None:  # the one place where a page becomes a mentor's
+            name = "page" if "page" in context else "error"
+            shared |= {"tables_url": None, "frames_url": None, "form_key": secrets.token_hex(16)}
+            try:
+                context = {**context, name: for_mentor(context[name])}
+            except JournalError as error:
+                template, context, status = "thirdstop_problem.html", {"error": error}, 403
+        html = await self.datasette.render_template(template, {**context, **shared}, request)
         return Response.html(html, status=status)

@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING
 
 from analytics import queries
 from analytics.dataset import OpenJournal
+from analytics.pages.bare_picture import only_pixels
+from analytics.pages.comments import OwnComments, Talk, own_comments, talk
 from analytics.pages.dashboard import Dashboard, dashboard
 from analytics.pages.frame_look import FrameLook, frame_looks
+from analytics.pages.reviewed import ReviewedPage, reviewed_page
 from analytics.pages.session import SessionPage, session_page
 from analytics.pages.subject_place import subject_place
 from journal.readers.closer import CloserLook
@@ -22,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from analytics.explaining import Explanation
+    from journal.records.mentors import Place
 
 
 class Reader:
@@ -42,9 +46,20 @@ class Reader:
         """One page of a session."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, session_page, self._journal, number, page)
 
-    async def preview(self, number: int) -> bytes | None:
-        """The small preview of a frame, WebP; `None` where there is none."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number)
+    async def preview(self, number: int, is_bare: bool = False) -> bytes | None:
+        """The small preview of a frame, WebP; `None` where there is none. A bare one holds nothing but pixels."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number, is_bare)
+
+    async def talk(self, place: Place, mentor: str | None) -> Talk:
+        """What was said about a place; only what one mentor said, where one is named."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, talk, self._journal, place, mentor)
+
+    async def comments(self, mentor: str | None) -> ReviewedPage | OwnComments:
+        """All that mentors said, with agreement; for a mentor their own comments."""
+        loop = asyncio.get_running_loop()
+        if mentor is None:
+            return await loop.run_in_executor(self._thread, reviewed_page, self._journal)
+        return await loop.run_in_executor(self._thread, own_comments, self._journal, mentor)
 
     async def looks(self, frames: Sequence[Explanation]) -> list[FrameLook]:
         """What is drawn of some frames."""
@@ -60,9 +75,11 @@ class Reader:
             self._kept = version, dashboard(self._journal)
         return self._kept[1]
 
-    def _preview(self, number: int) -> bytes | None:
+    def _preview(self, number: int, is_bare: bool) -> bytes | None:
         found = self._journal.rows(queries.PREVIEW, {"number": number})
-        return bytes(found[0]["webp"]) if found else None
+        if not found:
+            return None
+        return only_pixels(bytes(found[0]["webp"])) if is_bare else bytes(found[0]["webp"])
 
     def _original(self, number: int) -> CloserLook | None:
         found = self._journal.rows(queries.ORIGINAL, {"number": number})

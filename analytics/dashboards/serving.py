@@ -23,6 +23,7 @@ from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
 from analytics.dashboards.pictures import Pictures
 from analytics.dashboards.plugin import Pages, Sources
 from analytics.dashboards.reading import Reader
+from analytics.dashboards.visitors import Mentors
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,17 +54,19 @@ def listen(port: int) -> socket.socket:
 
 
 @contextmanager
-def application(path: Path, port: int, keys: Keys) -> Iterator[Guard]:
-    """The whole application for one journal; closed when left."""
+def application(path: Path, port: int, keys: Keys, secret: bytes | None = None) -> Iterator[Guard]:
+    """The whole application for one journal; closed when left. Mentors' links are signed with the secret."""
     files, paths = _assets()
     reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
     again = Again(desk)
+    mentors = Mentors(path, secret or secrets.token_bytes(32))
     pages = Pages(path, Sources(reader, estimates, desk, again), paths)
     try:
-        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, again, pictures, files))
+        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, again, pictures, mentors, files))
     finally:
         pages.close()
         pictures.close()
+        mentors.close()
         desk.close()
         estimates.close()
         reader.close()

@@ -15,7 +15,10 @@ if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
 
 #: Said with every agreement, for it is not blind.
-NOT_BLIND = "A review shows your verdicts beside the frames, which makes people agree more than they would blind."
+NOT_BLIND = (
+    "A review shows your verdicts beside the frames, and so do a mentor's pages, which makes people agree more than "
+    "they would blind."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +30,9 @@ class CommentLine:
     mentor: str
     said_on: str
     body: str
+    session_id: int | None
+    frame_id: int | None
+    habit: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +64,7 @@ class ReviewedPage:
     comments: list[CommentLine]
     verdicts: list[BesideLine]
     agreements: list[AgreementLine]
+    not_blind: str = NOT_BLIND
 
 
 def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPage:
@@ -71,7 +78,7 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
             raise JournalError(
                 f"There is no review {review} in this journal.", "List the reviews with: thirdstop review list"
             )
-        comments = [_comment(row) for row in journal.rows(queries.COMMENTS, {"review": review})]
+        comments = [comment_line(row) for row in journal.rows(queries.COMMENTS, {"review": review})]
         rows = journal.rows(queries.MENTOR_VERDICTS, {"review": review})
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
@@ -79,14 +86,24 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
     nothing = "Nothing has come back yet. Next: thirdstop review read FILE"
     return ReviewedPage(
         simulated=simulated,
-        sentence=f"{counted} came back; who wrote them is what their files say." if comments or rows else nothing,
+        sentence=f"{counted} came back; {_by_whom(comments, rows)}." if comments or rows else nothing,
         comments=comments,
-        verdicts=[_beside(row) for row in rows],
+        verdicts=[beside_line(row) for row in rows],
         agreements=[_agreement(mentor, rows) for mentor in mentors],
     )
 
 
-def _comment(row: dict[str, Any]) -> CommentLine:
+def _by_whom(comments: list[CommentLine], verdicts: list[dict[str, Any]]) -> str:
+    """How sure it is who wrote them."""
+    reviews = [line.review for line in comments] + [row["review"] for row in verdicts]
+    if None not in reviews:
+        return "who wrote them is what their files say"
+    through = "what came through a link is by whoever you gave it to"
+    return through if set(reviews) == {None} else f"{through}, what came in a file by whom that names"
+
+
+def comment_line(row: dict[str, Any]) -> CommentLine:
+    """One row of comments as it is shown."""
     gone = "no longer in the journal"
     about = {
         "whole": "the whole",
@@ -95,10 +112,12 @@ def _comment(row: dict[str, Any]) -> CommentLine:
         "frame": f"frame {row['frame_id']}" if row["frame_id"] else f"a frame {gone}",
         "habit": f"habit {row['habit']}",
     }[row["about"]]
-    return CommentLine(row["review"], about, row["mentor"], row["said_at"][:10], row["body"])
+    places = (row["session_id"], row["frame_id"], row["habit"])
+    return CommentLine(row["review"], about, row["mentor"], row["said_at"][:10], row["body"], *places)
 
 
-def _beside(row: dict[str, Any]) -> BesideLine:
+def beside_line(row: dict[str, Any]) -> BesideLine:
+    """One row of mentors' verdicts as it is shown."""
     own, theirs = row["own_verdict"], row["verdict"]
     return BesideLine(
         frame_id=row["frame_id"],

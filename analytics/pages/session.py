@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.pages.privacy import Asked, local_moment, shown_facts
 from analytics.pages.session_course import SessionCourse, session_course
 from journal.errors import JournalError
 from journal.notation import (
@@ -53,13 +54,14 @@ class Burst:
 
 @dataclass(frozen=True, slots=True)
 class SessionPage:
-    """All that a session's page shows."""
+    """All that a session's page shows; `facts_for_others` are those without what is private."""
 
     number: int
     heading: str
     simulated: str | None
     sentence: str
     facts: list[tuple[str, str]]
+    facts_for_others: list[tuple[str, str]]
     course: SessionCourse | None
     bursts: list[Burst]
     page: int
@@ -85,13 +87,16 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         window = {"number": number, "limit": FRAMES_PER_PAGE, "offset": (page - 1) * FRAMES_PER_PAGE}
         rows = journal.rows(queries.FRAMES_OF_SESSION, window)
         course = session_course(journal, session) if page == 1 and session["n_frames"] else None
+    facts = session_facts(session)
+    began, ended = (local_moment(session[name], session["time_zone"]) for name in ("started_at", "ended_at"))
     return SessionPage(
         number=number,
         heading=session["intent"] or f"Session {number}",
         simulated="Simulated data" if session["is_simulated"] else None,
         sentence=session_sentence(session),
-        facts=[(name, str(value)) for name, value in session_facts(session).items() if value],
         course=course,
+        facts=[(name, str(value)) for name, value in facts.items() if value],
+        facts_for_others=[("began", began), ("ended", ended), *shown_facts(facts, session, Asked())],
         bursts=_bursts(rows),
         page=page,
         n_pages=n_pages,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, cast
 
@@ -20,10 +19,9 @@ from analytics.pages.drawn import (
     drawn_progress,
 )
 from analytics.pages.judged import Ground, ground
+from analytics.pages.privacy import Asked, local_moment, shown_facts
 from analytics.pages.session import SETTINGS_SHOWN, session_facts, session_sentence, settings_in_words
-from analytics.publish.privacy import Asked, shown_facts
 from journal.errors import JournalError
-from journal.notation import parse_zone
 from journal.schema.ddl import FAULTS
 
 if TYPE_CHECKING:
@@ -152,18 +150,6 @@ class _Words:
     @property
     def known(self) -> list[str]:
         return list(self._numbers)
-
-
-def local_moment(at: str, zone: str) -> str:
-    """Date and time as the clocks there showed them, without saying where; in UTC where the zone is unknown here."""
-    try:
-        moment = datetime.fromisoformat(at)
-    except ValueError:
-        return "unknown"
-    try:
-        return f"{moment.astimezone(parse_zone(zone)):%Y-%m-%d %H:%M}"
-    except JournalError:
-        return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M}"
 
 
 def _second_of_day(taken_at: str | None) -> int:

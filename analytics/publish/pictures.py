@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import io
 import json
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from PIL import Image
-
 from analytics import queries
+from analytics.pages.bare_picture import only_pixels
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from analytics.dataset import OpenJournal
-
-#: Longest side of a published picture, and of a preview that is taken at all [px].
-SIDE, LARGEST_SIDE = 240, 4096
-#: WebP quality and effort: about 5 kB each, 3 ms to make.
-QUALITY, METHOD = 65, 2
-#: What Pillow raises on a picture that it cannot read.
-UNREADABLE = (OSError, ValueError, SyntaxError, Image.DecompressionBombError)
 
 
 def by_worth(journal: OpenJournal, sessions: Sequence[int], first: Iterable[int]) -> list[int]:
@@ -51,19 +42,3 @@ def pictures(journal: OpenJournal, numbers: Sequence[int], limit: int) -> dict[i
         if made is not None:
             found[number] = made
     return found
-
-
-def only_pixels(preview: bytes) -> bytes | None:
-    """The picture made smaller and encoded anew from its pixels alone; `None` where it cannot be read."""
-    try:
-        with Image.open(io.BytesIO(preview), formats=("WEBP",)) as opened:
-            if max(opened.size) > LARGEST_SIDE:
-                return None
-            upright = opened.convert("RGB")
-    except UNREADABLE:
-        return None
-    upright.thumbnail((SIDE, SIDE))
-    bare = Image.frombytes("RGB", upright.size, upright.tobytes())  # a new picture: what was beside the pixels is gone
-    stream = io.BytesIO()
-    bare.save(stream, format="WEBP", quality=QUALITY, method=METHOD)
-    return stream.getvalue()

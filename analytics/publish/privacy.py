@@ -1,7 +1,6 @@
-"""What leaves the journal only when it is asked for by name, and what never leaves it this way.
+"""What leaves the journal only when it is asked for by name, and what never leaves it this way, as a report.
 
-Free text may name people and places, so the photographer's own words stay out too. Whatever a page shows of a session
-stands in a list of what may be shown; a fact that is added to the journal later stays out until it is added there.
+The rule itself is in `analytics.pages.privacy`, for a mentor's pages keep to it too.
 """
 
 from __future__ import annotations
@@ -14,33 +13,8 @@ from journal.notation import format_count
 
 if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
+    from analytics.pages.privacy import Asked
 
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What was asked for, one by one."""
-
-    intents: bool = False
-    light: bool = False
-    notes: bool = False
-    places: bool = False
-    positions: bool = False
-    serials: bool = False
-    file_names: bool = False
-
-
-#: Facts of a session that may always be shown; free text and what tells a place are not among them.
-ALWAYS_SHOWN = (
-    "priority",
-    "subject pace",
-    "camera support",
-    "backlit",
-    "subject depth",
-    "subject distance",
-    "planned exposure time",
-    "planned aperture",
-    "planned ISO",
-)
 #: What no option publishes.
 NEVER = (
     "Never published: file paths, keywords and labels, ids of pictures, who judged, "
@@ -96,24 +70,3 @@ def left_out(journal: OpenJournal, asked: Asked) -> list[LeftOut]:
         for (name, column, option, noun), is_shown in zip(KINDS, shown, strict=True)
         if counts[column]
     ]
-
-
-def shown_facts(facts: dict[str, str | None], session: dict[str, Any], asked: Asked) -> list[tuple[str, str]]:
-    """The facts of a session that may be shown, in their order."""
-    light_ev = session["light_ev100"]
-    words = {
-        "light": facts["light"] if asked.light else (None if light_ev is None else f"EV {light_ev:g} at ISO 100"),
-        "sunlight": facts["sunlight"] if asked.positions else None,
-        "place": facts["place"] if asked.places else None,
-        "time zone": session["time_zone"] if asked.places else None,
-        "position": _position(session) if asked.positions else None,
-        "notes": facts["notes"] if asked.notes else None,
-    }
-    chosen = {name: facts[name] for name in ALWAYS_SHOWN} | words
-    return [(name, str(value)) for name, value in chosen.items() if value]
-
-
-def _position(session: dict[str, Any]) -> str | None:
-    if session["latitude"] is None:
-        return None
-    return f"{session['latitude']:.5f}, {session['longitude']:.5f}"

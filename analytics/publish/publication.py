@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from datetime import date
 
     from analytics.dataset import OpenJournal
+    from analytics.pages.privacy import Asked
     from analytics.publish.blocks import Page
     from analytics.publish.material import Chosen
-    from analytics.publish.privacy import Asked, LeftOut
+    from analytics.publish.privacy import LeftOut
 
 #: Most pictures unless more are asked for: a single file then still fits into a mail.
 PICTURES = 400

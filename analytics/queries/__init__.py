@@ -359,7 +359,7 @@ order by said_at, id
 #: Each mentor's newest verdict on each frame beside the photographer's own. Parameters: :review - or null for all
 MENTOR_VERDICTS = """
 select
-    newest.frame_id, burst_id, mentor, newest.verdict, frames.verdict as own_verdict,
+    review_id as review, newest.frame_id, burst_id, mentor, newest.verdict, frames.verdict as own_verdict,
     (select group_concat(fault, ', ') from mentor_verdict_faults where mentor_verdict_id = newest.id) as faults,
     (select group_concat(fault, ', ') from frame_faults where frame_faults.frame_id = newest.frame_id) as own_faults
 from (

@@ -18,8 +18,11 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JS
 
 def journal_path(option: Path | None) -> Path:
     """The journal asked for, or the one in the platform's data folder."""
-    if option is not None:
-        return option.expanduser()
+    return option.expanduser() if option is not None else data_folder() / "thirdstop.journal"
+
+
+def data_folder() -> Path:
+    """The platform's folder for this photographer's data."""
     from platformdirs import user_data_path
 
-    return user_data_path("thirdstop", appauthor=False) / "thirdstop.journal"
+    return user_data_path("thirdstop", appauthor=False)

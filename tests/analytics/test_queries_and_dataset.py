@@ -14,6 +14,7 @@ from analytics.dataset import OpenJournal, choice_sql
 from analytics.dataset.choosing import NAME_OF
 from analytics.dataset.scales import SCALES, WORDS
 from analytics.pages.settings import NAMES, SETTINGS
+from analytics.queries import mentors
 from journal.errors import JournalError
 from journal.schema.migrations import SCHEMA_VERSION
 from journal.schema.setting_keys import SETTING_KEYS
@@ -24,19 +25,16 @@ if TYPE_CHECKING:
 
 STATEMENTS = {
     name: text
-    for name, text in {**vars(queries), **vars(choice_sql)}.items()
+    for name, text in {**vars(queries), **vars(choice_sql), **vars(mentors)}.items()
     if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
 }
 #: What a small journal has none of.
-MAY_BE_EMPTY = {
-    "ADVICE",
-    "WITH_ORIGINAL",
-    "ORIGINAL",
-    "REVIEWS",
-    "COMMENTS",
-    "MENTOR_VERDICTS",
-    "RECENT_LIGHT",
+MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS", "RECENT_LIGHT"} | {
     "ANCHOR_ROUNDS",
+    "MENTOR_LINKS",
+    "COMMENTS_ON",
+    "COMMENTS_BY",
+    "MENTOR_VERDICTS_ON",
 }
 PARAMETERS = {
     "setting": "iso",
@@ -51,6 +49,11 @@ PARAMETERS = {
     "review": None,
     "bursts": "[1]",
     "verdict": None,
+    "about": "frame",
+    "session": None,
+    "frame": 1,
+    "habit": None,
+    "mentor": None,
 }
 
 

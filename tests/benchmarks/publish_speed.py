@@ -18,9 +18,9 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from analytics.dataset import OpenJournal
+from analytics.pages.privacy import Asked
 from analytics.publish.material import choose
 from analytics.publish.packing import write_file, write_folder
-from analytics.publish.privacy import Asked
 from analytics.publish.publication import Request, compose
 from journal.optics.derived import derive
 from journal.store.opening import open_journal, writing

@@ -13,9 +13,9 @@ from journals import PREVIEW, small_journal
 from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
+from analytics.pages.privacy import Asked
 from analytics.publish.material import choose
 from analytics.publish.packing import write_file, write_folder
-from analytics.publish.privacy import Asked
 from analytics.publish.publication import Request, compose
 from journal.cli import load_commands, run
 from journal.store.opening import open_journal

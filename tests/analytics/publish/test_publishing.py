@@ -16,10 +16,11 @@ from secrets_planted import journal_of_secrets, picture_with_secrets, secrets_in
 
 from analytics.charts.bundle import vega_bundle
 from analytics.dataset import OpenJournal
+from analytics.pages.bare_picture import only_pixels
+from analytics.pages.privacy import Asked
 from analytics.publish.material import Chosen, choose, local_moment
 from analytics.publish.packing import FILES, for_script, one_file, write_file, write_folder
-from analytics.publish.pictures import by_worth, only_pixels
-from analytics.publish.privacy import Asked
+from analytics.publish.pictures import by_worth
 from analytics.publish.publication import Publication, Request, compose
 from journal.cli import load_commands, run
 from journal.errors import JournalError
