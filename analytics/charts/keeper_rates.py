@@ -6,6 +6,7 @@ left to the page's style sheet, which knows dark from light.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
@@ -19,6 +20,11 @@ if TYPE_CHECKING:
 NOT_ENOUGH = UNJUDGED
 #: Height of one line [px]; and how far the axis goes beyond 100 to leave room for the counts.
 STEP_PX, AXIS_END = 22, 142
+#: Opacity of a line outside the chosen range.
+OUTSIDE = 0.3
+#: The data of a chart whose lines are given beside it.
+LINES = "lines"
+SUBTITLE = "dot: rate; bar: 95 % interval; right: frames · bursts"
 
 
 def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -30,8 +36,46 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
-    lines = [_shown(row) for row in rows]
-    y = alt.Y("label:N", sort=[row["label"] for row in rows], title=None, axis=alt.Axis(labelLimit=170))
+    chart = alt.Chart(alt.InlineData(values=[shown_line(row) for row in rows]))
+    layered = _drawn(alt.layer(*_marks(chart, [row["label"] for row in rows])), len(rows), question, SUBTITLE)
+    layered = layered.properties(description=f"{question} {found}")
+    return cast("dict[str, Any]", layered.configure(**look()).to_dict())
+
+
+@lru_cache(maxsize=256)
+def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) -> dict[str, Any]:
+    """The chart of lines that follow what is chosen: its labels stay, the lines are the data set `LINES`.
+
+    A line's whole width answers to a click. Lines outside the chosen range (`place` is `outside`) are drawn faintly.
+
+    Args:
+        labels: every line that there may be, in the order of the scale.
+        question: the chart's title.
+        is_brushed: whether lines can be chosen by dragging over them; the selection is called `brush`.
+    """
+    chart = alt.Chart(alt.NamedData(name=LINES))
+    rates = _marks(chart, labels)
+    strength = alt.when(alt.datum.place == "outside").then(alt.value(OUTSIDE)).otherwise(alt.value(1))
+    whole = chart.mark_bar(opacity=0, aria=False, cursor="pointer").encode(
+        x=alt.XDatum(0), x2=alt.X2Datum(AXIS_END), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
+    )
+    layers = [whole, *(mark.encode(opacity=strength) for mark in rates)]
+    if is_brushed:
+        layers[0] = whole.add_params(alt.selection_interval(name="brush", encodings=["y"]))
+    how = [SUBTITLE, "click a line: its frames" + ("; drag over lines: only these" if is_brushed else "")]
+    drawn = _drawn(alt.layer(*layers), len(labels), question, how)
+    return cast("dict[str, Any]", drawn.configure(**look()).to_dict())
+
+
+def _line_axis(labels: Sequence[str]) -> alt.Y:
+    """The lines down the page; those of which there are no data have their place all the same."""
+    sort = list(labels)
+    return alt.Y("label:N", sort=sort, scale=alt.Scale(domain=sort), title=None, axis=alt.Axis(labelLimit=170))
+
+
+def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
+    """Intervals, rates and counts."""
+    y = _line_axis(labels)
     scale = alt.Scale(domain=[0, AXIS_END], nice=False)
     axis = alt.Axis(values=[0, 25, 50, 75, 100], format="d", title="keepers of 100 judged frames", titleAnchor="start")
     colour = alt.Color(
@@ -41,7 +85,6 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
     )
     tip = alt.Tooltip("description:N", title=" ")
     said = alt.Description("description:N")
-    chart = alt.Chart(alt.InlineData(values=lines))
     bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis),
         x2="high:Q",
@@ -56,17 +99,22 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
     counts = chart.mark_text(align="right", fontSize=11, aria=False).encode(
         x=alt.XDatum(AXIS_END), y=y, text="counts:N", tooltip=tip
     )
-    layered = alt.layer(bars, dots, counts).properties(
+    return [bars, dots, counts]
+
+
+def _drawn(layered: Any, n_lines: int, question: str, subtitle: str | list[str]) -> alt.LayerChart:
+    drawn: alt.LayerChart = layered.properties(
         width="container",
-        height=STEP_PX * len(rows),
+        height=STEP_PX * max(n_lines, 1),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle="dot: rate; bar: 95 % interval; right: frames · bursts"),
-        description=f"{question} {found}",
+        title=alt.TitleParams(question, subtitle=subtitle),
+        description=question,
     )
-    return cast("dict[str, Any]", layered.configure(**look()).to_dict())
+    return drawn
 
 
-def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+def shown_line(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A line as the chart takes it: per cent, the counts on the right, and all of it in words."""
     estimate, low, high = (100 * row[name] for name in ("estimate", "low", "high"))
     enough = "enough" if row["is_enough"] else "not enough yet"
     tail = "" if row["is_enough"] else "; not enough yet"

@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
 #: Paths of our own pages.
 OWN_PAGES = re.compile(
-    r"/(sessions/\d+|frames/\d+(/\d+)?|judge(/\d+|/again)?|standing|limits|progress|advice|plan|series|habits(/[a-z_-]+)?"
-    r"|comments)?"
+    r"/(sessions/\d+|frames(/\d+(/\d+)?)?|judge(/\d+|/again)?|keepers(\.json)?|standing|limits|progress|advice|plan"
+    r"|series|habits(/[a-z_-]+)?|comments)?"
 )
 #: Of these, what a mentor may open. A page that is added later is the photographer's own until it is named here and in
 #: `analytics.pages.mentor`.

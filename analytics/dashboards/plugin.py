@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 import sqlite3
 from dataclasses import dataclass
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analytics.dashboards.again import Again
+    from analytics.dashboards.counted import Counted, Kept
     from analytics.dashboards.desk import Desk
     from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.reading import Reader
@@ -63,6 +65,7 @@ class Sources:
     estimates: Estimates
     desk: Desk
     again: Again
+    counted: Counted
 
 
 class Pages:
@@ -71,7 +74,7 @@ class Pages:
     def __init__(self, path: Path, sources: Sources, assets: dict[str, str]) -> None:
         self.__name__ = f"thirdstop-pages-{id(self)}"
         self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
-        self.again = sources.again
+        self.again, self.counted = sources.again, sources.counted
         self._shown: tuple[Dashboard, str] | None = None
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
@@ -111,6 +114,15 @@ class Pages:
             page = await self.reader.comments(request.scope["visitor"].mentor)
             return await self._render("thirdstop_comments.html", request, {"page": page})
 
+        async def keepers(request: Any) -> Any:
+            return await self._keepers(request)
+
+        async def keepers_json(request: Any) -> Any:
+            return await self._keepers_json(request)
+
+        async def chosen_frames(request: Any) -> Any:
+            return await self._chosen_frames(request)
+
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
@@ -119,6 +131,9 @@ class Pages:
             (r"^/$", first),
             (r"^/judge/again$", again),
             (r"^/judge(?:/(?P<number>\d{1,18}))?$", judging),
+            (r"^/keepers$", keepers),
+            (r"^/keepers\.json$", keepers_json),
+            (r"^/frames$", chosen_frames),
             (r"^/sessions/(?P<number>\d{1,18})$", session),
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>standing|limits|progress|advice|plan|series|habits(?:/[a-z_-]{1,40})?)$", estimate),
@@ -183,6 +198,38 @@ class Pages:
         looks = await self.reader.looks([page.explanation] if isinstance(page, FramePage) else page.frames)
         place = Place("frame", number=number) if other is None else None
         return await self._render("thirdstop_frame.html", request, {"page": page, "looks": looks}, place=place)
+
+    async def _keepers(self, request: Any) -> Any:
+        try:
+            kept = await self.counted.keepers(request.query_string)
+        except JournalError as error:
+            return await self._refused(request, error)
+        return await self._kept("thirdstop_keepers.html", request, kept)
+
+    async def _keepers_json(self, request: Any) -> Any:
+        headers = {"cache-control": "no-store"}
+        try:
+            text = await self.counted.keepers_json(request.query_string)
+        except JournalError as error:
+            told = json.dumps({"problem": error.problem, "next_step": error.next_step})
+            return Response(told, status=400, headers=headers, content_type="application/json; charset=utf-8")
+        return Response(text, headers=headers, content_type="application/json; charset=utf-8")
+
+    async def _chosen_frames(self, request: Any) -> Any:
+        try:
+            kept = await self.counted.frames(request.query_string)
+        except JournalError as error:
+            return await self._refused(request, error)
+        return await self._kept("thirdstop_chosen_frames.html", request, kept)
+
+    async def _refused(self, request: Any, error: JournalError) -> Any:
+        context = {"error": error, "title": "Not to be counted", "back": "/keepers", "back_to": "keepers"}
+        return await self._render("thirdstop_problem.html", request, context, 400)
+
+    async def _kept(self, template: str, request: Any, kept: Kept) -> Any:
+        if kept.text is None:
+            kept.text = (await self._render(template, request, {"page": kept.page})).body
+        return Response.html(kept.text)
 
     async def _judging(self, request: Any) -> Any:
         number = request.url_vars.get("number")

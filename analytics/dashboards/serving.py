@@ -17,6 +17,7 @@ import uvicorn
 from analytics.charts.bundle import vega_bundle
 from analytics.charts.look import drawing_script, style_sheet
 from analytics.dashboards.again import Again
+from analytics.dashboards.counted import Counted
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
@@ -60,11 +61,13 @@ def application(path: Path, port: int, keys: Keys, secret: bytes | None = None) 
     reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
     again = Again(desk)
     mentors = Mentors(path, secret or secrets.token_bytes(32))
-    pages = Pages(path, Sources(reader, estimates, desk, again), paths)
+    counted = Counted(path)
+    pages = Pages(path, Sources(reader, estimates, desk, again, counted), paths)
     try:
         yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, again, pictures, mentors, files))
     finally:
         pages.close()
+        counted.close()
         pictures.close()
         mentors.close()
         desk.close()
@@ -106,6 +109,8 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
         "vega": (SCRIPT, vega_bundle(), "js"),
         "judge_style": (STYLE, (ASSETS / "judge.css").read_bytes(), "css"),
         "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),
+        "keepers_style": (STYLE, (ASSETS / "keepers.css").read_bytes(), "css"),
+        "keepers": (SCRIPT, drawing_script().encode() + (ASSETS / "keepers.js").read_bytes(), "js"),
         "queue": (SCRIPT, (ASSETS / "queue.js").read_bytes(), "js"),
         "judge": (SCRIPT, (ASSETS / "judge.js").read_bytes(), "js"),
         "again": (SCRIPT, (ASSETS / "again.js").read_bytes(), "js"),

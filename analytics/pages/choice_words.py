@@ -38,6 +38,8 @@ SAID = {
     "light_kind": "light: {}",
 }
 SUPPORT_SAID = {"monopod": "on a monopod", "tripod": "on a tripod"}
+#: What stands before one value of a scale; said once where several follow each other.
+AT = "at "
 #: These follow each other without a comma.
 GEAR = ("camera_support", "lens", "body")
 
@@ -60,7 +62,7 @@ def _place(condition: Condition) -> str:
     first, last = (None if key is None else label_of(setting, key) for key in (low, high))
     told = {"ev100": "settings for ", "light": "stated light "}.get(setting, "")
     if not condition.is_range or first == last:
-        before = "" if told or setting in ("session", "stops_below_rule") else "in " if setting == "month" else "at "
+        before = "" if told or setting in ("session", "stops_below_rule") else "in " if setting == "month" else AT
         return f"{told}{before}{first}"
     if last is None:
         return f"{told}{first} {BEYOND[setting][0]}"
@@ -80,7 +82,10 @@ def filter_in_words(chosen: Filter) -> str:
     conditions = {each.setting: condition_in_words(each) for each in chosen.conditions}
     gear = " ".join(conditions[setting] for setting in GEAR if setting in conditions)
     rest = [conditions[setting] for setting in ORDER if setting in conditions and setting not in GEAR]
-    said = ", ".join(part for part in (gear, *rest, period_in_words(chosen)) if part) or "all frames"
+    parts = [part for part in (gear, *rest, period_in_words(chosen)) if part] or ["all frames"]
+    places = [part.startswith(AT) for part in parts]
+    again = [place and before for place, before in zip(places, [False, *places[:-1]], strict=True)]
+    said = ", ".join(part.removeprefix(AT) if is_again else part for part, is_again in zip(parts, again, strict=True))
     return said[:1].upper() + said[1:] if said[1:2].isalpha() else said
 
 

@@ -44,6 +44,17 @@ class Counting:
             self._groups[setting] = self._grouped(setting)
         return self._groups[setting]
 
+    def keys_of(self, setting: str) -> list[Key]:
+        """The keys of a setting that the journal has, in the order of its scale; `None`, the last, where some frame's
+        setting is unknown."""
+        codes, keys = self.groups(setting)
+        return keys if (codes == len(keys) - 1).any() else keys[:-1]
+
+    def label(self, setting: str, key: Key) -> str:
+        """What the reader sees of a key; gear that is called "unknown" is told from gear that is not known."""
+        label = key_label(setting, key)
+        return "unknown" if label is None else f"“{label}”" if label.strip() in ("", "unknown") else label
+
     def lines(self, settings: Sequence[str], chosen: Filter, level: float = 0.95) -> list[KeeperLine]:
         """Keeper lines of the frames that the filter means, by one setting or by two crossed."""
         meant = self._is_judged & self.choices.mask(chosen)

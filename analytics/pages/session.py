@@ -165,17 +165,18 @@ def _distance(metres: float | None) -> str | None:
 def frame_cards(journal: OpenJournal, numbers: list[int]) -> list[FrameCard]:
     """Some frames as small pictures, in the order of their numbers given."""
     found = {row["frame_id"]: row for row in journal.rows(queries.SOME_FRAMES, {"numbers": json.dumps(numbers)})}
-    return [_card(found[number]) for number in numbers if number in found]
+    return [frame_card(found[number]) for number in numbers if number in found]
 
 
 def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:
     return [
-        Burst(burst_id, _time_of_day(frames[0]["taken_at"]), [_card(row) for row in frames])
+        Burst(burst_id, _time_of_day(frames[0]["taken_at"]), [frame_card(row) for row in frames])
         for burst_id, frames in ((key, list(group)) for key, group in groupby(rows, key=lambda row: row["burst_id"]))
     ]
 
 
-def _card(row: dict[str, Any]) -> FrameCard:
+def frame_card(row: dict[str, Any]) -> FrameCard:
+    """One frame as a small picture."""
     return FrameCard(
         frame_id=row["frame_id"],
         file_name=row["file_name"],

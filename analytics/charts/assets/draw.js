@@ -6,7 +6,7 @@ async function drawChart(figure) {
   const place = figure.querySelector(".drawing");
   const spec = JSON.parse(figure.querySelector("script[type='application/json']").textContent);
   try {
-    await window.vegaEmbed(place, spec, {
+    figure.drawn = await window.vegaEmbed(place, spec, {
       ast: true,
       actions: false,
       renderer: "svg",

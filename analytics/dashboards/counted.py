@@ -1,0 +1,119 @@
+"""The pages of keepers and of chosen frames, counted in a thread of their own.
+
+What was chosen in all bursts is kept in memory; where somebody has written to the journal, the sessions that changed
+are read again. Pages that were asked for are kept until then, so that the same address is answered at once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections import OrderedDict
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl
+
+from analytics.dataset import OpenJournal
+from analytics.pages.chosen_frames import FramesPage, frames_page, read_frames_asked
+from analytics.pages.counting import Counting
+from analytics.pages.keepers_page import KeepersPage, keepers_page, read_asked
+from journal.errors import JournalError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+#: Pages that are kept; a page takes about 100 kB.
+KEPT = 200
+#: No question has more parts.
+MOST_PARTS = 100
+
+
+@dataclass(slots=True)
+class Kept:
+    """A page, and what was written of it: its HTML, and what its script asks for, are put here after the first time."""
+
+    page: KeepersPage | FramesPage
+    text: str | None = None
+    data: str | None = None
+
+
+class Counted:
+    """Keepers of one journal under any filter."""
+
+    def __init__(self, path: Path) -> None:
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="counted")
+        self._journal = self._thread.submit(OpenJournal, path).result()
+        self._version: int | None = None
+        self._counting: Counting | None = None
+        self._kept: OrderedDict[str, Kept] = OrderedDict()
+        self._thread.submit(self._ready)  # the first visitor does not wait for what all will need
+
+    async def keepers(self, query: str) -> Kept:
+        """Keepers by what the address asks.
+
+        Raises:
+            JournalError: it asks for what there is not.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._found, "keepers", query)
+
+    async def keepers_json(self, query: str) -> str:
+        """The same as JSON, for the page's own script."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._json, query)
+
+    async def frames(self, query: str) -> Kept:
+        """The frames that the address asks for.
+
+        Raises:
+            JournalError: it asks for what there is not.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._found, "frames", query)
+
+    def _ready(self) -> None:
+        version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
+        with self._journal.snapshot():
+            self._renewed(version)
+
+    def _renewed(self, version: int) -> Counting:
+        if self._counting is None or version != self._version:
+            self._counting, self._version = Counting(self._journal.choices()), version
+            self._kept.clear()
+        return self._counting
+
+    def _json(self, query: str) -> str:
+        kept = self._found("keepers", query)
+        if kept.data is None and isinstance(kept.page, KeepersPage):
+            kept.data = json.dumps(kept.page.as_json())
+        return kept.data or ""
+
+    def _found(self, kind: str, query: str) -> Kept:
+        version = self._journal.version()
+        with self._journal.snapshot():
+            counting = self._renewed(version)
+            place = f"{kind} {query}"
+            if place not in self._kept:
+                self._kept[place] = self._made(kind, query, counting)
+                while len(self._kept) > KEPT:
+                    self._kept.popitem(last=False)
+            self._kept.move_to_end(place)
+            return self._kept[place]
+
+    def _made(self, kind: str, query: str, counting: Counting) -> Kept:
+        pairs = _pairs(query)
+        if kind == "frames":
+            return Kept(frames_page(self._journal, counting, read_frames_asked(pairs)))
+        return Kept(keepers_page(counting, read_asked(pairs), self._journal.totals(), self._journal.simulated()))
+
+    def close(self) -> None:
+        """Closes the journal and ends the thread."""
+        self._thread.submit(self._journal.close).result()
+        self._thread.shutdown()
+
+
+def _pairs(query: str) -> list[tuple[str, str]]:
+    try:
+        return parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_PARTS)
+    except ValueError as error:
+        raise JournalError(
+            f"The address has more than {MOST_PARTS} parts.", "Choose again on the page of keepers."
+        ) from error
