@@ -209,6 +209,8 @@ class Pages:
     async def _keepers_json(self, request: Any) -> Any:
         headers = {"cache-control": "no-store"}
         try:
+            if request.scope["visitor"].mentor is not None:
+                raise JournalError("This page is the photographer's own.", "Go on from the journal's pages.")
             text = await self.counted.keepers_json(request.query_string)
         except JournalError as error:
             told = json.dumps({"problem": error.problem, "next_step": error.next_step})
@@ -227,6 +229,8 @@ class Pages:
         return await self._render("thirdstop_problem.html", request, context, 400)
 
     async def _kept(self, template: str, request: Any, kept: Kept) -> Any:
+        if request.scope["visitor"].mentor is not None:  # what is kept is the photographer's
+            return await self._render(template, request, {"page": kept.page})
         if kept.text is None:
             kept.text = (await self._render(template, request, {"page": kept.page})).body
         return Response.html(kept.text)
