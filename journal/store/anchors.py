@@ -7,9 +7,10 @@ they were is stored, for an old reject that is kept now stands for more frames w
 
 from __future__ import annotations
 
+import json
 import random
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from journal.errors import JournalError
 from journal.notation import format_count, format_instant
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from journal.records.anchors import SaidAgain
     from journal.records.verdicts import Verdict
 
+T = TypeVar("T")
+
 #: A round belongs to a quarter of a year [days].
 QUARTER_DAYS = 91
 #: A verdict younger than this may be remembered [days].
@@ -37,6 +40,8 @@ LEAST_OF_EACH = 15
 #: A round is offered where so many bursts hold an old keeper, and so many an old reject; bursts that are thinned to one
 #: or two frames then leave enough of both.
 LEAST_BURSTS = 30
+#: A large journal is not read from end to end: so many bursts hold enough, also where one frame in a hundred is kept.
+MOST_BURSTS = 4000
 #: A burst gives at most so many frames.
 MOST_OF_A_BURST = 2
 #: Until when it is put off.
@@ -55,15 +60,20 @@ where verdicts.id = (
     and exists (select 1 from previews where previews.frame_id = frames.id)
 """  # noqa: S608 - a constant of the store
 
-#: Old frames in the order of time. Parameters: :before, :accepted
+#: Bursts of old sessions in the order of time. Parameters: :before
+BURSTS = """
+select bursts.id from sessions join bursts on bursts.session_id = sessions.id
+where sessions.started_at <= :before
+order by sessions.started_at, sessions.id, bursts.id
+"""
+
+#: Old frames of some bursts in the order of time. Parameters: :before, :accepted, :bursts - JSON list
 OLD_FRAMES = f"""
 select
-    frames.id, coalesce(frames.burst_id, -frames.id) as burst, frames.verdict,
-    exists (select 1 from anchors where anchors.frame_id = frames.id) as is_used,
-    (select judged_at from verdicts where frame_id = frames.id and {COUNTS}
-        order by rtrim(judged_at, 'Z') desc, id desc limit 1) as judged_at
-from sessions join frames on frames.session_id = sessions.id
-where sessions.started_at <= :before and frames.verdict <> 'unjudged' and exists ({OLD})
+    frames.id, frames.burst_id as burst, frames.verdict,
+    exists (select 1 from anchors where anchors.frame_id = frames.id) as is_used
+from frames join sessions on sessions.id = frames.session_id
+where frames.burst_id in (select value from json_each(:bursts)) and frames.verdict <> 'unjudged' and exists ({OLD})
 order by sessions.started_at, sessions.id, burst, frames.position_in_burst, frames.id
 """  # noqa: S608 - a constant of the store
 
@@ -71,11 +81,19 @@ order by sessions.started_at, sessions.id, burst, frames.position_in_burst, fram
 #: Parameters: :verdict, :before, :accepted, :enough
 OLD_BURSTS = f"""
 select count(*) from (
-    select distinct coalesce(frames.burst_id, -frames.id)
+    select distinct frames.burst_id
     from sessions join frames on frames.session_id = sessions.id and frames.verdict = :verdict
-    where sessions.started_at <= :before and exists ({OLD})
+    where sessions.started_at <= :before and frames.burst_id is not null and exists ({OLD})
     limit :enough
 )
+"""  # noqa: S608 - a constant of the store
+
+#: Takes a frame up with the verdict it was chosen for, and the moment of the one that counts.
+#: Parameters: :round, :place, :frame, :verdict
+TAKE_UP = f"""
+insert into anchors (round_id, place, frame_id, old_verdict, old_judged_at)
+select :round, :place, frame_id, :verdict, judged_at from verdicts where frame_id = :frame and {COUNTS}
+order by rtrim(judged_at, 'Z') desc, id desc limit 1
 """  # noqa: S608 - a constant of the store
 
 #: Pictures of a round that nobody judged again yet, or one of them by its frame; in their order, after a place.
@@ -132,13 +150,12 @@ def begin_round(connection: sqlite3.Connection, seed: int, now: datetime) -> Aga
     Raises:
         JournalError: too few old keepers or rejects of different bursts; it is put off to the next quarter then.
     """
+    chance = random.Random(seed)  # noqa: S311 - a draw that can be repeated, no secret
+    pool, chosen = _choose(_old_frames(connection, chance, now), chance)  # others may write meanwhile
     with writing(connection):
         state = again_state(connection, now)
         if state.round_id is not None and state.kind != "due":
             return state
-        old = connection.execute(OLD_FRAMES, _old_before(now)).fetchall()
-        chance = random.Random(seed)  # noqa: S311 - a draw that can be repeated, no secret
-        pool, chosen = _choose(old, chance)
         if len(chosen) >= 2 * LEAST_OF_EACH:
             _store(connection, (seed, *pool), chosen, now)
             return again_state(connection, now)
@@ -148,6 +165,14 @@ def begin_round(connection: sqlite3.Connection, seed: int, now: datetime) -> Aga
         f"again; {LEAST_OF_EACH} of each are needed.",
         "Judge more frames; it is offered again in the next quarter.",
     )
+
+
+def _old_frames(connection: sqlite3.Connection, chance: random.Random, now: datetime) -> list[sqlite3.Row]:
+    """Old frames of all bursts, or of as many as are enough, drawn without regard to what is in them."""
+    asked = _old_before(now)
+    bursts = [row[0] for row in connection.execute(BURSTS, {"before": asked["before"]})]
+    drawn = _evenly(bursts, min(MOST_BURSTS, len(bursts)), chance)
+    return connection.execute(OLD_FRAMES, {**asked, "bursts": json.dumps(drawn)}).fetchall()
 
 
 def _choose(old: Sequence[sqlite3.Row], chance: random.Random) -> tuple[tuple[int, int], list[sqlite3.Row]]:
@@ -177,7 +202,7 @@ def _thinned(old: Iterable[sqlite3.Row], most: int, chance: random.Random) -> li
     return [row for rows in bursts.values() for row in _evenly(rows, min(most, len(rows)), chance)]
 
 
-def _evenly(rows: Sequence[sqlite3.Row], n: int, chance: random.Random) -> list[sqlite3.Row]:
+def _evenly(rows: Sequence[T], n: int, chance: random.Random) -> list[T]:
     """So many of the rows at even distances from a random start: each is as likely as any other."""
     if not n:
         return []
@@ -194,9 +219,9 @@ def _store(
         [*made_of, format_instant(now)],
     )
     connection.executemany(
-        "insert into anchors (round_id, place, frame_id, old_verdict, old_judged_at) values (?, ?, ?, ?, ?)",
+        TAKE_UP,
         [
-            (cursor.lastrowid, place, row["id"], row["verdict"], row["judged_at"])
+            {"round": cursor.lastrowid, "place": place, "frame": row["id"], "verdict": row["verdict"]}
             for place, row in enumerate(chosen, start=1)
         ],
     )

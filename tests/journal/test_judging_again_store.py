@@ -70,7 +70,8 @@ def test_as_many_old_keepers_as_rejects_are_chosen_from_many_bursts_and_sessions
 
 def test_a_large_journal_gives_sixty_of_each_and_one_of_a_burst(tmp_path: Path) -> None:
     connection = open_journal(old_journal(tmp_path / "large.journal", 28))
-    connection.execute("update frames set burst_id = null")  # every frame is a burst of its own
+    connection.execute("insert into bursts (id, session_id) select id + 1000, session_id from frames")
+    connection.execute("update frames set burst_id = id + 1000")  # every frame is a burst of its own
     assert begin_round(connection, 7, NOW).n_pictures == 120
     connection.close()
 
@@ -146,6 +147,7 @@ def test_it_can_be_put_off_to_the_next_quarter(journal: sqlite3.Connection) -> N
         "update verdicts set source = 'simulated'",
         "delete from previews",
         "update frames set session_id = null",
+        "update frames set burst_id = null",
         "update frames set verdict = 'keeper'",
         "update verdicts set judging_id = 1",
         "update frames set burst_id = (burst_id - 1) / 2 + 100",
