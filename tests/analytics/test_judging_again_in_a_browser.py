@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import re
-import signal
-import socket
-import subprocess
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -13,35 +10,13 @@ from typing import Any
 
 import pytest
 from anchored import answer_all, old_journal
-from browsing import SERVE, Seen, barriers, needs_chromium
+from browsing import Seen, Server, barriers, needs_chromium
 from playwright.sync_api import Browser, Page, expect
 
 from journal.store.anchors import begin_round
 from journal.store.opening import open_journal
 
 pytestmark = needs_chromium
-
-
-class Server:
-    """`thirdstop serve` on one port, to be ended and started again."""
-
-    def __init__(self, path: Path) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
-        self.path, self.home = path, f"http://127.0.0.1:{self.port}"
-        self.start()
-
-    def start(self) -> None:
-        self.process = subprocess.Popen(
-            [*SERVE, "--port", str(self.port), "--journal", str(self.path)], stdout=subprocess.PIPE, text=True
-        )
-        assert self.process.stdout is not None
-        self.link = self.process.stdout.readline().split()[-1]
-
-    def kill(self) -> None:
-        self.process.send_signal(signal.SIGKILL)
-        self.process.communicate(timeout=20)
 
 
 @pytest.fixture(scope="module")

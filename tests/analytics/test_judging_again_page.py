@@ -15,11 +15,13 @@ import httpx
 import pytest
 from anchored import answer_all, old_journal
 from journals import HOSTILE, small_journal
+from visiting import served
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.guard import Keys
 from analytics.dashboards.serving import application
+from journal.store.anchors import begin_round
 from journal.store.opening import open_journal
 
 HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
@@ -238,6 +240,26 @@ def test_without_the_cookie_nothing_is_taken_or_shown(visitor: Visitor, path: Pa
     for place in ("/judge/again", "/judge/again/bursts"):
         assert visitor.ask("GET", place).status_code == 403
     assert rows(path, "select count(*) from anchor_rounds") == [(0,)]
+
+
+def test_a_mentor_reads_what_it_says_of_progress_and_nothing_else_of_it(path: Path) -> None:
+    connection = open_journal(path)
+    begin_round(connection, 1, datetime.now(UTC))
+    answer_all(connection, datetime.now(UTC), n_kept=15)
+    connection.close()
+    with served(path) as place:
+        mentor = place.mentor()
+        for page in ("/judge/again", "/judge/again/bursts"):
+            assert mentor.get(page).status_code == 403
+        for route in POSTED:
+            body = {"journal": place.application.desk.journal_id, **_body(route)}
+            headers = {"origin": HOME, "x-thirdstop-token": place.keys.token, "content-type": "application/json"}
+            assert mentor.ask("POST", route, content=json.dumps(body), headers=headers).status_code == 403
+        text = mentor.get("/progress").text
+        assert "your judging became milder by" in text
+        assert "/judge/again" not in text
+        assert "/judge/again" in place.photographer().get("/progress").text
+    assert rows(path, "select count(*) from anchor_rounds") == [(1,)]
 
 
 def test_postings_are_only_posted_and_pages_only_read(visitor: Visitor) -> None:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
-import signal
-import socket
-import subprocess
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import SERVE, barriers, needs_chromium
+from browsing import Server, barriers, needs_chromium
 from journals import small_journal
 from playwright.sync_api import Browser, Page, expect
 
@@ -23,29 +20,6 @@ from journal.store.summaries import refresh_all
 from journal.store.verdicts import history
 
 pytestmark = needs_chromium
-
-
-class Server:
-    """`thirdstop serve` on one port, to be ended and started again."""
-
-    def __init__(self, path: Path) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
-        self.path = path
-        self.start()
-
-    def start(self) -> None:
-        self.process = subprocess.Popen(
-            [*SERVE, "--port", str(self.port), "--journal", str(self.path)], stdout=subprocess.PIPE, text=True
-        )
-        assert self.process.stdout is not None
-        self.link = self.process.stdout.readline().split()[-1]
-        assert f":{self.port}/" in self.link
-
-    def kill(self) -> None:
-        self.process.send_signal(signal.SIGKILL)
-        self.process.communicate(timeout=20)
 
 
 @pytest.fixture(scope="module")

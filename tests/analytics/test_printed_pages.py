@@ -23,6 +23,8 @@ pytestmark = needs_chromium
 OF_THE_YEAR = (
     "/",
     "/standing",
+    "/keepers",
+    "/frames?session=1",
     "/judge",
     "/judge/1?all=1",
     "/limits",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -44,6 +45,29 @@ def served(path: Path) -> Iterator[str]:
     yield line.split()[-1]
     process.send_signal(signal.SIGINT)
     process.communicate(timeout=20)
+
+
+class Server:
+    """`thirdstop serve` on one port, to be ended and started again."""
+
+    def __init__(self, path: Path) -> None:
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        self.path, self.home = path, f"http://127.0.0.1:{self.port}"
+        self.start()
+
+    def start(self) -> None:
+        self.process = subprocess.Popen(
+            [*SERVE, "--port", str(self.port), "--journal", str(self.path)], stdout=subprocess.PIPE, text=True
+        )
+        assert self.process.stdout is not None
+        self.link = self.process.stdout.readline().split()[-1]
+        assert f":{self.port}/" in self.link
+
+    def kill(self) -> None:
+        self.process.send_signal(signal.SIGKILL)
+        self.process.communicate(timeout=20)
 
 
 class Seen:
