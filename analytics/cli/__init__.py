@@ -22,6 +22,7 @@ def add_commands(app: typer.Typer) -> None:
         keepers,
         limits,
         mentor_links,
+        passphrase,
         plan,
         progress,
         publish,
@@ -31,5 +32,6 @@ def add_commands(app: typer.Typer) -> None:
     )
 
     estimates = (keepers, limits, habits, progress, again, advice, plan, series)
-    for command in (demo, *estimates, frame, explain, examine, export, serve, publish, review, mentor_links):
+    shown = (export, serve, passphrase, publish, review, mentor_links)
+    for command in (demo, *estimates, frame, explain, examine, *shown):
         command.add(app)

@@ -11,8 +11,10 @@ from journal.cli.options import JournalOption, data_folder, journal_path
 from journal.cli.output import say
 
 if TYPE_CHECKING:
+    import socket
     from pathlib import Path
 
+    from analytics.dashboards.reach import Beyond
     from journal.records.mentors import MentorLink
 
 #: How long a mentor's link lasts unless something else is asked for.
@@ -36,11 +38,20 @@ def serve(
     days: Annotated[
         int | None, typer.Option(min=1, max=366, help=f"How long a new mentor's link lasts.  [default: {DAYS}]")
     ] = None,
+    address: Annotated[
+        str | None, typer.Option(help="Serve at this address of this machine too; whoever comes there must sign in.")
+    ] = None,
+    reached_at: Annotated[
+        str | None,
+        typer.Option(
+            metavar="URL", help="What a proxy in front is called, like https://journal.example; one signs in there."
+        ),
+    ] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the link; open no browser.")] = False,
 ) -> None:
     """Show the journal in the browser, and judge there.
 
-    On this machine only: keeper rates, limits, habits, progress, frames, every table.
+    On this machine only, unless an address is given: keeper rates, limits, habits, progress, frames, every table.
     """
     from journal.store.opening import open_read_only
 
@@ -54,25 +65,65 @@ def serve(
     from analytics.dashboards.serving import application, listen, opener
     from analytics.dashboards.serving import serve as run
 
+    kept, bound = _passphrase_and_address(address, reached_at)
     secret = signing_secret(data_folder())
     links = _links(path, mentor or [], days)
-    listener = listen(port)
-    found, keys = listener.getsockname()[1], Keys()
-    home = f"http://127.0.0.1:{found}"
-    link = f"{home}/?key={keys.link}"
-    with application(path, found, keys, secret) as pages, opener(link) as private_file:
+    listeners = [listen(port)]
+    found, keys = listeners[0].getsockname()[1], Keys()
+    beyond = _beyond(kept, bound, reached_at, found, listeners)
+    link = f"http://127.0.0.1:{found}/?key={keys.link}"
+    with application(path, found, keys, secret, beyond) as pages, opener(link) as private_file:
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")
         say("Whoever has this link can read the journal and judge its frames while this runs. End it with Ctrl-C.")
-        _say_links(links, secret, home)
+        _say_beyond(beyond)
+        _say_links(links, secret, beyond.origin if beyond else f"http://127.0.0.1:{found}")
         if not no_browser:
             import webbrowser
 
             webbrowser.open(private_file)
         with suppress(KeyboardInterrupt):
-            run(pages, listener)
+            run(pages, listeners)
     say("The journal is closed.")
+
+
+def _passphrase_and_address(address: str | None, reached_at: str | None) -> tuple[str, str | None]:
+    """What is kept of the passphrase, and the address to serve at; nothing may be served beyond without the former."""
+    from analytics.dashboards.reach import bound_address, name_of_url
+    from analytics.dashboards.sign_in import kept_passphrase
+
+    bound = None if address is None else bound_address(address)
+    if reached_at is not None:
+        name_of_url(reached_at)
+    return (kept_passphrase(data_folder()) if bound or reached_at else ""), bound
+
+
+def _beyond(
+    kept: str, bound: str | None, reached_at: str | None, port: int, listeners: list[socket.socket]
+) -> Beyond | None:
+    """The name beyond this machine; another listener where there is another address."""
+    from analytics.dashboards.reach import Beyond, host_of_address, name_of_url
+    from analytics.dashboards.serving import listen_beyond
+    from analytics.dashboards.sign_in import SignIn
+
+    if bound is not None:
+        listeners.append(listen_beyond(bound, port))
+    if reached_at is not None:
+        return Beyond(*name_of_url(reached_at), SignIn(kept))
+    if bound is not None:
+        host = host_of_address(bound, port)
+        return Beyond(host, f"http://{host}", SignIn(kept))
+    return None
+
+
+def _say_beyond(beyond: Beyond | None) -> None:
+    if beyond is None:
+        return
+    say(f"Beyond this machine it is at {beyond.origin}: there you sign in with your passphrase.")
+    if not beyond.is_encrypted:
+        say("That is not encrypted: others on the network can read along, your passphrase included. Safer are a tunnel")
+        say("(ssh), or a reverse proxy with TLS in front, named with --reached-at https://...")
 
 
 def _links(path: Path, mentors: list[str], days: int | None) -> list[MentorLink]:

@@ -39,7 +39,8 @@ async def respond(
         named = [*named, (b"content-type", b"text/plain; charset=utf-8"), (b"cache-control", b"no-store")]
     length = (b"content-length", str(len(body)).encode())
     policy = (b"content-security-policy", PAGE_POLICY.encode())
-    everything = [*named, length, policy, NO_ADDRESS, *ALWAYS]
+    referrer = [] if TO_OURSELVES in named else [NO_ADDRESS]
+    everything = [*named, length, policy, *referrer, *ALWAYS]
     await send({"type": "http.response.start", "status": status, "headers": everything})
     await send({"type": "http.response.body", "body": body})
 

@@ -47,14 +47,14 @@ def path_of(place: Place) -> str:
     return where.get(place.about, f"/habits/{place.habit}" if place.about == "habit" else "/")
 
 
-async def answer_comment(scope: Message, receive: Receive, send: Send, mentors: Mentors, origin: str) -> None:
-    """Stores what a mentor posted and sends them back to the page; `origin` is what this server is called there."""
+async def answer_comment(scope: Message, receive: Receive, send: Send, mentors: Mentors) -> None:
+    """Stores what a mentor posted and sends them back to the page."""
     visitor: Visitor = scope["visitor"]
     if visitor.link is None:
         await respond(send, 403, "Comments are a mentor's; the photographer's own words are notes.\n")
         return
     try:
-        refuse_foreign_form(scope, origin)
+        refuse_foreign_form(scope, scope["origin"])
         fields = await form_fields(receive)
         if mentors.signatures.key_in(FORM, fields.get("token", "")) != visitor.link.key:
             raise RefusedError(403, "This form is not of this page.", "Load the page again and write it there.")
@@ -86,9 +86,9 @@ def refuse_foreign_form(scope: Message, origin: str) -> None:
         RefusedError: another origin, no origin, or no form.
     """
     if header(scope, b"origin") != origin or header(scope, b"sec-fetch-site") not in ("", "same-origin"):
-        raise RefusedError(403, "Only pages of this journal may post here.", "Write it on the page itself.")
+        raise RefusedError(403, "Only pages of this journal may post here.", "Use the page itself.")
     if header(scope, b"content-type").partition(";")[0].strip().lower() != FORM_TYPE:
-        raise RefusedError(415, "Comments are posted as a form.", "Write it on the page itself.")
+        raise RefusedError(415, "Only forms are taken here.", "Use the page itself.")
 
 
 async def form_fields(receive: Receive) -> dict[str, str]:
@@ -103,7 +103,7 @@ async def form_fields(receive: Receive) -> dict[str, str]:
         body += message.get("body", b"")
         is_more = message["type"] == "http.request" and message.get("more_body", False)
         if len(body) > MOST_BYTES:
-            raise RefusedError(413, "That is more than a comment can be.", "Write less, or in two comments.")
+            raise RefusedError(413, "That is more than a form can hold.", "Write less.")
     try:
         found = parse_qs(body.decode("ascii"), keep_blank_values=True, errors="strict", max_num_fields=MOST_FIELDS)
     except ValueError as error:  # not ASCII, not UTF-8 inside, or too many fields

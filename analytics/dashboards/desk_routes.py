@@ -86,8 +86,7 @@ def refuse_foreign(scope: Message, token: str) -> None:
     Raises:
         RefusedError: another origin, no origin, no token of this run, or a form.
     """
-    own = f"http://{header(scope, b'host')}"
-    if header(scope, b"origin") != own or header(scope, b"sec-fetch-site") not in ("", "same-origin"):
+    if header(scope, b"origin") != scope["origin"] or header(scope, b"sec-fetch-site") not in ("", "same-origin"):
         raise RefusedError(403, "Only pages of this journal may change it.", "Judge on the page itself.")
     if not hmac.compare_digest(header(scope, b"x-thirdstop-token").encode("latin-1"), token.encode()):
         raise RefusedError(403, "The server was started anew since this page was opened.", "Open its new link.")

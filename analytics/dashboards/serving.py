@@ -1,4 +1,4 @@
-"""Serves one journal on loopback until it is interrupted."""
+"""Serves journals until it is interrupted: on loopback, and at one more address where that is asked for."""
 
 from __future__ import annotations
 
@@ -23,14 +23,17 @@ from analytics.dashboards.estimates import Estimates
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
 from analytics.dashboards.pictures import Pictures
 from analytics.dashboards.plugin import Pages, Sources
+from analytics.dashboards.reach import LOOPBACK, Reach
 from analytics.dashboards.reading import Reader
 from analytics.dashboards.visitors import Mentors
+from journal.errors import JournalError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-#: Only this machine; never configurable.
-ADDRESS = "127.0.0.1"
+    from analytics.dashboards.answering import Application
+    from analytics.dashboards.reach import Beyond
+
 ASSETS = Path(__file__).parent / "assets"
 STYLE, SCRIPT = b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
 
@@ -43,7 +46,7 @@ def listen(port: int) -> socket.socket:
         if os.name == "posix":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            listener.bind((ADDRESS, wanted))
+            listener.bind((LOOPBACK, wanted))
             listener.listen(128)
         except OSError:
             listener.close()
@@ -54,9 +57,41 @@ def listen(port: int) -> socket.socket:
     raise AssertionError("unreachable")
 
 
+def listen_beyond(address: str, port: int) -> socket.socket:
+    """A socket on another address of this machine, on this port.
+
+    Raises:
+        JournalError: it is none of this machine's, or the port is taken there.
+    """
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    if os.name == "posix":
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((address, port))
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        raise JournalError(
+            f"Nothing can be served at {address}, port {port}: {error.strerror}.",
+            "Use an address of this machine, or another --port.",
+        ) from error
+    return listener
+
+
 @contextmanager
-def application(path: Path, port: int, keys: Keys, secret: bytes | None = None) -> Iterator[Guard]:
-    """The whole application for one journal; closed when left. Mentors' links are signed with the secret."""
+def application(
+    path: Path, port: int, keys: Keys, secret: bytes | None = None, beyond: Beyond | None = None
+) -> Iterator[Guard]:
+    """The whole application for one journal; closed when left.
+
+    Args:
+        path: the journal.
+        port: where it is served.
+        keys: secrets of this run.
+        secret: what mentors' links are signed with; without it, links of this run end with it.
+        beyond: what it is called beyond this machine, where it is reached from there.
+    """
     files, paths = _assets()
     reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
     again = Again(desk)
@@ -64,23 +99,26 @@ def application(path: Path, port: int, keys: Keys, secret: bytes | None = None) 
     counted = Counted(path)
     pages = Pages(path, Sources(reader, estimates, desk, again, counted), paths)
     try:
-        yield Guard(pages.datasette.app(), port, keys, Holdings(reader, desk, again, pictures, mentors, files))
+        held = Holdings(reader, desk, again, pictures, mentors, files)
+        yield Guard(pages.datasette.app(), Reach(port, beyond), keys, held)
     finally:
         pages.close()
         counted.close()
         pictures.close()
         mentors.close()
+        if beyond is not None:
+            beyond.sign_in.close()
         desk.close()
         estimates.close()
         reader.close()
 
 
-def serve(application: Guard, listener: socket.socket) -> None:
+def serve(application: Application, listeners: list[socket.socket]) -> None:
     """Runs until it is interrupted. No access log: it would hold the key."""
     config = uvicorn.Config(
         application, access_log=False, log_level="warning", server_header=False, proxy_headers=False, ws="none"
     )
-    uvicorn.Server(config).run(sockets=[listener])
+    uvicorn.Server(config).run(sockets=listeners)
 
 
 @contextmanager

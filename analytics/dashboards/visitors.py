@@ -39,10 +39,11 @@ REFUSED = {
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """Somebody who is let in: a mentor where there is a link, else the photographer."""
+    """Somebody who is let in: a mentor where there is a link, else the photographer, who may have signed in."""
 
     link: MentorLink | None = None
     form_token: str = ""
+    is_signed_in: bool = False
 
     @property
     def mentor(self) -> str | None:
