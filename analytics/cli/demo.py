@@ -50,9 +50,9 @@ def demo(
     )
     say(f"Next: thirdstop keepers exposure-time --journal {journal}")
     if show:
-        from analytics.cli.serve import serve
+        from analytics.cli.serve import serve_one
 
-        serve(journal)
+        serve_one(journal)
 
 
 def _is_simulated(path: Path) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -9,11 +11,12 @@ import typer
 from analytics.dashboards import DEFAULT_PORT
 from journal.cli.options import JournalOption, data_folder, journal_path
 from journal.cli.output import say
+from journal.errors import JournalError
 
 if TYPE_CHECKING:
     import socket
-    from pathlib import Path
 
+    from analytics.dashboards.answering import Application
     from analytics.dashboards.reach import Beyond
     from journal.records.mentors import MentorLink
 
@@ -27,6 +30,11 @@ def add(app: typer.Typer) -> None:
 
 
 def serve(
+    context: typer.Context,
+    journals: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Journals to show side by side; one alone is like --journal.", show_default=False),
+    ] = None,
     journal: JournalOption = None,
     port: Annotated[int, typer.Option(min=1024, max=65535, help="Port to try first; any free one if taken.")] = (
         DEFAULT_PORT
@@ -55,37 +63,97 @@ def serve(
     """
     from journal.store.opening import open_read_only
 
-    path = journal_path(journal)
-    open_read_only(path).close()  # brings an older journal up to date, and refuses what is none
+    paths = _journals(context, journals or [], journal)
+    for each in paths:
+        open_read_only(each).close()  # brings an older journal up to date, and refuses what is none
+    if len(paths) == 1:
+        serve_one(paths[0], port, no_browser, Invited(tuple(mentor or ()), days, address, reached_at))
+        return
+    if mentor or address or reached_at:
+        raise JournalError(
+            "A mentor's link and an address are for one journal.", "Serve that one alone: thirdstop serve FILE"
+        )
+    _show_side_by_side(paths, port, no_browser)
 
-    from contextlib import suppress
 
+@dataclass(frozen=True, slots=True)
+class Invited:
+    """Who else may come: mentors and for how long their links last, and where from beyond this machine."""
+
+    mentors: tuple[str, ...] = ()
+    days: int | None = None
+    address: str | None = None
+    reached_at: str | None = None
+
+
+NOBODY = Invited()
+
+
+def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, invited: Invited = NOBODY) -> None:
+    """Serves one journal until it is interrupted."""
     from analytics.dashboards.guard import Keys
     from analytics.dashboards.secret_files import signing_secret
-    from analytics.dashboards.serving import application, listen, opener
-    from analytics.dashboards.serving import serve as run
+    from analytics.dashboards.serving import application, listen
 
-    kept, bound = _passphrase_and_address(address, reached_at)
+    kept, bound = _passphrase_and_address(invited.address, invited.reached_at)
     secret = signing_secret(data_folder())
-    links = _links(path, mentor or [], days)
+    links = _links(path, list(invited.mentors), invited.days)
     listeners = [listen(port)]
     found, keys = listeners[0].getsockname()[1], Keys()
-    beyond = _beyond(kept, bound, reached_at, found, listeners)
+    beyond = _beyond(kept, bound, invited.reached_at, found, listeners)
     link = f"http://127.0.0.1:{found}/?key={keys.link}"
-    with application(path, found, keys, secret, beyond) as pages, opener(link) as private_file:
+    with application(path, found, keys, secret, beyond) as pages:
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")
         say("Whoever has this link can read the journal and judge its frames while this runs. End it with Ctrl-C.")
         _say_beyond(beyond)
         _say_links(links, secret, beyond.origin if beyond else f"http://127.0.0.1:{found}")
+        _run(pages, listeners, link, no_browser)
+    say("The journal is closed.")
+
+
+def _run(pages: Application, listeners: list[socket.socket], link: str, no_browser: bool) -> None:
+    from contextlib import suppress
+
+    from analytics.dashboards.serving import opener
+    from analytics.dashboards.serving import serve as run
+
+    with opener(link) as private_file:
         if not no_browser:
             import webbrowser
 
             webbrowser.open(private_file)
         with suppress(KeyboardInterrupt):
             run(pages, listeners)
-    say("The journal is closed.")
+
+
+def _journals(context: typer.Context, named: list[Path], option: Path | None) -> list[Path]:
+    """The journals that are meant: those that are named, else the one of the option or of the data folder."""
+    if not named:
+        return [journal_path(option)]
+    source = context.get_parameter_source("journal")
+    if source is not None and source.name == "COMMANDLINE":
+        raise JournalError("Journals are named in two ways.", "Name all of them without --journal.")
+    return [path.expanduser() for path in named]
+
+
+def _show_side_by_side(paths: list[Path], port: int, no_browser: bool) -> None:
+    from analytics.dashboards.guard import Keys
+    from analytics.dashboards.serving import listen, side_by_side
+    from analytics.dashboards.side_by_side import names_of
+
+    journals = dict(zip(names_of(paths), paths, strict=True))
+    listeners = [listen(port + place) for place in range(len(journals) + 1)]
+    ports, keys = [listener.getsockname()[1] for listener in listeners], Keys()
+    link = f"http://127.0.0.1:{ports[0]}/?key={keys.link}"
+    with side_by_side(journals, ports, keys) as pages:
+        say(f"{len(journals)} journals are open side by side at {link}")
+        for name, each in zip(journals, ports[1:], strict=True):
+            say(f"{name} has port {each}.")
+        say("Whoever has this link can read the journals and judge their frames while this runs. End it with Ctrl-C.")
+        _run(pages, listeners, link, no_browser)
+    say("The journals are closed.")
 
 
 def _passphrase_and_address(address: str | None, reached_at: str | None) -> tuple[str, str | None]:

@@ -38,9 +38,9 @@ TEMPLATES = Path(__file__).parent / "templates"
 
 
 class Entrance:
-    """Lets visitors of one journal in, or says why not."""
+    """Lets visitors of one journal in, or says why not; a page that is of no one journal knows no mentors."""
 
-    def __init__(self, reach: Reach, keys: Keys, mentors: Mentors, style: str) -> None:
+    def __init__(self, reach: Reach, keys: Keys, mentors: Mentors | None, style: str) -> None:
         self.reach, self.keys, self.mentors, self.style = reach, keys, mentors, style
         # Cookies know no ports: two journals on this machine must not share one.
         self.own_cookie = f"thirdstop_{reach.port}"
@@ -56,8 +56,8 @@ class Entrance:
         path = scope["path"]
         if path == "/" and (word := _word(scope, "key")) is not None:
             await self._exchange(word, scope, send)
-        elif path == "/" and (word := _word(scope, "mentor")) is not None:
-            await self._let_mentor_in(word, scope, send)
+        elif path == "/" and self.mentors is not None and (word := _word(scope, "mentor")) is not None:
+            await self._let_mentor_in(self.mentors, word, scope, send)
         elif path == SIGN_IN_PATH and (beyond := self.reach.beyond) is not None:
             await self._sign_in(beyond, scope, receive, send)
         elif path == SIGN_OUT_PATH and scope["method"] == "POST":
@@ -75,7 +75,7 @@ class Entrance:
         beyond, signed_in = self.reach.beyond, cookies.get(self.signed_in_cookie)
         if beyond is not None and signed_in is not None and beyond.sign_in.is_in(signed_in):
             return Visitor(is_signed_in=True)
-        if mentor is None:
+        if mentor is None or self.mentors is None:
             return NO_KEY
         found = await self.mentors.visitor(COOKIE, mentor)
         return REFUSED[found] if isinstance(found, str) else found
@@ -100,12 +100,12 @@ class Entrance:
             return
         await self._give([f"{self.own_cookie}={self.keys.cookie}", *self.also_given], scope, send)
 
-    async def _let_mentor_in(self, token: str, scope: Message, send: Send) -> None:
-        visitor = await self.mentors.visitor(LINK, token)
+    async def _let_mentor_in(self, mentors: Mentors, token: str, scope: Message, send: Send) -> None:
+        visitor = await mentors.visitor(LINK, token)
         if isinstance(visitor, str) or visitor.link is None:
             await respond(send, 403, REFUSED["unknown" if isinstance(visitor, Visitor) else visitor])
             return
-        value = self.mentors.signatures.signed(COOKIE, visitor.link.key)
+        value = mentors.signatures.signed(COOKIE, visitor.link.key)
         await self._give([f"{self.mentor_cookie}={value}; Max-Age={KEPT_SECONDS}"], scope, send)
 
     async def _give(self, cookies: list[str], scope: Message, send: Send) -> None:

@@ -23,6 +23,7 @@ from analytics.pages.drawn import (
 )
 from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page, own_limits
 from analytics.pages.judged import Ground, ground
+from analytics.pages.learners import Learner, learner
 from analytics.pages.limits import LimitsPage, limits_page
 from analytics.pages.planned import PlanPage, plan_page
 from analytics.pages.series import AskedSeries, SeriesPage, series_page
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from analytics.explaining import Limits
     from analytics.planning.own_limits import Known
 
-Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing | PlanPage | SeriesPage
+Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing | PlanPage | SeriesPage | Learner
 #: What a form asks, as the address says it.
 Query = Mapping[str, Sequence[str]]
 #: Pages that answer a form.
@@ -72,7 +73,7 @@ class Estimates:
         self._limits_page: LimitsPage | None = None
 
     async def page(self, name: str, query: Query) -> Drawn:
-        """One of standing, limits, habits, progress, advice, plan, series, or habits/ and the key of one.
+        """One of standing, limits, habits, progress, advice, plan, series, learner, or habits/ and the key of one.
 
         Raises:
             JournalError: there is no such habit, or a form asks for what is not there.
@@ -135,6 +136,8 @@ class Estimates:
             return advice_page(self._journal, found)
         if name == "standing":
             return standing(self._journal, found)
+        if name == "learner":
+            return learner(self._journal, found, standing(self._journal, found))
         return drawn_habit(self._journal, found, name.removeprefix("habits/"))
 
     def close(self) -> None:

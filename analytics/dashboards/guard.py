@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from analytics.dashboards.again import Again
     from analytics.dashboards.answering import Application, Message, Receive, Send
     from analytics.dashboards.desk import Desk
+    from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.pictures import Pictures
+    from analytics.dashboards.plugin import Pages
     from analytics.dashboards.reach import Reach
     from analytics.dashboards.reading import Reader
     from analytics.dashboards.visitors import Mentors
@@ -76,17 +78,18 @@ class Holdings:
     again: Again
     pictures: Pictures
     mentors: Mentors
+    estimates: Estimates
     assets: dict[str, Asset]
 
 
 class Guard:
     """The outermost application."""
 
-    def __init__(self, inner: Application, reach: Reach, keys: Keys, holdings: Holdings) -> None:
-        self.inner, self.keys = inner, keys
+    def __init__(self, inner: Application, reach: Reach, keys: Keys, holdings: Holdings, pages: Pages) -> None:
+        self.inner, self.keys, self.pages = inner, keys, pages
         self.reader, self.desk, self.pictures = holdings.reader, holdings.desk, holdings.pictures
         self.again, self.mentors, self.assets = holdings.again, holdings.mentors, holdings.assets
-        self.reach = reach
+        self.reach, self.estimates = reach, holdings.estimates
         style = next(path for path in self.assets if path.startswith("/assets/style-"))
         self.entrance = Entrance(reach, keys, holdings.mentors, style)
 

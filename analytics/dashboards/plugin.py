@@ -75,6 +75,8 @@ class Pages:
         self.__name__ = f"thirdstop-pages-{id(self)}"
         self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
         self.again, self.counted = sources.again, sources.counted
+        #: The port of the page that shows this journal beside others.
+        self.front_port: int | None = None
         self._shown: tuple[Dashboard, str] | None = None
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
@@ -123,6 +125,11 @@ class Pages:
         async def chosen_frames(request: Any) -> Any:
             return await self._chosen_frames(request)
 
+        async def side_by_side(request: Any) -> Any:
+            if self.front_port is None:
+                return await nothing(request)
+            return Response.redirect(f"http://{request.host.partition(':')[0]}:{self.front_port}/")
+
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
@@ -138,6 +145,7 @@ class Pages:
             (r"^/frames/(?P<number>\d{1,18})(?:/(?P<other>\d{1,18}))?$", frame),
             (r"^/(?P<name>standing|limits|progress|advice|plan|series|habits(?:/[a-z_-]{1,40})?)$", estimate),
             (r"^/comments$", comments),
+            (r"^/side-by-side$", side_by_side),
             (r"^/(?!journal(?:[/.]|$)|-/|favicon\.ico$).*$", nothing),
         ]
 
@@ -258,6 +266,7 @@ class Pages:
     ) -> Any:
         visitor = request.scope["visitor"]
         shared = {"visitor": visitor, "assets": self.assets, "tables_url": f"/{NAME}", "faults": FAULTS}
+        shared["is_side_by_side"] = self.front_port is not None
         shared["frames_url"] = lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}"
         if place is not None:
             shared["talk"] = await self.reader.talk(place, visitor.mentor)

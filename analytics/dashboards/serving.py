@@ -7,7 +7,7 @@ import os
 import secrets
 import socket
 import tempfile
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,11 +25,12 @@ from analytics.dashboards.pictures import Pictures
 from analytics.dashboards.plugin import Pages, Sources
 from analytics.dashboards.reach import LOOPBACK, Reach
 from analytics.dashboards.reading import Reader
+from analytics.dashboards.side_by_side import Front, SideBySide
 from analytics.dashboards.visitors import Mentors
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
 
     from analytics.dashboards.answering import Application
     from analytics.dashboards.reach import Beyond
@@ -99,8 +100,8 @@ def application(
     counted = Counted(path)
     pages = Pages(path, Sources(reader, estimates, desk, again, counted), paths)
     try:
-        held = Holdings(reader, desk, again, pictures, mentors, files)
-        yield Guard(pages.datasette.app(), Reach(port, beyond), keys, held)
+        held = Holdings(reader, desk, again, pictures, mentors, estimates, files)
+        yield Guard(pages.datasette.app(), Reach(port, beyond), keys, held, pages)
     finally:
         pages.close()
         counted.close()
@@ -111,6 +112,27 @@ def application(
         desk.close()
         estimates.close()
         reader.close()
+
+
+@contextmanager
+def side_by_side(journals: Mapping[str, Path], ports: Sequence[int], keys: Keys) -> Iterator[SideBySide]:
+    """Several journals by name, each with its whole application on a port of its own; closed when left.
+
+    Args:
+        journals: the files by the name that each is shown with.
+        ports: of the page for all of them, then one for each.
+        keys: of the page for all; its link opens each journal too.
+    """
+    front, *others = ports
+    with ExitStack() as stack:
+        guards = {
+            name: stack.enter_context(application(path, port, Keys()))
+            for (name, path), port in zip(journals.items(), others, strict=True)
+        }
+        for guard in guards.values():
+            guard.pages.front_port = front
+        first = Front(guards, Reach(front), keys, _assets())
+        yield SideBySide({front: first, **{guard.reach.port: guard for guard in guards.values()}})
 
 
 def serve(application: Application, listeners: list[socket.socket]) -> None:

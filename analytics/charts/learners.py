@@ -1,0 +1,161 @@
+"""Several journals in one chart: a line for each, told apart by colour, by mark and by name, with its intervals.
+
+Marks of one place stand a little beside each other, so that no interval hides another.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, cast
+
+import altair as alt
+
+from analytics.charts.look import look
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+#: A colour and a mark for each; they are read on dark and on light and with every common colour-vision deficiency.
+#: Source: Okabe and Ito 2008, but for the brown.
+COLOURS = ("#0072B2", "#009E73", "#D55E00", "#CC79A7", "#9C6B30", "#7A7A7A")
+MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
+HEIGHT, ROW_PX = 280, 24
+SUBTITLE = "mark: rate; bar: 95 % interval; hollow: not enough yet"
+
+
+def over_time_chart(
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], question: str, found: str
+) -> dict[str, Any]:
+    """Keepers by month, as a Vega-Lite specification.
+
+    Args:
+        rows: `name`, `place` (a date, ISO), `label`, `estimate`, `low`, `high` (shares in [0, 1]), `n_frames`,
+            `is_enough`, in the order of time.
+        names: of the journals, in their order.
+        question: the chart's title.
+        found: what the chart shows, in a sentence; its text alternative.
+    """
+    x = alt.X("place:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8, format="%Y-%m"))
+    return _lines(rows, names, x, (question, SUBTITLE, found))
+
+
+def by_setting_chart(
+    rows: Sequence[Mapping[str, Any]],
+    names: Sequence[str],
+    axis: tuple[str, Mapping[float, str]],
+    said: tuple[str, str],
+) -> dict[str, Any]:
+    """Keepers by the places of a setting, as a Vega-Lite specification.
+
+    Args:
+        rows: as for `over_time_chart`, with `place` a number on the scale of the setting.
+        names: of the journals, in their order.
+        axis: title of the axis, and the names of some of its places.
+        said: the chart's title, a question, and what it shows in a sentence.
+    """
+    title, places = axis
+    labels = json.dumps({f"{place:g}": name for place, name in places.items()})
+    x = alt.X(
+        "place:Q",
+        title=title,
+        scale=alt.Scale(zero=False, nice=False, padding=12),
+        axis=alt.Axis(values=sorted(places), labelExpr=f"{labels}[datum.value]", labelOverlap="greedy", grid=False),
+    )
+    return _lines(rows, names, x, (said[0], SUBTITLE, said[1]))
+
+
+def ends_chart(
+    rows: Sequence[Mapping[str, Any]],
+    names: Sequence[str],
+    axis: tuple[str, Mapping[int, str]],
+    said: tuple[str, str],
+) -> dict[str, Any]:
+    """An estimate with its interval for each row, as a Vega-Lite specification.
+
+    Args:
+        rows: `row` (what it is of), `name` (of the journal), `estimate` (or `None`), `low`, `high`, `description`.
+        names: of the journals, in their order.
+        axis: its title, and the names of its places; without any they are signed numbers.
+        said: the chart's title, a question, and what it shows in a sentence.
+    """
+    along = _along(*axis)
+    chart = alt.Chart(alt.InlineData(values=[dict(row) for row in rows]))
+    y = alt.Y("row:N", sort=[row["row"] for row in rows], title=None, axis=alt.Axis(labelLimit=170))
+    scale = alt.Scale(zero=False, nice=True)
+    tip = alt.Tooltip("description:N", title=" ")
+    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+        x=alt.X("low:Q", scale=scale, axis=along), x2="high:Q", y=y, color=_colour(names, None), tooltip=tip
+    )
+    marks = chart.mark_point(filled=True, size=80, opacity=1).encode(
+        x=alt.X("estimate:Q", scale=scale, axis=along),
+        y=y,
+        color=_colour(names, None),
+        shape=_shape(names, None),
+        tooltip=tip,
+        description=alt.Description("description:N"),
+    )
+    words = (said[0], "mark: estimate; bar: 95 % interval", said[1])
+    return _finished(alt.layer(bars, marks), ROW_PX * len(rows), words)
+
+
+def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
+    if not places:
+        signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
+        return alt.Axis(title=title, titleAnchor="start", labelExpr=signed, tickCount=7)
+    labels = f"{json.dumps({str(place): name for place, name in places.items()})}[datum.value]"
+    return alt.Axis(title=title, titleAnchor="start", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
+
+
+def _lines(
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], x: alt.X, said: tuple[str, str, str]
+) -> dict[str, Any]:
+    values = [_shown(row) for row in rows]
+    chart = alt.Chart(alt.InlineData(values=values))
+    scale = alt.Scale(domain=[0, 100], nice=False)
+    axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
+    y, tip = alt.Y("estimate:Q", scale=scale, axis=axis), alt.Tooltip("description:N", title=" ")
+    legend = alt.Legend(title=None, orient="bottom", columns=2, labelLimit=150)
+    colour, shape = _colour(names, legend), _shape(names, legend)
+    bars = chart.mark_rule(strokeWidth=2, opacity=0.45, aria=False).encode(
+        x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=colour, tooltip=tip
+    )
+    line = chart.mark_line(strokeWidth=1.5, aria=False).encode(x=x, y=y, color=colour)
+    marks = chart.mark_point(size=60, opacity=1).encode(
+        x=x,
+        y=y,
+        color=colour,
+        shape=shape,
+        fill=alt.when(alt.datum.is_enough).then(colour).otherwise(alt.value("transparent")),
+        tooltip=tip,
+        description=alt.Description("description:N"),
+    )
+    return _finished(alt.layer(bars, line, marks), HEIGHT, said)
+
+
+def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+    estimate, low, high = (100 * row[name] for name in ("estimate", "low", "high"))
+    tail = "" if row["is_enough"] else "; not enough yet"
+    numbers = f"{estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {row['n_frames']} judged frames"
+    said = {"description": f"{row['name']}, {row['label']}: {numbers}{tail}"}
+    kept = {name: row[name] for name in ("name", "place", "is_enough")}
+    return {**kept, "estimate": estimate, "low": low, "high": high, **said}
+
+
+def _colour(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
+    return alt.Color("name:N", scale=alt.Scale(domain=list(names), range=list(COLOURS[: len(names)])), legend=legend)
+
+
+def _shape(names: Sequence[str], legend: alt.Legend | None) -> alt.Shape:
+    return alt.Shape("name:N", scale=alt.Scale(domain=list(names), range=list(MARKS[: len(names)])), legend=legend)
+
+
+def _finished(chart: alt.LayerChart | alt.FacetChart, height: int, said: tuple[str, str, str]) -> dict[str, Any]:
+    question, subtitle, found = said
+    shown = chart.properties(
+        width="container",
+        height=height,
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        title=alt.TitleParams(question, subtitle=subtitle),
+        description=f"{question} {found}",
+    )
+    return cast("dict[str, Any]", shown.configure(**look()).to_dict())

@@ -1,0 +1,263 @@
+"""Several learners side by side: each journal in one line, and charts with a line for each.
+
+Scenes differ between people more than skill does, so no rate of one is set against another's in words; what each has
+become against their own beginning is, at equal scenes.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics.charts.learners import by_setting_chart, ends_chart, over_time_chart
+from analytics.pages.habits import capital
+from analytics.pages.keepers import KeeperLine, keeper_lines
+from analytics.pages.limit_words import HEADINGS, axis_names
+from analytics.statistics.rates import keeper_rates
+from journal.notation import format_count
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analytics.dataset import OpenJournal
+    from analytics.pages.judged import Ground
+    from analytics.pages.limits import LimitLine
+    from analytics.pages.standing import LastSession, Standing
+
+#: As many can be told apart in one chart.
+MOST_LEARNERS = 6
+QUESTIONS = {
+    "change": "Does each keep more than at the beginning?",
+    "months": "How many does each keep, month by month?",
+    "times": "How many does each keep at each time?",
+    "hand-held": "How slow can each hand-hold?",
+    "freeze": "How slow may it be for each?",
+    "iso": "How high may the ISO be for each?",
+}
+#: How far the marks of one place stand beside each other: sixths of a stop, days.
+BESIDE_STOPS, BESIDE_DAYS = 0.35, 3
+#: Exposure times are places in sixths of a stop.
+STOP = 6
+CAUTION = (
+    "People shoot different scenes and judge differently, so a higher rate is not better photography: "
+    "compare each with their own beginning, and look at the frames."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Learner:
+    """What is shown of one journal beside others."""
+
+    simulated: str | None
+    missing: str | None
+    last: LastSession | None
+    n_judged: int
+    rate: KeeperLine | None
+    change: tuple[float, float, float] | None
+    change_verdict: str
+    change_shown: str
+    dearest: str
+    habit_key: str
+    limits: tuple[LimitLine, ...]
+    months: tuple[KeeperLine, ...]
+    times: tuple[KeeperLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One chart with the question that it answers, what it says, and its table."""
+
+    key: str
+    question: str
+    sentence: str
+    chart: dict[str, Any]
+    columns: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class LearnersPage:
+    """All learners side by side; `lines` are their names with what is known of each."""
+
+    simulated: str | None
+    sentence: str
+    caution: str
+    lines: list[tuple[str, Learner]]
+    panels: list[Panel]
+
+
+def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner:
+    """One journal as it is shown beside others."""
+    dear = standing.dear_habits[:1]
+    equal = standing.progress.page.changes[:1]
+    return Learner(
+        simulated=ground.simulated,
+        missing=ground.missing,
+        last=standing.last,
+        n_judged=len(ground.frames),
+        rate=_rate(ground),
+        change=(equal[0].change, equal[0].low, equal[0].high) if equal else None,
+        change_verdict=standing.progress.page.verdict if equal else "not enough",
+        change_shown=equal[0].shown if equal else "",
+        dearest=f"{capital(dear[0].name)}: {dear[0].cost} of 100 frames" if dear else "",
+        habit_key=dear[0].key if dear else "",
+        limits=tuple(standing.known_limits),
+        months=tuple(line for line in keeper_lines(journal.setting_counts("month")) if line.is_known),
+        times=tuple(line for line in keeper_lines(journal.setting_counts("exposure_time")) if line.is_known),
+    )
+
+
+def _rate(ground: Ground) -> KeeperLine | None:
+    """Keepers of all judged frames."""
+    if ground.missing:
+        return None
+    row = keeper_rates(ground.frames.assign(all="all"), "all").to_dict("records")[0]
+    numbers = {str(name): row[name] for name in row if name != "key"}
+    return KeeperLine(labels=("all",), sort_range=None, **numbers)
+
+
+def learners_page(learners: Sequence[tuple[str, Learner]]) -> LearnersPage:
+    """All of them: the table first, then the charts that have something to show."""
+    simulated = [name for name, one in learners if one.simulated]
+    panels = [_change(learners), _months(learners), _times(learners), *(_limits(learners, kind) for kind in HEADINGS)]
+    return LearnersPage(
+        simulated=None if not simulated else f"Simulated data in {' and '.join(simulated)}",
+        sentence=_sentence(learners),
+        caution=CAUTION,
+        lines=list(learners),
+        panels=[panel for panel in panels if panel is not None],
+    )
+
+
+def _sentence(learners: Sequence[tuple[str, Learner]]) -> str:
+    known = [one for _, one in learners if one.change_verdict != "not enough"]
+    counted = format_count(len(learners), "journal")
+    if not known:
+        return f"{counted} side by side; of none is there enough yet to say whether they improve."
+    better = [name for name, one in learners if one.change_verdict == "better"]
+    unknown = len(learners) - len(known)
+    rest = f"; of {unknown} there is not enough yet to say" if unknown else ""
+    said = (
+        "nobody keeps clearly more than at the beginning"
+        if not better
+        else (f"{' and '.join(better)} clearly {'keeps' if len(better) == 1 else 'keep'} more than at the beginning")
+    )
+    return f"{counted} side by side: at equal scenes {said}{rest}."
+
+
+def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
+    rows = [
+        {
+            "row": name,
+            "name": name,
+            **dict(zip(("estimate", "low", "high"), (100 * value for value in one.change), strict=True)),
+            "description": f"{name}: {one.change_shown} of 100 frames, {one.change_verdict}",
+        }
+        for name, one in learners
+        if one.change is not None
+    ]
+    if not rows:
+        return None
+    question, said = QUESTIONS["change"], f"{'; '.join(str(row['description']) for row in rows)}."
+    axis: tuple[str, dict[int, str]] = ("keepers of 100 at equal scenes, last day less first", {})
+    names = [name for name, _ in learners]
+    table: list[tuple[str, ...]] = [(name, one.change_shown or "–", one.change_verdict) for name, one in learners]
+    columns = ("journal", "change", "what may be said")
+    return Panel("change", question, said, ends_chart(rows, names, axis, (question, said)), columns, table)
+
+
+def _months(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
+    rows = [
+        _point(name, line, f"{line.label}-{10 + BESIDE_DAYS * place:02d}")
+        for place, (name, one) in enumerate(learners)
+        for line in one.months
+    ]
+    if not rows:
+        return None
+    question, said = QUESTIONS["months"], _ranges([(name, one.months) for name, one in learners])
+    chart = over_time_chart(rows, [name for name, _ in learners], question, said)
+    return Panel("months", question, said, chart, *_table("month", [(name, one.months) for name, one in learners]))
+
+
+def _times(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
+    middle = (len(learners) - 1) / 2
+    rows = [
+        _point(name, line, _place(line) + BESIDE_STOPS * (place - middle))
+        for place, (name, one) in enumerate(learners)
+        for line in one.times
+    ]
+    if not rows:
+        return None
+    question, said = QUESTIONS["times"], _ranges([(name, one.times) for name, one in learners])
+    places = [_place(line) / STOP for _, one in learners for line in one.times]
+    labels = {float(STOP * stop): name for stop, name in axis_names("freeze", min(places), max(places)).items()}
+    axis = "exposure time, slower to the right", labels
+    chart = by_setting_chart(rows, [name for name, _ in learners], axis, (question, said))
+    return Panel("times", question, said, chart, *_table("time", [(name, one.times) for name, one in learners]))
+
+
+def _limits(learners: Sequence[tuple[str, Learner]], kind: str) -> Panel | None:
+    found = [(name, line) for name, one in learners for line in one.limits if line.kind == kind]
+    if not found:
+        return None
+    finite = [end for _, line in found for end in (line.estimate, line.low, line.high) if math.isfinite(end)]
+    names_of_stops = axis_names(kind, min(finite) - 1, max(finite) + 1)
+    first, last = min(names_of_stops), max(names_of_stops)
+    rows = [
+        {
+            "row": f"{name}, {line.name}",
+            "name": name,
+            "estimate": line.estimate if line.bound == "both" else None,
+            "low": max(line.low, first),
+            "high": min(line.high, last),
+            "description": f"{name}, {line.name}: {line.shown} ({line.interval}), {line.n_frames} frames",
+        }
+        for name, line in sorted(found, key=lambda pair: pair[1].name)
+    ]
+    at = " at 100 mm" if kind == "hand-held" else ""
+    axis = "ISO" if kind == "iso" else f"exposure time{at}, slower to the right", names_of_stops
+    by_name = [
+        f"{name}: {', '.join(f'{line.name} {line.shown}' for other, line in found if other == name)}"
+        for name in dict.fromkeys(name for name, _ in found)
+    ]
+    question, said = QUESTIONS[kind], f"{'; '.join(by_name)}."
+    chart = ends_chart(rows, [name for name, _ in learners], axis, (question, said))
+    table: list[tuple[str, ...]] = [
+        (name, line.name, line.shown, line.interval, str(line.n_frames)) for name, line in found
+    ]
+    return Panel(kind, question, said, chart, ("journal", "limit of", "value", "interval", "frames"), table)
+
+
+def _place(line: KeeperLine) -> float:
+    low, high = line.sort_range or (math.nan, math.nan)
+    return (low + high) / 2
+
+
+def _point(name: str, line: KeeperLine, place: float | str) -> dict[str, Any]:
+    numbers = ("estimate", "low", "high", "n_frames", "is_enough")
+    return {"name": name, "place": place, "label": line.label, **{key: getattr(line, key) for key in numbers}}
+
+
+def _ranges(found: Sequence[tuple[str, Sequence[KeeperLine]]]) -> str:
+    """The lowest and the highest rate of each that there is enough of."""
+    said = []
+    for name, lines in found:
+        enough = sorted((line for line in lines if line.is_enough), key=lambda line: line.estimate)
+        if not enough:
+            said.append(f"{name}: not enough yet")
+            continue
+        ends = [f"{100 * line.estimate:.0f} ({line.label})" for line in (enough[0], enough[-1])]
+        said.append(f"{name} keeps {' to '.join(dict.fromkeys(ends))} of 100")
+    return f"{'; '.join(said)}."
+
+
+def _table(
+    what: str, found: Sequence[tuple[str, Sequence[KeeperLine]]]
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    rows: list[tuple[str, ...]] = [
+        (name, line.label, line.share, str(line.n_frames), "" if line.is_enough else "not enough yet")
+        for name, lines in found
+        for line in lines
+    ]
+    return ("journal", what, "keepers of 100", "frames", "remark"), rows
