@@ -119,21 +119,24 @@ class SignIn:
             raise TooOftenError(60.0)
         self._n_waiting += 1
         try:
-            return await asyncio.get_running_loop().run_in_executor(self._thread, self._attempt, passphrase)
+            found = await asyncio.get_running_loop().run_in_executor(self._thread, self._is_right, passphrase)
         finally:
             self._n_waiting -= 1
+        if not found:
+            return None
+        value, now = secrets.token_urlsafe(32), self._clock()
+        self._in = {digest: until for digest, until in self._in.items() if until > now} | {_of(value): now + STAY_S}
+        return value
 
-    def _attempt(self, passphrase: str) -> str | None:
+    def _is_right(self, passphrase: str) -> bool:
+        """Looks at one attempt after the other, in a thread of their own."""
         now = self._clock()
         if len(self._wrong) == MOST_WRONG and now - self._wrong[0] < WINDOW_S:
             raise TooOftenError(WINDOW_S - (now - self._wrong[0]))
-        if not is_right(passphrase, self._kept):
-            self._wrong.append(now)
-            return None
-        value = secrets.token_urlsafe(32)
-        self._in = {digest: until for digest, until in self._in.items() if until > now}
-        self._in[_of(value)] = now + STAY_S
-        return value
+        if is_right(passphrase, self._kept):
+            return True
+        self._wrong.append(now)
+        return False
 
     def is_in(self, value: str) -> bool:
         """Whether a cookie is of somebody who signed in, not too long ago."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -12,6 +13,7 @@ from typing import Any
 
 import pytest
 from journals import HOSTILE, small_journal
+from PIL import Image
 from secrets_planted import journal_of_secrets, secrets_in, unpacked
 from visiting import MENTOR, SECRET, Browser, Served, expire_link, new_link, served, withdraw_link
 
@@ -24,6 +26,7 @@ from analytics.dataset import OpenJournal
 from analytics.pages.mentor import for_mentor
 from analytics.pages.reviewed import reviewed_page
 from journal.errors import JournalError
+from journal.readers.content_key import look_at
 from journal.store.mentors import MOST_SAID
 from journal.store.opening import open_journal
 from journal.store.verdicts import history
@@ -117,6 +120,40 @@ def test_a_mentor_sees_no_secret_that_is_planted_in_the_journal(tmp_path: Path) 
     assert not [text for text in unpacked(contents) if re.search(rb"4[1-4]\.[2345]\d\d", text)]
     assert not [text for text in contents if str(path.parent).encode() in text or b"Hidden-exif" in text]
     assert {"sessions.intent", "sessions.notes", "sessions.place", "frames.file_name"} <= seen  # they were there to see
+
+
+def test_a_mentors_picture_is_encoded_anew_whatever_stands_in_the_original(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 1)
+    original = tmp_path / "Hidden-folder-name" / "T0001.jpg"
+    original.parent.mkdir()
+    exif = Image.Exif()
+    exif[0x010E], exif[0x013B], exif[0xA431] = "Hidden-exif-description", "Hidden-exif-artist", "Hidden-exif-serial"
+    exif.get_ifd(0x8825)[1] = "N"
+    Image.new("RGB", (1200, 800), (90, 120, 90)).save(original, "JPEG", exif=exif, comment=b"Hidden-comment-remark")
+    assert len(secrets_in([original.read_bytes()])) >= 3
+    connection = open_journal(path)
+    connection.execute(
+        "insert into files (frame_id, path, file_name, kind, size_bytes, mtime_ns, content_key) "
+        "values (1, ?, 'T0001.jpg', 'jpeg', ?, 1, ?)",
+        [str(original), original.stat().st_size, look_at(str(original)).content_key],
+    )
+    connection.close()
+    with served(path) as place:
+        mentor = place.mentor()
+        answers = [mentor.get(f"/frames/1/{what}.jpg") for what in ("whole", "piece")]
+        page = mentor.get("/frames/1")
+        original.unlink()
+        gone = place.mentor().get("/frames/1/whole.jpg")
+    assert [answer.status_code for answer in answers] == [200, 200]
+    for answer in answers:
+        assert secrets_in([answer.content, str(answer.headers).encode()]) == set()
+        with Image.open(io.BytesIO(answer.content)) as picture:
+            assert not picture.getexif()
+            assert set(picture.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
+    assert "Hidden-folder" not in page.text
+    assert "T0001" not in page.text
+    assert gone.status_code in (200, 404)  # kept in memory, or not: either way nobody says where it was
+    assert b"Hidden" not in gone.content
 
 
 def test_a_mentor_is_led_nowhere_that_is_refused(path: Path, mentor: Browser) -> None:

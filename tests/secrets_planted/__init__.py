@@ -37,6 +37,7 @@ MORE_ROWS = (
     f"insert into advice (habit, advice, given_at) values ('x', 'x', '{INSTANT}')",
     f"insert into advice (habit, advice, given_at) values ('slow_by_hand', 'x', '{INSTANT}')",
     "insert into settings values ('x', 'x')",
+    f"insert into mentor_links (link_key, mentor, made_at, expires_at) values ('x', 'x', '{INSTANT}', '{INSTANT}')",
     f"insert into reviews (id, review_key, made_at, questions) values (1, 'x', '{INSTANT}', 'x')",
     "insert into comments (comment_key, review_id, about, habit, body, mentor, said_at, read_at, source) "
     f"values ('x', 1, 'habit', 'x', 'x', 'x', '{INSTANT}', '{INSTANT}', 'page')",

@@ -80,6 +80,7 @@ def test_the_journal_of_secrets_holds_one_in_every_free_text(secret: tuple[Path,
         "settings.value",
         "comments.body",
         "comments.mentor",
+        "mentor_links.mentor",
         "reviews.questions",
         "bodies.serial_number",
     } <= secret[1]
