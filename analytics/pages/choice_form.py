@@ -48,7 +48,6 @@ class ChoiceForm:
     since: str
     until: str
     kept: list[tuple[str, str]]
-    is_open: bool
 
 
 def choice_form(counting: Counting, settings: Sequence[str], chosen: Filter) -> ChoiceForm:
@@ -64,7 +63,6 @@ def choice_form(counting: Counting, settings: Sequence[str], chosen: Filter) -> 
         since=chosen.since or "",
         until=chosen.until or "",
         kept=Filter(tuple(kept)).typed(),
-        is_open=bool(chosen.typed()),
     )
 
 

@@ -100,7 +100,7 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
         JournalError: there is no such page, or the filter names gear that the journal does not know.
     """
     counting.refuse_unknown_gear(asked.chosen)
-    meant = counting.choices.mask(asked.chosen)
+    meant = counting.meant(asked.chosen)
     judged, keepers = counting.choices.n_judged[meant], counting.choices.n_keepers[meant]
     n_judged, n_keepers = int(judged.sum()), int(keepers.sum())
     counts = {"judged": n_judged, "keeper": n_keepers, "reject": n_judged - n_keepers}
@@ -108,7 +108,7 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
     if not 1 <= asked.page <= n_pages:
         raise JournalError(f"The list has no page {asked.page}.", f"Use a page from 1 to {n_pages}.")
     per_row = {"judged": judged, "keeper": keepers, "reject": judged - keepers}[asked.verdict]
-    rows = _rows(journal, counting, asked, np.where(meant)[0][per_row > 0], per_row[per_row > 0])
+    rows = _rows(journal, counting, asked, meant[per_row > 0], per_row[per_row > 0])
     said = filter_in_words(asked.chosen)
     return FramesPage(
         simulated=journal.simulated(),

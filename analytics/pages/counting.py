@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,12 +21,13 @@ if TYPE_CHECKING:
     from analytics.dataset.choices import Choices
     from analytics.dataset.choosing import Filter
 
-    Integers = NDArray[np.int64]
-    Mask = NDArray[np.bool_]
+    Integers = NDArray[np.signedinteger[Any]]
     Key = int | str | None
 
 #: Lenses or bodies that a message names.
 GEAR_NAMED = 12
+#: Filters whose rows are kept: a page counts with a few, and a list is turned over page by page.
+FILTERS_KEPT = 12
 
 
 class Counting:
@@ -35,8 +36,11 @@ class Counting:
     def __init__(self, choices: Choices) -> None:
         self.choices = choices
         self._is_judged = choices.n_judged > 0
-        self._rho = burst_correlations(self._clusters(self._is_judged))
+        self._counts = choices.n_judged.astype(np.float64), choices.n_keepers.astype(np.float64)
+        self._rho = burst_correlations(self._clusters(np.flatnonzero(self._is_judged)))
         self._groups: dict[str, tuple[Integers, list[Key]]] = {}
+        self._has_unknown: dict[str, bool] = {}
+        self._places: dict[Filter, Integers] = {}
 
     def groups(self, setting: str) -> tuple[Integers, list[Key]]:
         """The line of each row by a setting, and the key of each line in the order of its scale, unknown last."""
@@ -48,7 +52,9 @@ class Counting:
         """The keys of a setting that the journal has, in the order of its scale; `None`, the last, where some frame's
         setting is unknown."""
         codes, keys = self.groups(setting)
-        return keys if (codes == len(keys) - 1).any() else keys[:-1]
+        if setting not in self._has_unknown:
+            self._has_unknown[setting] = bool((codes == len(keys) - 1).any())
+        return keys if self._has_unknown[setting] else keys[:-1]
 
     def label(self, setting: str, key: Key) -> str:
         """What the reader sees of a key; gear that is called "unknown" is told from gear that is not known."""
@@ -57,14 +63,14 @@ class Counting:
 
     def lines(self, settings: Sequence[str], chosen: Filter, level: float = 0.95) -> list[KeeperLine]:
         """Keeper lines of the frames that the filter means, by one setting or by two crossed."""
-        meant = self._is_judged & self.choices.mask(chosen)
+        meant = self.meant(chosen)
         grouped = [self.groups(setting) for setting in settings]
-        group = grouped[0][0]
+        group = grouped[0][0][meant]
         for codes, keys in grouped[1:]:
-            group = group * len(keys) + codes
-        rates = group_rates(self._clusters(meant), group[meant], self._rho, level)
+            group = group * len(keys) + codes[meant]
+        rates = group_rates(self._clusters(meant), group, self._rho, level)
         lines = []
-        for number, rate in zip(np.unique(group[meant]).tolist(), rates.to_dict("records"), strict=True):
+        for number, rate in zip(rates.index.tolist(), rates.to_dict("records"), strict=True):
             places = []
             for _, keys in reversed(grouped):
                 number, place = divmod(number, len(keys))
@@ -76,10 +82,10 @@ class Counting:
 
     def whole(self, chosen: Filter, level: float = 0.95) -> KeeperLine | None:
         """All frames that the filter means, as one line; `None` where none is judged."""
-        meant = self._is_judged & self.choices.mask(chosen)
-        if not meant.any():
+        meant = self.meant(chosen)
+        if not len(meant):
             return None
-        nothing = np.zeros(int(meant.sum()), dtype=np.int64)
+        nothing = np.zeros(len(meant), dtype=np.int64)
         rate = group_rates(self._clusters(meant), nothing, self._rho, level).to_dict("records")[0]
         return KeeperLine(labels=(), sort_range=None, **{str(name): value for name, value in rate.items()})
 
@@ -102,14 +108,17 @@ class Counting:
         meant = self.choices.mask(chosen)
         return int((self.choices.n_frames[meant] - self.choices.n_judged[meant]).sum())
 
-    def _clusters(self, meant: Mask) -> Clusters:
-        choices = self.choices
-        return Clusters(
-            session=choices.session[meant],
-            burst=choices.burst[meant],
-            n_frames=choices.n_judged[meant].astype(np.float64),
-            n_keepers=choices.n_keepers[meant].astype(np.float64),
-        )
+    def meant(self, chosen: Filter) -> Integers:
+        """The rows with judged frames that the filter means, in their order; those of the last filters are kept."""
+        if chosen not in self._places:
+            if len(self._places) >= FILTERS_KEPT:
+                del self._places[next(iter(self._places))]
+            self._places[chosen] = np.flatnonzero(self._is_judged & self.choices.mask(chosen))
+        return self._places[chosen]
+
+    def _clusters(self, meant: Integers) -> Clusters:
+        n_judged, n_keepers = self._counts
+        return Clusters(self.choices.session[meant], self.choices.burst[meant], n_judged[meant], n_keepers[meant])
 
     def _grouped(self, setting: str) -> tuple[Integers, list[Key]]:
         stored = self.choices.columns[setting]
@@ -121,7 +130,7 @@ class Counting:
         at = np.where(stored == UNKNOWN_KEY, len(known), np.searchsorted(known, stored) if known else 0)
         words = self.choices.words.get(setting)
         keys: list[Key] = [*(lines if words is None else (words[line] for line in lines)), None]
-        return codes[at], keys
+        return codes[at].astype(np.int32), keys
 
 
 def key_label(setting: str, key: Key) -> str | None:

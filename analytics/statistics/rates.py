@@ -75,6 +75,7 @@ def keeper_rates_from_counts(counts: pd.DataFrame, by: str | Sequence[str], leve
     clusters, order = _clusters(counts)
     group = counts.groupby(keys, dropna=False, observed=True, sort=True).ngroup().to_numpy(np.int64)
     rates = group_rates(clusters, group[order].astype(np.int64), burst_correlations(clusters), level)
+    rates = rates.reset_index(drop=True)
     firsts = counts.iloc[np.unique(group, return_index=True)[1]]
     for place, name in enumerate(keys):
         values = firsts[name].reset_index(drop=True)
@@ -104,8 +105,7 @@ def _clusters(counts: pd.DataFrame) -> tuple[Clusters, Integers]:
     burst = pd.factorize(counts["burst"])[0]
     order = np.lexsort((burst, session))
     session, burst = session[order], burst[order]
-    starts = np.ones(len(order), dtype=bool)
-    starts[1:] = (session[1:] != session[:-1]) | (burst[1:] != burst[:-1])
+    starts = _changes(session, burst)
     n_frames, n_keepers = (counts[name].to_numpy(float)[order] for name in ("n_frames", "n_keepers"))
     return Clusters(session, np.cumsum(starts) - 1, n_frames, n_keepers), order
 
@@ -121,8 +121,8 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
         level: coverage of the interval, in (0, 1).
 
     Returns:
-        One row per group that occurs, in their order: `COLUMNS`. Five frames of one session, two of them kept, are 0.4
-        with an interval that says almost nothing.
+        One row per group that occurs, in their order, the group as index: `COLUMNS`. Two keepers of five frames of one
+        session are 0.4 with an interval that says almost nothing.
 
     Source: as `keeper_rates`.
     """
@@ -132,11 +132,12 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
     n, kept = clusters.n_frames[order], clusters.n_keepers[order]
     if not len(group):
         return pd.DataFrame(columns=[*COLUMNS])
-    of_burst, of_session = _starts(group, burst), _starts(group, session)
+    of_group = np.flatnonzero(_changes(group))
+    place = np.cumsum(_changes(group)) - 1
+    of_burst, of_session = np.flatnonzero(_changes(group, burst)), np.flatnonzero(_changes(group, session))
     sizes = np.add.reduceat(n, of_burst)
     session_sizes, session_kept = np.add.reduceat(n, of_session), np.add.reduceat(kept, of_session)
-    groups = np.unique(group)
-    by_burst, by_session = (np.searchsorted(groups, group[starts]) for starts in (of_burst, of_session))
+    by_burst, by_session = place[of_burst], place[of_session]
     total = _sums(by_session, session_sizes)
     p = _sums(by_session, session_kept) / total
     n_sessions = np.bincount(by_session)
@@ -153,7 +154,8 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
             "low": low,
             "high": high,
             "is_enough": (n_sessions >= ENOUGH_SESSIONS) & ((high - low) / 2 <= WIDEST_HALF),
-        }
+        },
+        index=group[of_group],
     )
 
 
@@ -162,11 +164,11 @@ def _sums(group: Integers, values: Floats) -> Floats:
     return np.bincount(group, values).astype(np.float64)
 
 
-def _starts(group: Integers, cluster: Integers) -> Integers:
-    """Where the rows of each cluster in each group begin."""
-    changes = np.ones(len(group), dtype=bool)
-    changes[1:] = (group[1:] != group[:-1]) | (cluster[1:] != cluster[:-1])
-    return np.flatnonzero(changes)
+def _changes(*columns: Integers) -> NDArray[np.bool_]:
+    """Whether a row is unlike the one before it in any of the columns; the first one is."""
+    changes = np.ones(len(columns[0]), dtype=bool)
+    changes[1:] = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
+    return changes
 
 
 def intraclass_correlations(counts: pd.DataFrame) -> tuple[float, float]:
