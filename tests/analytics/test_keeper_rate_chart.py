@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from analytics.charts.keeper_rates import KEEPER, NOT_ENOUGH, keeper_rate_chart
+from analytics.charts.keeper_rates import AXIS_END, KEEPER, LINES, NOT_ENOUGH, following_chart, keeper_rate_chart
 
 ROWS = [
     {
@@ -68,3 +68,23 @@ def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: dict[str, Any]) -
     text = json.dumps({name: value for name, value in chart.items() if name != "$schema"})
     assert "://" not in text
     assert '"url"' not in text
+
+
+def test_a_chart_that_follows_keeps_a_place_for_every_line_and_takes_its_data_from_beside() -> None:
+    chart = following_chart(("1/500", "1/60", "1/15"), "How many do you keep at each time?", True)
+    assert chart["data"] == {"name": LINES}
+    for mark in ("bar", "rule", "point", "text"):
+        assert layer(chart, mark)["encoding"]["y"]["scale"]["domain"] == ["1/500", "1/60", "1/15"]
+    assert chart["params"][0]["select"] == {"type": "interval", "encodings": ["y"]}
+    whole = layer(chart, "bar")["encoding"]
+    assert (whole["x"]["datum"], whole["x2"]["datum"]) == (0, AXIS_END)
+
+
+def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_over() -> None:
+    chart = following_chart(("hand-held", "tripod"), "How many do you keep on each support?", False)
+    assert "params" not in chart
+    assert layer(chart, "point")["encoding"]["opacity"] == {
+        "condition": [{"test": "(datum.place === 'outside')", "value": 0.3}],
+        "value": 1,
+    }
+    assert chart["title"]["subtitle"][1] == "click a line: its frames"

@@ -8,7 +8,15 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from analytics.statistics.rates import COLUMNS, intraclass_correlations, keeper_rates, wilson
+from analytics.statistics.rates import (
+    COLUMNS,
+    Clusters,
+    burst_correlations,
+    group_rates,
+    intraclass_correlations,
+    keeper_rates,
+    wilson,
+)
 
 #: Standard deviations of session and burst on the probit scale in the simulated careers below.
 SESSION_SD, BURST_SD, MEAN = 0.5, 0.7, -0.3
@@ -149,3 +157,26 @@ def test_correlations_of_a_long_career_come_near_the_truth() -> None:
         share = stats.norm.cdf((MEAN + np.sqrt(shared) * z[0]) / np.sqrt(total - shared))
         expected = (np.mean(share**2) - p**2) / (p * (1 - p))
         assert got == pytest.approx(expected, abs=0.04)
+
+
+def test_the_interval_of_chosen_frames_covers_the_truth_with_the_correlation_of_all() -> None:
+    n_careers, covered, n_lines = 120, 0, 0
+    for seed in range(n_careers):
+        frames = career(seed, 12).assign(kind=lambda table: table["burst"] % 3)
+        counts = frames.groupby(["session", "burst", "kind"])["is_keeper"].agg(n_frames="size", n_keepers="sum")
+        table = counts.reset_index()
+        clusters = Clusters(*(table[name].to_numpy(float) for name in ("session", "burst", "n_frames", "n_keepers")))
+        chosen = np.flatnonzero(table["kind"] > 0)
+        part = Clusters(
+            *(column[chosen] for column in (clusters.session, clusters.burst, clusters.n_frames, clusters.n_keepers))
+        )
+        rates = group_rates(part, table["kind"].to_numpy()[chosen], burst_correlations(clusters))
+        assert rates.index.tolist() == [1, 2]
+        covered += int(((rates["low"] <= true_rate()) & (true_rate() <= rates["high"])).sum())
+        n_lines += len(rates)
+    assert 0.91 <= covered / n_lines <= 0.995
+
+
+def test_no_rows_have_no_rates() -> None:
+    nothing = np.empty(0)
+    assert group_rates(Clusters(nothing, nothing, nothing, nothing), nothing, (0.2, 0.1)).empty

@@ -65,7 +65,7 @@ async function follow() {
     const answer = await fetch(address("/keepers.json"), { signal: mine.signal });
     const found = await answer.json();
     if (!answer.ok) throw new Error(`${found.problem} ${found.next_step}`);
-    history.pushState(null, "", address("/keepers"));
+    if (address("/keepers") !== location.pathname + location.search) history.pushState(null, "", address("/keepers"));
     await show(found);
     problem.textContent = "";
   } catch (error) {
