@@ -69,6 +69,13 @@ class ShownLine:
         return " · ".join(self.labels)
 
     @property
+    def said(self) -> str:
+        """All of it in words, for a link to its frames."""
+        line = self.line
+        kept = f"{100 * line.estimate:.0f} of 100 kept ({100 * line.low:.0f} to {100 * line.high:.0f})"
+        return f"{', '.join(self.labels)}: {kept}, {line.n_frames} frames{'; ' + self.note if self.note else ''}"
+
+    @property
     def note(self) -> str:
         """What must be known of it."""
         notes = ("" if self.line.is_enough else "not enough yet", "" if self.is_inside else "outside the range")
@@ -77,8 +84,8 @@ class ShownLine:
 
 @dataclass(frozen=True, slots=True)
 class ChoicePanel:
-    """One question: its sentence, chart and lines. `names` head the columns of labels; `typed` is what is typed for
-    the label of each line of the chart, where its range can be chosen."""
+    """One question: its sentence, chart and lines. `names` head the columns of labels; `columns` are the labels of the
+    second setting where two are crossed."""
 
     key: str
     heading: str
@@ -87,8 +94,16 @@ class ChoicePanel:
     surer: str
     left_out: str
     names: tuple[str, ...]
+    columns: tuple[str, ...]
     lines: list[ShownLine]
     chart: dict[str, Any] | None
+
+    @property
+    def rows(self) -> list[tuple[str, list[ShownLine | None]]]:
+        """Two settings crossed: a row for each label of the first, a cell for each column."""
+        found = {each.labels: each for each in self.lines}
+        firsts = dict.fromkeys(each.labels[0] for each in self.lines)
+        return [(first, [found.get((first, column)) for column in self.columns]) for first in firsts]
 
     def as_json(self) -> dict[str, Any]:
         """What the page's script replaces when the choice changes."""
@@ -97,6 +112,7 @@ class ChoicePanel:
             "sentence": self.sentence,
             "surer": self.surer,
             "left_out": self.left_out,
+            "columns": self.columns,
             "chart": self.chart,
             "lines": [
                 {
@@ -108,6 +124,7 @@ class ChoicePanel:
                     "n_bursts": shown_one.line.n_bursts,
                     "n_sessions": shown_one.line.n_sessions,
                     "note": shown_one.note,
+                    "said": shown_one.said,
                     "frames": shown_one.frames,
                 }
                 for shown_one in self.lines
@@ -244,9 +261,16 @@ def _panel(counting: Counting, settings: tuple[str, ...], chosen: Filter) -> Cho
         surer=what_makes_it_surer(inside),
         left_out=left_out,
         names=tuple(NAMES[setting] for setting in settings),
+        columns=_columns(counting, settings[1], listed) if crossed else (),
         lines=listed,
         chart=_chart(counting, settings, drawn, question) if lines or not crossed else None,
     )
+
+
+def _columns(counting: Counting, setting: str, lines: Sequence[ShownLine]) -> tuple[str, ...]:
+    """The labels of the second setting that some line has, in the order of its scale."""
+    had = {each.labels[1] for each in lines}
+    return tuple(label for key in counting.keys_of(setting) if (label := counting.label(setting, key)) in had)
 
 
 def _named(settings: Sequence[str]) -> str:

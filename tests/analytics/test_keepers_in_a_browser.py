@@ -90,6 +90,21 @@ def test_what_is_dragged_over_in_one_chart_the_others_follow(page: Page) -> None
     assert seen.complaints == []
 
 
+def test_two_settings_crossed_are_a_grid_that_follows_too(page: Page) -> None:
+    seen = Seen(page)
+    look(page, "/keepers?by=iso&by2=exposure-time")
+    grid = page.get_by_role("region", name="Grid: How many do you keep by ISO and exposure time?")
+    assert grid.locator("tr").all_inner_texts()[0].split() == ["ISO", "1/500", "1/15"]
+    assert [text.split()[0::2] for text in grid.locator("td").all_inner_texts()] == [["80", "60"], ["20", "60"]]
+    drag_over(page, TIMES, 1, 1)
+    page.locator("#found", has_text=" 60 judged frames").wait_for()
+    assert grid.locator("tr").all_inner_texts()[0].split() == ["ISO", "1/15"]
+    grid.get_by_role("link", name="ISO 400, 1/15: 20 of 100 kept").click()
+    page.wait_for_url(re.compile(r"/frames\?"))
+    assert page.locator("ul.burst li").count() == 60
+    assert seen.complaints == []
+
+
 def test_a_click_on_a_line_shows_as_many_frames_as_stand_on_it(page: Page) -> None:
     look(page)
     drag_over(page, TIMES, 0, 0)
@@ -164,6 +179,7 @@ def test_nothing_bars_anyone_from_the_page(browser: Browser, link: str, width: i
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     look(page, "/keepers?by=camera-support&by2=month")
     assert page.locator("figure.chart[data-state=drawn]").count() == 5
+    assert barriers(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     page.goto(urlsplit(page.url)._replace(path="/frames", query="iso=400&session=3").geturl())
     assert barriers(page) == []

@@ -128,6 +128,21 @@ def test_all_pages_of_a_list_together_are_every_frame_once(of_the_year: Visitor,
         assert {str(row["id"]) for row in journal.rows(sql)} == set(seen)
 
 
+def test_a_grid_has_every_pair_in_its_place(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        counting = Counting(journal.choices())
+        page = keepers_page(counting, read_asked([("by", "iso"), ("by2", "camera-support")]), journal.totals(), None)
+    panel = page.panels[0]
+    assert panel.columns == ("hand-held", "monopod", "tripod")
+    in_grid = [shown for _, cells in panel.rows for shown in cells if shown is not None]
+    assert in_grid == panel.lines
+    for label, cells in panel.rows:
+        assert all(
+            shown is None or shown.labels == (label, column) for shown, column in zip(cells, panel.columns, strict=True)
+        )
+    assert sum(shown.line.n_frames for shown in in_grid) == page.n_frames
+
+
 def test_a_range_leaves_its_own_chart_whole_and_marks_what_is_outside(visitor: Visitor) -> None:
     page = visitor.data("/keepers.json?exposure-time-to=1/250")
     times, speeds = page["panels"][0], page["panels"][1]

@@ -99,7 +99,10 @@ async function showPanel(panel) {
   section.querySelector(".sentence").textContent = panel.sentence;
   section.querySelector(".left-out").textContent = panel.left_out;
   section.querySelector(".advise").textContent = panel.surer;
-  section.querySelector("tbody").replaceChildren(...panel.lines.map(row));
+  section.querySelector("tbody.lines").replaceChildren(...panel.lines.map(row));
+  const grid = section.querySelector("table.grid");
+  if (!grid !== !panel.columns.length) return location.reload();
+  if (grid) showGrid(grid, panel);
   const figure = section.querySelector("figure.chart");
   if (!figure !== !panel.chart) return location.reload();
   if (!figure) return;
@@ -120,6 +123,36 @@ async function showPanel(panel) {
 
 function domain(spec) {
   return JSON.stringify(spec.layer[0].encoding.y.scale.domain);
+}
+
+// Two settings crossed: a row for each label of the first, a cell for each of the second.
+function showGrid(grid, panel) {
+  const head = grid.querySelector("thead tr");
+  head.replaceChildren(head.firstElementChild, ...panel.columns.map((column) => headed(column, "col")));
+  const rows = new Map(panel.lines.map((line) => [line.labels[0], new Map()]));
+  for (const line of panel.lines) rows.get(line.labels[0]).set(line.labels[1], line);
+  const shown = Array.from(rows, ([label, cells]) => {
+    const tr = made("tr", "");
+    tr.append(headed(label, "row"), ...panel.columns.map((column) => cell(cells.get(column))));
+    return tr;
+  });
+  grid.querySelector("tbody").replaceChildren(...shown);
+}
+
+function headed(text, scope) {
+  const th = made("th", text);
+  th.scope = scope;
+  return th;
+}
+
+function cell(line) {
+  const td = made("td", "", line && line.note ? "grey" : "");
+  if (!line) return td;
+  const link = made("a", line.kept);
+  link.href = line.frames;
+  link.setAttribute("aria-label", line.said);
+  td.append(link, " ", made("small", line.interval), " ", made("small", String(line.n_frames)));
+  return td;
 }
 
 function row(line) {
