@@ -15,6 +15,7 @@ from journal.errors import JournalError
 
 if TYPE_CHECKING:
     import socket
+    from collections.abc import Sequence
 
     from analytics.dashboards.answering import Application
     from analytics.dashboards.reach import Beyond
@@ -97,7 +98,7 @@ def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, in
 
     kept, bound = _passphrase_and_address(invited.address, invited.reached_at)
     secret = signing_secret(data_folder())
-    links = _links(path, list(invited.mentors), invited.days)
+    links = links_for(path, invited.mentors, invited.days)
     listeners = [listen(port)]
     found, keys = listeners[0].getsockname()[1], Keys()
     beyond = _beyond(kept, bound, invited.reached_at, found, listeners)
@@ -194,7 +195,7 @@ def _say_beyond(beyond: Beyond | None) -> None:
         say("(ssh), or a reverse proxy with TLS in front, named with --reached-at https://...")
 
 
-def _links(path: Path, mentors: list[str], days: int | None) -> list[MentorLink]:
+def links_for(path: Path, mentors: Sequence[str], days: int | None) -> list[MentorLink]:
     """A link for each mentor: the open one that they have, unless another number of days is asked for."""
     if not mentors:
         return []

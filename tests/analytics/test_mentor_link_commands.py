@@ -14,6 +14,7 @@ import httpx
 import pytest
 from journals import small_journal
 
+from analytics.cli.serve import links_for
 from analytics.dashboards.secret_files import SIGNING_FILE, read_private, signing_secret, write_private
 from journal.cli import load_commands, run
 from journal.errors import JournalError
@@ -73,23 +74,21 @@ def test_a_mentors_link_is_shown_with_its_end_and_taken_back_while_the_server_ru
     assert capsys.readouterr().out == ("Link 1 to Ada Quill is withdrawn. What came through it stays in the journal.\n")
 
 
-def test_a_link_is_the_same_after_a_restart_and_a_new_one_where_other_days_are_asked_for(path: Path) -> None:
-    with serving(path, "--mentor", "Ada Quill") as first:
-        pass
-    with serving(path, "--mentor", "Ada Quill", "--mentor", "Bo Ferris") as second:
-        assert httpx.get(link_in(first)).status_code == 200
-    with serving(path, "--mentor", "Ada Quill", "--days", "3") as third:
-        pass
-    token = [link_in(lines).partition("?")[2] for lines in (first, second, third)]
-    assert token[0] == token[1] != token[2]
-    assert sum("?mentor=" in line for line in second) == 2
+def test_a_link_is_shown_again_while_it_counts_and_made_anew_where_other_days_are_asked_for(path: Path) -> None:
+    (first,) = links_for(path, ["Ada Quill"], None)
+    again, other = links_for(path, [" Ada Quill", "Bo Ferris"], None)
+    (shorter,) = links_for(path, ["Ada Quill"], 3)
+    assert again == first
+    assert len({first.key, other.key, shorter.key}) == 3
+    assert shorter.expires_at < first.expires_at
+    assert run(["review", "withdraw", "1", "--journal", str(path)]) == 0
+    assert links_for(path, ["Ada Quill"], None) == [shorter]  # it is open still
 
 
 def test_the_links_are_listed_with_their_state(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["review", "links", "--journal", str(path)]) == 0
     assert capsys.readouterr().out == "No mentor was given a link yet. Next: thirdstop serve --mentor NAME\n"
-    with serving(path, "--mentor", "Ada Quill", "--mentor", "Bo Ferris", "--days", "2"):
-        pass
+    links_for(path, ["Ada Quill", "Bo Ferris"], 2)
     assert run(["review", "withdraw", "1", "--journal", str(path), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["mentor"] == "Ada Quill"
     assert run(["review", "links", "--journal", str(path), "--json"]) == 0
