@@ -49,6 +49,8 @@ def again(
     if state.kind != "rest":
         say(WHERE)
     if page.lines:
+        if state.kind != "rest":
+            say(page.lines[0].sentence)
         columns = ["judged again by", "first judged", "old rejects kept", "old keepers rejected", "same"]
         columns += ["keepers of 100", "against the round before", "verdict"]
         rows = [
@@ -56,7 +58,7 @@ def again(
                 *(line.judged_on, f"{line.old_from} to {line.old_until}"),
                 f"{line.counts.n_rejects_kept} of {line.counts.n_rejects}",
                 f"{line.counts.n_keepers_rejected} of {line.counts.n_keepers}",
-                *(f"{line.found.n_same} of {line.found.n_judged}", line.shown, line.shown_since, line.verdict),
+                *(f"{line.found.n_same} of {line.found.n_judged}", line.shown, line.shown_since, line.shown_verdict),
             )
             for line in page.lines
         ]

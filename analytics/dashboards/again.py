@@ -10,7 +10,8 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from analytics.dashboards.desk import JUDGED_BY
-from analytics.pages.again import AgainNote, AgainPage, again_note, again_page, picture_data, rounds
+from analytics.pages.again import AgainNote, AgainPage, again_note, again_page, picture_data
+from analytics.pages.again_rounds import rounds
 from journal.records.anchors import AgainState, SaidAgain
 from journal.store.anchors import (
     again_state,

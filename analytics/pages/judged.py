@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
-from analytics.pages.again import judging_words, rounds
+from analytics.pages.again_rounds import judging_words, rounds
 from journal.notation import format_none_of
 
 if TYPE_CHECKING:

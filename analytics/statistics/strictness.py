@@ -107,7 +107,9 @@ def strictness(counts: JudgedAgain, level: float = 0.95) -> Strictness:
 def since(last: Strictness, now: Strictness) -> tuple[float, float, float]:
     """Change between two rounds with its interval: now.change − last.change.
 
-    Both rounds are blind, so whatever sets blind judging apart from the ordinary one falls out.
+    Both rounds are blind, so whatever sets blind judging apart from the ordinary one falls out: who used to keep at
+    most three of eight alike frames always looks milder in one round, and in simulation differs between two in 5 of
+    100.
 
     Args:
         last: the earlier round.

@@ -14,7 +14,7 @@ from journals import empty_journal, small_journal
 
 from analytics.charts.strictness import strictness_chart
 from analytics.dataset import OpenJournal
-from analytics.pages.again import rounds, shown_change
+from analytics.pages.again_rounds import rounds, shown_change
 from journal.cli import load_commands, run
 from journal.store.anchors import begin_round, put_off
 from journal.store.opening import open_journal
@@ -52,7 +52,8 @@ def found(capsys: pytest.CaptureFixture[str], path: Path, command: str = "again"
 @pytest.mark.parametrize(
     ("n_rejected", "n_kept", "beginning", "verdict", "beside_progress"),
     [
-        (2, 20, "Your judging became milder: you keep 20 of ", "milder", "Progress may partly be milder judging."),
+        (2, 20, "Your judging became milder, unless you used to keep only the best of a burst: you keep 20 of ",
+         "milder", "Progress may partly be milder judging."),
         (20, 2, "Your judging became stricter: you keep 2 of ", "stricter", "Progress may be larger than it looks."),
         (6, 6, "There is no evidence that your judging became milder or stricter: you keep 6 of ", "no evidence",
          "there is no evidence that your judging became milder or stricter"),
@@ -71,7 +72,7 @@ def test_one_sentence_says_milder_stricter_or_neither(
     told = found(capsys, path)
     assert told["sentence"].startswith(beginning)
     (line,) = told["rounds"]
-    assert (line["found"]["verdict"], line["counts"]["n_keepers_rejected"]) == (verdict, n_rejected)
+    assert (line["verdict"], line["counts"]["n_keepers_rejected"]) == (verdict, n_rejected)
     assert line["found"]["low"] < line["found"]["change"] < line["found"]["high"]
     assert said(capsys, "again", "--journal", path).startswith(beginning)
     assert beside_progress in said(capsys, "progress", "--journal", path)
@@ -102,7 +103,32 @@ def test_rounds_are_compared_with_the_one_before(path: Path, capsys: pytest.Capt
     change, low, high = latest["since_last"]
     assert change == pytest.approx(latest["found"]["change"] - first["found"]["change"])
     assert low < change < high
+    assert latest["since_first"] == latest["since_last"]
     assert shown_change(change, low, high) in said(capsys, "again", "--journal", path)
+
+
+def test_a_later_round_that_is_milder_than_the_first_needs_no_condition(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    judged_again(path, 200, 4, 2)
+    judged_again(path, 100, 1, 20)
+    latest = found(capsys, path)["rounds"][0]
+    assert (latest["verdict"], latest["is_sure"]) == ("milder", True)
+    assert latest["sentence"].startswith("Your judging became milder since the first round: you keep 20 of ")
+    assert f"against the first round it is {shown_change(*latest['since_first'])}." in latest["sentence"]
+    assert "unless" not in found(capsys, path, "progress")["judging"]
+
+
+def test_who_always_kept_only_the_best_of_a_burst_is_not_called_milder_for_it(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    judged_again(path, 200, 1, 25)
+    judged_again(path, 100, 1, 17)
+    latest, first = found(capsys, path)["rounds"]
+    assert (first["verdict"], first["is_sure"], latest["is_sure"]) == ("milder", False, False)
+    assert latest["since_first"][1] < 0 < latest["since_first"][2]
+    assert "unless you used to keep only the best of a burst" in latest["sentence"]
+    assert "unless you used to keep only the best of a burst" in found(capsys, path, "progress")["judging"]
 
 
 def test_what_is_due_or_begun_is_said_where_progress_is(path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -205,7 +205,7 @@ def test_after_the_last_picture_the_result_is_one_click_away(opened: Callable[..
     seen = Seen(page)
     page.get_by_role("link", name="See what came of it").click()
     page.wait_for_selector("figure.chart[data-state=drawn]")
-    assert page.get_by_role("heading", level=1).inner_text().startswith("Your judging became milder: you keep ")
+    assert page.get_by_role("heading", level=1).inner_text().startswith("Your judging became milder, unless ")
     assert page.get_by_role("row").count() == 2
     assert seen.complaints == []
     assert len(said(path)) == last

@@ -181,11 +181,13 @@ def test_an_open_round_shows_no_results_and_a_finished_one_does(visitor: Visitor
     connection.execute("update anchor_verdicts set taken_back_at = 'x' where told = ?", [f"test.{last}"])
     connection.close()
     for place in ("/judge/again", "/judge", "/progress"):
-        assert not re.search("milder: you keep|old rejects kept|became milder by|no evidence", visitor.get(place))
+        assert not re.search("unless you used|old rejects kept|became milder by|no evidence", visitor.get(place))
     answer = visitor.say(last, rows(path, "select old_verdict from anchors where place = 1")[0][0])
     assert answer.json()["left"] == 0
     page = visitor.get("/judge/again")
-    assert re.search(r"<h1>Your judging became milder: you keep \d+ of \d+ old rejects now and reject \d of", page)
+    assert re.search(
+        r"<h1>Your judging became milder, unless .*: you keep \d+ of \d+ old rejects now and reject \d of", page
+    )
     assert "Did your judging become milder or stricter?" in visitor.get("/judge")
     assert "your judging became milder by" in visitor.get("/progress")
     assert "Progress may partly be milder judging." in visitor.get("/progress")

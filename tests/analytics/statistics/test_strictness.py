@@ -149,3 +149,24 @@ def test_a_milder_judge_is_found_the_surer_the_more_is_judged_again(
     assert said.count("stricter") <= 0.01 * 400
     assert sum(each.low <= judge.gain(drift) <= each.high for each in found) >= 0.92 * 400
     assert np.mean([each.change for each in found]) == pytest.approx(judge.gain(drift), abs=0.01)
+
+
+def best_of_bursts(rng: np.random.Generator, most: int) -> JudgedAgain:
+    """A round of somebody who never drifts, but kept at most so many of eight alike frames, as nobody can blind."""
+    frames = 0.7 * rng.normal(size=(150, 1)) + 0.7 * rng.normal(size=(150, 8))
+    seen = frames + 0.5 * rng.normal(size=frames.shape)
+    kept = (seen > -0.2) & ((-seen).argsort(axis=1).argsort(axis=1) < most)
+    drawn = np.array([rng.choice(8, 2, replace=False) for _ in range(150)])
+    frames, old = (np.take_along_axis(each, drawn, axis=1).ravel() for each in (frames, kept))
+    new = frames + 0.5 * rng.normal(size=frames.shape) > -0.2
+    keepers, rejects = np.flatnonzero(old)[:60], np.flatnonzero(~old)[:60]
+    counts = len(keepers), int((~new[keepers]).sum()), len(rejects), int(new[rejects].sum())
+    return JudgedAgain(int(old.sum()), int((~old).sum()), *counts)
+
+
+def test_the_best_of_a_burst_looks_milder_in_a_first_round_but_not_between_two() -> None:
+    rng = np.random.default_rng(6)
+    found = [strictness(best_of_bursts(rng, most=3)) for _ in range(400)]
+    assert sum(each.verdict == "milder" for each in found) > 0.9 * 400
+    changes = [since(one, other) for one, other in zip(found[::2], found[1::2], strict=True)]
+    assert sum(not low <= 0 <= high for _, low, high in changes) <= 0.08 * 200  # 0.05 and its own chance
