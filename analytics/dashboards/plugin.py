@@ -8,7 +8,7 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import parse_qs, urlencode
+from urllib.parse import parse_qs
 
 from datasette import hookimpl
 from datasette.app import Datasette
@@ -267,12 +267,11 @@ class Pages:
         visitor = request.scope["visitor"]
         shared = {"visitor": visitor, "assets": self.assets, "tables_url": f"/{NAME}", "faults": FAULTS}
         shared["is_side_by_side"] = self.front_port is not None
-        shared["frames_url"] = lambda conditions: f"/{NAME}/frames?{urlencode(conditions)}"
         if place is not None:
             shared["talk"] = await self.reader.talk(place, visitor.mentor)
         if visitor.mentor is not None:  # the one place where a page becomes a mentor's
             name = "page" if "page" in context else "error"
-            shared |= {"tables_url": None, "frames_url": None, "form_key": secrets.token_hex(16)}
+            shared |= {"tables_url": None, "form_key": secrets.token_hex(16)}
             try:
                 context = {**context, name: for_mentor(context[name])}
             except JournalError as error:

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from analytics import queries
 from analytics.charts.keeper_rates import keeper_rate_chart
+from analytics.dataset.choosing import Filter, exactly
 from analytics.pages.keepers import KeeperLine, keeper_lines, keepers_sentence, no_frames, what_makes_it_surer
+from analytics.pages.keepers_page import frames_address
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -26,8 +28,6 @@ HEADINGS = {
     "f_number": "Aperture",
     "stops_below_rule": "Stops below the rule",
 }
-#: The column of a frame that each of these settings is grouped by; how far below and above its place a label reaches.
-FRAME_COLUMNS = {"exposure_time": "tv6", "iso": "sv6", "f_number": "av6", "stops_below_rule": "stops_below_rule_third"}
 #: Sessions in the page's own list, newest first; the table of sessions holds the others.
 SESSIONS_SHOWN = 100
 
@@ -44,16 +44,13 @@ class Panel:
     chart: dict[str, Any] | None
     surer: str
 
-    def frames_filter(self, line: KeeperLine) -> dict[str, str] | None:
-        """The judged frames behind a line, as conditions on columns of `frames`: exactly those that it counts."""
-        column, judged = FRAME_COLUMNS[self.setting], {"verdict__not": "unjudged", "burst_id__notnull": "1"}
-        judged["session_id__notnull"] = "1"
+    def frames(self, line: KeeperLine) -> str:
+        """The address of the judged frames behind a line: exactly those that it counts."""
         if line.sort_range is None:
-            return {f"{column}__isnull": "1", **judged}
-        low, high = (round(place) for place in line.sort_range)
-        if self.setting == "stops_below_rule":  # a whole stop takes the thirds on both sides of it
-            low, high = 3 * low - 1, 3 * high + 1
-        return {f"{column}__gte": str(low), f"{column}__lte": str(high), **judged}
+            return frames_address(Filter((exactly(self.setting, None),)))
+        place = round(line.sort_range[0])
+        key = 3 * place if self.setting == "stops_below_rule" else place  # a whole stop is three thirds
+        return frames_address(Filter((exactly(self.setting, key),)))
 
 
 @dataclass(frozen=True, slots=True)
