@@ -41,7 +41,8 @@ OWN_PAGES = re.compile(
 #: Of these, what a mentor may open. A page that is added later is the photographer's own until it is named here and in
 #: `analytics.pages.mentor`.
 MENTOR_PAGES = re.compile(
-    r"/((sessions|frames)/\d+|frames/\d+/\d+|standing|limits|progress|advice|habits(/[a-z_-]+)?|comments)?"
+    r"/((sessions|frames)/\d+|frames(/\d+/\d+)?|keepers(\.json)?|standing|limits|progress|advice|habits(/[a-z_-]+)?"
+    r"|comments)?"
 )
 PREVIEW_PATH = re.compile(r"/previews/(\d{1,18})\.webp")
 PICTURE_PATH = re.compile(r"/frames/(\d{1,18})/(whole|piece)\.jpg")

@@ -18,6 +18,7 @@ from datasette.utils.asgi import Response
 
 from analytics.pages.drawn import DrawnHabits
 from analytics.pages.frame import FramePage
+from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.limit_words import HEADINGS
 from analytics.pages.mentor import for_mentor
 from journal.errors import JournalError
@@ -217,9 +218,11 @@ class Pages:
     async def _keepers_json(self, request: Any) -> Any:
         headers = {"cache-control": "no-store"}
         try:
-            if request.scope["visitor"].mentor is not None:
-                raise JournalError("This page is the photographer's own.", "Go on from the journal's pages.")
-            text = await self.counted.keepers_json(request.query_string)
+            if request.scope["visitor"].mentor is not None:  # what is kept is the photographer's
+                shown = for_mentor((await self.counted.keepers(request.query_string)).page)
+                text = json.dumps(shown.as_json()) if isinstance(shown, KeepersPage) else ""
+            else:
+                text = await self.counted.keepers_json(request.query_string)
         except JournalError as error:
             told = json.dumps({"problem": error.problem, "next_step": error.next_step})
             return Response(told, status=400, headers=headers, content_type="application/json; charset=utf-8")

@@ -11,10 +11,12 @@ from functools import singledispatch
 from typing import TYPE_CHECKING
 
 from analytics.pages.advice import NONE_GIVEN, AdviceLine, AdvicePage, advice_sentence
+from analytics.pages.chosen_frames import FramesPage
 from analytics.pages.comments import OwnComments
 from analytics.pages.dashboard import Dashboard
 from analytics.pages.drawn import DrawnHabits, DrawnLimits, DrawnProgress
 from analytics.pages.frame import ComparisonPage, FramePage
+from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.session import SessionPage
 from analytics.pages.standing import Standing
 from analytics.statistics.habit_catalogue import BY_KEY
@@ -59,6 +61,17 @@ def _(page: SessionPage) -> SessionPage:
     bursts = [replace(burst, frames=_cards(burst.frames)) for burst in page.bursts]
     facts = page.facts_for_others
     return replace(page, heading=f"{facts[0][1][:10]}", facts=facts, bursts=bursts)
+
+
+@for_mentor.register
+def _(page: KeepersPage) -> KeepersPage:
+    return page  # counts by settings, gear and words that the journal knows beforehand; no free text is one of them
+
+
+@for_mentor.register
+def _(page: FramesPage) -> FramesPage:
+    sessions = [replace(session, intent="", frames=_cards(session.frames)) for session in page.sessions]
+    return replace(page, sessions=sessions)
 
 
 @for_mentor.register

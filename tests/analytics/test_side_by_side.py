@@ -298,8 +298,7 @@ def test_one_command_serves_all_of_them_on_ports_of_their_own(link: str) -> None
 
 @needs_chromium[0]
 @needs_chromium[1]
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 820, 1280])
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (820, "light"), (1280, "light")])
 def test_the_page_of_all_has_no_barriers_and_leads_in_and_back(
     browser: Chromium, link: str, scheme: str, width: int
 ) -> None:

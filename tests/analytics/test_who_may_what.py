@@ -56,8 +56,8 @@ READ = [
     *gets(404, 404, "/sessions/99", "/frames/99", "/habits/none", "/previews/2.webp"),
     *gets(404, 404, "/frames/1/whole.jpg", "/frames/1/piece.jpg"),  # frame 1 has no file
     *gets(200, 403, "/judge", "/judge/1", "/judge/again", "/plan", "/series"),
-    *gets(200, 403, "/keepers", "/keepers?by=iso&by2=lens", "/keepers.json", "/frames", "/frames?iso=400"),
-    *gets(400, 403, "/keepers?by=luck", "/keepers.json?where=1", "/frames?iso=fast"),
+    *gets(200, 200, "/keepers", "/keepers?by=iso&by2=lens", "/keepers.json", "/frames", "/frames?iso=400"),
+    *gets(400, 400, "/keepers?by=luck", "/keepers.json?where=1", "/frames?iso=fast"),
     *gets(200, 403, "/judge/token", "/judge/1/bursts", "/judge/again/bursts"),
     *gets(404, 403, "/nothing", "/judge/nothing", "/:memory:", "/.json", "/journal-", "/sessions", "/sign-out"),
     *gets(404, 403, "/side-by-side"),  # this journal is served alone
