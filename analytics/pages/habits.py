@@ -167,7 +167,7 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     if not costly:
         return "No habit costs you keepers beyond chance so far."
     worst = costly[0]
-    said = f"the dearest, {worst.name}, loses {worst.cost} of 100 frames."
+    said = f"the costliest, {worst.name}, loses {worst.cost} of 100 frames."
     if len(costly) == 1:
         return f"One habit costs you keepers beyond chance: {worst.name} loses {worst.cost} of 100 frames."
     return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"

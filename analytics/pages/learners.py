@@ -57,7 +57,7 @@ class Learner:
     change: tuple[float, float, float] | None
     change_verdict: str
     change_shown: str
-    dearest: str
+    costliest: str
     habit_key: str
     limits: tuple[LimitLine, ...]
     months: tuple[KeeperLine, ...]
@@ -100,7 +100,7 @@ def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner
         change=(equal[0].change, equal[0].low, equal[0].high) if equal else None,
         change_verdict=standing.progress.page.verdict if equal else "not enough",
         change_shown=equal[0].shown if equal else "",
-        dearest=f"{capital(dear[0].name)}: {dear[0].cost} of 100 frames" if dear else "",
+        costliest=f"{capital(dear[0].name)}: {dear[0].cost} of 100 frames" if dear else "",
         habit_key=dear[0].key if dear else "",
         limits=tuple(standing.known_limits),
         months=tuple(line for line in keeper_lines(journal.setting_counts("month")) if line.is_known),

@@ -1,4 +1,4 @@
-"""Where you stand: the last session, progress, the dearest habits, the limits and the advice, each in one sentence."""
+"""Where you stand: the last session, progress, the costliest habits, the limits and the advice, each in one sentence."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ LINES_DRAWN = 40
 
 
 def build_standing(material: Material) -> Page:
-    """Where you stand: the last session, progress, the dearest habits, limits, advice; each in one sentence."""
+    """Where you stand: the last session, progress, the costliest habits, limits, advice; each in one sentence."""
     totals = material.totals
     if not totals["n_judged"]:
         sentence = f"{totals['n_frames']:,} frames in {totals['n_sessions']} sessions; none is judged yet."
@@ -55,7 +55,7 @@ def _habits_first(material: Material) -> list[Block]:
         rows = [(capital(line.name), line.cost, line.advice) for line in dear]
         columns = ("habit", "lost of 100 frames", "what to do")
         links = [f"#habit-{line.key}" for line in dear]
-        blocks.append(Table("The dearest habits", columns, rows, frozenset({1}), links=links))
+        blocks.append(Table("The costliest habits", columns, rows, frozenset({1}), links=links))
     return blocks
 
 
