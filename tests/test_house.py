@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -66,3 +67,17 @@ def test_help_loads_nothing_heavy() -> None:
 def test_no_file_names_a_place_to_download_from() -> None:
     names = [ROOT / "pyproject.toml", *ROOT.glob("*.lock"), *ROOT.glob(".ci/*")]
     assert not [path for path in names if re.search("://", path.read_text(encoding="utf-8"))]
+
+
+def test_no_line_of_the_help_is_cut_short() -> None:
+    code = "from journal.cli import main; main()"
+    done = subprocess.run(
+        [sys.executable, "-c", code, "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "COLUMNS": "80"},
+    )
+    commands = done.stdout.partition("Commands:")[2].splitlines()
+    assert len(commands) > 20
+    assert [line for line in commands if "..." in line] == []

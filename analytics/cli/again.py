@@ -30,7 +30,10 @@ def again(
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Show whether your judging became milder or stricter: old frames judged again, without the old verdicts."""
+    """Show whether your judging became milder or stricter.
+
+    It compares old frames that were judged again, without the old verdicts.
+    """
     from analytics.dataset import OpenJournal
     from analytics.pages.again import again_as_json, again_page
 

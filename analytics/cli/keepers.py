@@ -44,7 +44,10 @@ def keepers(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show keepers by a setting choice, of all frames or of chosen ones. The intervals know bursts and sessions."""
+    """Show keepers by a setting choice.
+
+    Of all frames or of chosen ones; the intervals know bursts and sessions.
+    """
     chosen = [by] if by2 is None else [by, by2]
     for typed in chosen:
         if typed not in SETTINGS:
