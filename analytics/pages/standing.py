@@ -1,4 +1,4 @@
-"""Where you stand: the last session, progress, the costliest habits, the limits and the advice, each in one sentence."""
+"""Where you stand: last session, progress, the costliest habits, limits and advice, each in one sentence."""
 
 from __future__ import annotations
 
