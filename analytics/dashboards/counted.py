@@ -23,8 +23,8 @@ from journal.errors import JournalError
 if TYPE_CHECKING:
     from pathlib import Path
 
-#: Pages that are kept; a page takes about 100 kB.
-KEPT = 200
+#: Pages that are kept; a page with its data takes up to half a megabyte.
+KEPT = 100
 #: No question has more parts.
 MOST_PARTS = 100
 
