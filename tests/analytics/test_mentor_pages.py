@@ -470,3 +470,14 @@ def test_a_link_lasts_as_long_as_it_was_made_for(place: Served) -> None:
     made = datetime.now(UTC) - timedelta(days=15)
     assert place.mentor(days=14, made=made).get("/").status_code == 403
     assert place.mentor(days=16, made=made).get("/").status_code == 200
+
+
+def test_a_mentors_name_is_text_too(place: Served) -> None:
+    mentor = place.mentor(HOSTILE)
+    form = mentor.form("/frames/7")
+    assert mentor.post({**form, "verdict": "keeper", "body": "x"}).status_code == 303
+    own = place.photographer()
+    for visitor, page in ((mentor, "/frames/7"), (own, "/frames/7"), (own, "/sessions/1"), (own, "/comments")):
+        html = visitor.get(page).text
+        assert HOSTILE in unescape(html)
+        assert "<img src=x" not in html
