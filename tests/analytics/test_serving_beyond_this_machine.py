@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import io
+import os
 import socket
 import subprocess
 import sys
 from contextlib import ExitStack
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+import httpx
 import pytest
+from browsing import barriers, needs_chromium
 from journals import small_journal
 from visiting import SECRET, Browser, new_link
 
@@ -25,6 +28,7 @@ from analytics.dashboards.sign_in import (
     SignIn,
     hashed,
     is_right,
+    keep_passphrase,
     kept_passphrase,
 )
 from journal.cli import load_commands, run
@@ -34,8 +38,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from playwright.sync_api import Browser as Chromium
+
 WORDS = "seven rowers under one bridge"
 KEPT = hashed(WORDS)
+ADDRESS = "127.0.0.2"
 NAME, SECURE = "192.0.2.7:8356", "journal.example"
 
 
@@ -248,43 +255,66 @@ def test_the_name_of_a_proxy_is_read_as_a_browser_sends_it() -> None:
     assert Reach(8356).origin("journal.example") is None
 
 
-def test_serve_answers_at_another_address_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import httpx
-
-    address = "127.0.0.2"  # every machine has it, and it is not the one that is always served
+@pytest.fixture(scope="module")
+def lines(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[str]]:
+    """What `thirdstop serve` prints that serves at an address that every machine has, beside the one always served."""
     try:
         with socket.socket() as tried:
-            tried.bind((address, 0))
+            tried.bind((ADDRESS, 0))
     except OSError:
-        pytest.skip(f"{address} is no address here")
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    load_commands()
-    monkeypatch.setattr(sys, "stdin", io.StringIO(f"{WORDS}\n"))
-    assert run(["passphrase", "--stdin"]) == 0
-    path = small_journal(tmp_path / "a.journal", 2)
+        pytest.skip(f"{ADDRESS} is no address here")
+    folder = tmp_path_factory.mktemp("beyond")
+    keep_passphrase(folder / "thirdstop", WORDS)
+    path = small_journal(folder / "a.journal", 2)
     command = [sys.executable, "-c", "from journal.cli import main; main()", "serve", "--no-browser"]
-    options = ["--address", address, "--mentor", "Ada Quill", "--port", "18755", "--journal", str(path)]
-    process = subprocess.Popen([*command, *options], stdout=subprocess.PIPE, text=True)
-    try:
-        lines: list[str] = []
-        while not lines or "review withdraw" not in lines[-1]:
-            assert process.stdout is not None
-            lines.append(process.stdout.readline())
-        text = "".join(lines)
-        assert "That is not encrypted: others on the network can read along" in text
-        link = next(line.split()[-1] for line in lines if "?mentor=" in line)
-        assert link.startswith(f"http://{address}:")
-        home = link.partition("?")[0]
-        with httpx.Client(headers={"origin": home.rstrip("/")}) as client:
-            assert client.get(home).status_code == 403
-            assert client.post(f"{home}sign-in", data={"passphrase": WORDS}).status_code == 303
-            assert client.get(home).status_code == 200
-        with httpx.Client() as client:
-            assert client.get(link).status_code == 200
-            assert client.get(f"{home}limits").status_code == 200
-        own: Any = next(line.split()[-1] for line in lines if "?key=" in line)
-        assert httpx.get(own).status_code == 200
-        assert httpx.get(own.replace("127.0.0.1", address)).status_code == 403
-    finally:
-        process.terminate()
-        process.communicate(timeout=20)
+    options = ["--address", ADDRESS, "--mentor", "Ada Quill", "--port", "18755", "--journal", str(path)]
+    environment = {**os.environ, "XDG_DATA_HOME": str(folder)}
+    process = subprocess.Popen([*command, *options], stdout=subprocess.PIPE, text=True, env=environment)
+    printed: list[str] = []
+    while not printed or "review withdraw" not in printed[-1]:
+        assert process.stdout is not None
+        printed.append(process.stdout.readline())
+    yield printed
+    process.terminate()
+    process.communicate(timeout=20)
+
+
+def test_serve_answers_at_another_address_too(lines: list[str]) -> None:
+    assert "That is not encrypted: others on the network can read along" in "".join(lines)
+    link, own = (next(line.split()[-1] for line in lines if word in line) for word in ("?mentor=", "?key="))
+    assert link.startswith(f"http://{ADDRESS}:")
+    home = link.partition("?")[0]
+    with httpx.Client(headers={"origin": home.rstrip("/")}) as client:
+        assert client.get(home).status_code == 403
+        assert client.post(f"{home}sign-in", data={"passphrase": WORDS}).status_code == 303
+        assert client.get(home).status_code == 200
+    with httpx.Client() as client:
+        assert client.get(link).status_code == 200
+        assert client.get(f"{home}limits").status_code == 200
+    assert httpx.get(own).status_code == 200
+    assert httpx.get(own.replace("127.0.0.1", ADDRESS)).status_code == 403
+
+
+@needs_chromium[0]
+@needs_chromium[1]
+def test_the_photographer_signs_in_judges_and_signs_out_in_a_browser(browser: Chromium, lines: list[str]) -> None:
+    home = next(line.split()[-1] for line in lines if "?mentor=" in line).partition("?")[0]
+    context = browser.new_context(viewport={"width": 390, "height": 900})
+    page = context.new_page()
+    page.goto(home)
+    assert barriers(page) == []
+    page.get_by_label("The photographer’s passphrase").fill("some other words entirely")
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("alert").get_by_text("That is not the passphrase.").wait_for()
+    page.get_by_label("The photographer’s passphrase").fill(WORDS)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(home)
+    page.goto(f"{home}judge/1")
+    with page.expect_response(f"{home}judge/verdicts") as posted:
+        page.locator("#keeper").click()
+    assert posted.value.status == 200
+    page.goto(f"{home}frames/11")
+    assert "a keeper" in page.get_by_role("heading", level=1).inner_text()
+    page.get_by_role("button", name="Sign out").click()
+    page.get_by_role("heading", level=1, name="This journal is private.").wait_for()
+    context.close()
