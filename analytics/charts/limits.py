@@ -6,7 +6,9 @@ stops, so that equal steps of exposure are equal steps on the page.
 
 from __future__ import annotations
 
+import copy
 import json
+from functools import cache
 from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
@@ -41,38 +43,50 @@ def limit_chart(
     """
     title, names = axis
     ends = [min(names), max(names)]
-    along = alt.Scale(domain=ends, nice=False)
-    x = alt.X(
-        "dose:Q",
-        scale=along,
-        axis=alt.Axis(
-            values=sorted(names),
-            labelExpr=f"{json.dumps({str(stop): name for stop, name in names.items()})}[datum.value]",
-            labelOverlap="greedy",
-            grid=False,
-            title=title,
-        ),
-    )
-    lines = [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve]
-    shown = alt.Chart(alt.InlineData(values=lines))
+    low, high = (min(max(limit[end], ends[0]), ends[1]) for end in ("low", "high"))
+    is_shown = ends[0] <= limit["estimate"] <= ends[1]
+    place = {"low": low, "high": high, "dose": limit["estimate"] if is_shown else None, "description": limit["label"]}
+    shape = copy.deepcopy(_shape(is_shown))
+    labels = f"{json.dumps({str(stop): name for stop, name in names.items()})}[datum.value]"
+    for layer in shape["layer"]:
+        x = layer["encoding"]["x"]
+        x["scale"]["domain"] = ends
+        if "axis" in x:
+            x["axis"] |= {"values": sorted(names), "labelExpr": labels, "title": title}
+    shape["datasets"] = {
+        "limit": [place],
+        "curve": [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve],
+        "counts": _dots(counts),
+    }
+    shape["title"]["text"], shape["description"] = said[0], " ".join(said)
+    return shape
+
+
+@cache
+def _shape(is_shown: bool) -> dict[str, Any]:
+    """The chart without its rows, made once, with the line of a limit that lies on the axis or without it."""
+    along = alt.Scale(domain=[0, 1], nice=False)
+    axis = alt.Axis(values=[0], labelExpr="datum.value", labelOverlap="greedy", grid=False, title="")
+    x, scale = alt.X("dose:Q", scale=along, axis=axis), alt.Scale(domain=[0, 100], nice=False, clamp=True)
     y_axis = alt.Axis(format="d", title="of 100 frames lost", titleAnchor="start", tickCount=5)
-    scale = alt.Scale(domain=[0, 100], nice=False, clamp=True)
-    band = shown.mark_area(opacity=BAND, color=REJECT, aria=False).encode(
+    curve = alt.Chart(alt.NamedData(name="curve"))
+    band = curve.mark_area(opacity=BAND, color=REJECT, aria=False).encode(
         x=x, y=alt.Y("low:Q", scale=scale, axis=y_axis), y2="high:Q"
     )
-    line = shown.mark_line(color=REJECT, strokeWidth=2, aria=False).encode(x=x, y=alt.Y("estimate:Q", scale=scale))
-    chart = alt.layer(*_limit_marks(limit, along, x), band, line, _dots(counts, x, scale)).properties(
+    line = curve.mark_line(color=REJECT, strokeWidth=2, aria=False).encode(x=x, y=alt.Y("estimate:Q", scale=scale))
+    marks = _limit_marks(along, x)
+    chart = alt.layer(*(marks if is_shown else marks[:1]), band, line, _rings(x, scale)).properties(
         width="container",
         height=HEIGHT,
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(said[0], subtitle=SUBTITLE),
-        description=" ".join(said),
+        title=alt.TitleParams("?", subtitle=SUBTITLE),
+        description="?",
     )
     return cast("dict[str, Any]", chart.configure(**look()).to_dict())
 
 
-def _dots(counts: Sequence[Mapping[str, Any]], x: alt.X, scale: alt.Scale) -> alt.Chart:
-    rows = [
+def _dots(counts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    return [
         {
             "dose": row["dose"],
             "share": 100 * row["n_faults"] / row["n_frames"],
@@ -82,9 +96,12 @@ def _dots(counts: Sequence[Mapping[str, Any]], x: alt.X, scale: alt.Scale) -> al
         for row in counts
         if row["n_frames"]
     ]
+
+
+def _rings(x: alt.X, scale: alt.Scale) -> alt.Chart:
     size = alt.Size("n_frames:Q", scale=alt.Scale(type="linear", range=[SMALLEST, LARGEST], zero=True), legend=None)
-    dots: alt.Chart = (
-        alt.Chart(alt.InlineData(values=rows))
+    rings: alt.Chart = (
+        alt.Chart(alt.NamedData(name="counts"))
         .mark_point(filled=False, color=REJECT, strokeWidth=1.5, opacity=1)
         .encode(
             x=x,
@@ -94,18 +111,14 @@ def _dots(counts: Sequence[Mapping[str, Any]], x: alt.X, scale: alt.Scale) -> al
             description=alt.Description("description:N"),
         )
     )
-    return dots
+    return rings
 
 
-def _limit_marks(limit: Mapping[str, Any], along: alt.Scale, x: alt.X) -> list[alt.Chart]:
-    """The limit as a line with its interval behind; where only one end is known, the interval runs to the edge."""
-    first, last = cast("list[int]", along.domain)
-    low, high = (min(max(limit[end], first), last) for end in ("low", "high"))
-    is_shown = first <= limit["estimate"] <= last
-    row = {"low": low, "high": high, "dose": limit["estimate"] if is_shown else None, "description": limit["label"]}
-    place = alt.Chart(alt.InlineData(values=[row]))
+def _limit_marks(along: alt.Scale, x: alt.X) -> list[alt.Chart]:
+    """The limit's interval and, in front, its line; where only one end is known, the interval runs to the edge."""
+    place = alt.Chart(alt.NamedData(name="limit"))
     rect = place.mark_rect(color=UNJUDGED, opacity=BAND, aria=False).encode(x=alt.X("low:Q", scale=along), x2="high:Q")
     rule = place.mark_rule(color=UNJUDGED, strokeWidth=2).encode(
         x=x, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N")
     )
-    return [rect, rule] if is_shown else [rect]
+    return [rect, rule]

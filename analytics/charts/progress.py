@@ -58,7 +58,8 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     """Keepers of every session, plain and at equal scenes, as a Vega-Lite specification.
 
     Args:
-        points: `session`, `date` (ISO), `n_frames`, `raw`, `adjusted` (shares in [0, 1]), in the order of time.
+        points: `name` (which sessions), `n_sessions`, `date` (ISO), `n_frames`, `raw`, `adjusted` (shares in [0, 1]),
+            in the order of time.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
@@ -78,7 +79,9 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
         tooltip=alt.Tooltip("description:N", title=" "),
         description=alt.Description("description:N"),
     )
-    return _finished(dots, HEIGHT, (question, "a dot is a session; its size is how many frames are judged", found))
+    most = max((point["n_sessions"] for point in points), default=1)
+    dot = "a dot is a session" if most == 1 else f"a dot is {most} sessions in a row"
+    return _finished(dots, HEIGHT, (question, f"{dot}; its size is how many frames are judged", found))
 
 
 def _finished(
@@ -110,10 +113,11 @@ def _change(row: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _sessions(point: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """A session's two dots, the plain one first so that the other lies on top."""
+    """The two dots of a session, or of some in a row, the plain one first so that the other lies on top."""
     rows = []
     for name, share in ((PLAIN, point["raw"]), (EQUAL, point["adjusted"])):
-        said = f"session {point['session']}, {point['date']}: {100 * share:.0f} of 100 kept, {name}"
+        which = "session" if point["n_sessions"] == 1 else "sessions"
+        said = f"{which} {point['name']}, {point['date']}: {100 * share:.0f} of 100 kept, {name}"
         row = {"name": name, "date": point["date"], "kept": 100 * share, "n_frames": point["n_frames"]}
         rows.append(row | {"description": f"{said}, {point['n_frames']} judged frames"})
     return rows

@@ -6,7 +6,9 @@ is unjudged is small and grey: nothing hangs on colour alone.
 
 from __future__ import annotations
 
+import copy
 import json
+from functools import cache
 from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
@@ -26,6 +28,8 @@ SMALLEST, LARGEST = 15, 140
 BESIDE_PX = {"keeper": -5, "reject": 5, "unjudged": 0}
 #: Sixths of a stop in a whole one; times are named at every second stop.
 STOP, NAMED = 6, 12
+#: What a chart is made with before its rows are known.
+NO_ROWS = alt.InlineData(values=[])
 
 
 def course_chart(dots: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -43,13 +47,19 @@ def course_chart(dots: Sequence[Mapping[str, Any]], question: str, found: str) -
     shortest = min(row["tv6"] for row in rows) // NAMED * NAMED
     longest = -(-max(row["tv6"] for row in rows) // NAMED) * NAMED
     names = {tv6: nominal_time_name(tv6) for tv6 in range(shortest, longest + 1, NAMED)}
-    y = alt.Y(
-        "tv6:Q",
-        scale=alt.Scale(domain=[shortest - STOP, longest + STOP], nice=False),
-        axis=alt.Axis(
-            values=sorted(names), labelExpr=f"{json.dumps(names)}[datum.value]", title="exposure time [s]", grid=True
-        ),
-    )
+    shape = copy.deepcopy(_course_shape(frozenset(row["verdict"] for row in rows)))
+    for layer in shape["layer"]:
+        y = layer["encoding"]["y"]
+        y["scale"]["domain"] = [shortest - STOP, longest + STOP]
+        y["axis"] |= {"values": sorted(names), "labelExpr": f"{json.dumps(names)}[datum.value]"}
+    return _filled(shape, rows, question, found)
+
+
+@cache
+def _course_shape(verdicts: frozenset[str]) -> dict[str, Any]:
+    """The chart without its rows, made once: Altair takes longer to make one than a page may."""
+    axis = alt.Axis(values=[0], labelExpr="datum.value", title="exposure time [s]", grid=True)
+    y = alt.Y("tv6:Q", scale=alt.Scale(domain=[0, 1], nice=False), axis=axis)
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
     fills = [KEEPER, "transparent", UNJUDGED]
     chart = alt.Chart().encode(
@@ -64,15 +74,10 @@ def course_chart(dots: Sequence[Mapping[str, Any]], question: str, found: str) -
     layers = [
         chart.transform_filter(alt.datum.verdict == verdict).mark_point(opacity=0.9, strokeWidth=1.5, xOffset=offset)
         for verdict, offset in BESIDE_PX.items()
-        if any(row["verdict"] == verdict for row in rows)
+        if verdict in verdicts
     ]
-    return _finished(
-        alt.layer(*layers, data=alt.InlineData(values=rows)),
-        HEIGHT,
-        question,
-        "a dot: frames of a burst with one verdict; its size: how many",
-        found,
-    )
+    subtitle = "a dot: frames of a burst with one verdict; its size: how many"
+    return _finished(alt.layer(*layers, data=NO_ROWS), HEIGHT, subtitle)
 
 
 def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -86,20 +91,31 @@ def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) ->
     shown = [
         {**row, "counts": f"{row['n_frames']} · {row['n_bursts']}", "description": _fault_in_words(row)} for row in rows
     ]
-    chart = alt.Chart(alt.InlineData(values=shown))
-    y = alt.Y("fault:N", sort=[row["fault"] for row in rows], title=None, axis=alt.Axis(labelLimit=170))
-    most = max(row["n_frames"] for row in rows)
+    shape = copy.deepcopy(_fault_shape())
+    shape["height"] = STEP_PX * len(rows)
+    for layer in shape["layer"]:
+        layer["encoding"]["y"]["sort"] = [row["fault"] for row in rows]
+        layer["encoding"]["x"]["scale"]["domain"] = [0, 1.25 * max(row["n_frames"] for row in rows)]
+    return _filled(shape, shown, question, found)
+
+
+@cache
+def _fault_shape() -> dict[str, Any]:
+    """The chart without its rows, made once."""
+    y = alt.Y("fault:N", sort=[""], title=None, axis=alt.Axis(labelLimit=170))
     x = alt.X(
         "n_frames:Q",
-        scale=alt.Scale(domain=[0, 1.25 * most], nice=False),
+        scale=alt.Scale(domain=[0, 1], nice=False),
         axis=alt.Axis(title="rejects", titleAnchor="start", format="d", tickMinStep=1, tickCount=5),
     )
-    bars = chart.mark_bar(color=REJECT, height=STEP_PX // 2).encode(
-        x=x, y=y, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N")
+    bars = (
+        alt.Chart()
+        .mark_bar(color=REJECT, height=STEP_PX // 2)
+        .encode(x=x, y=y, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N"))
     )
-    counts = chart.mark_text(align="left", dx=6, fontSize=11, aria=False).encode(x=x, y=y, text="counts:N")
-    layered = alt.layer(bars, counts)
-    return _finished(layered, STEP_PX * len(rows), question, "a reject may show several; right: frames · bursts", found)
+    counts = alt.Chart().mark_text(align="left", dx=6, fontSize=11, aria=False).encode(x=x, y=y, text="counts:N")
+    layered = alt.layer(bars, counts, data=NO_ROWS)
+    return _finished(layered, STEP_PX, "a reject may show several; right: frames · bursts")
 
 
 def _dot_in_words(dot: Mapping[str, Any]) -> str:
@@ -111,14 +127,21 @@ def _fault_in_words(row: Mapping[str, Any]) -> str:
     return f"{row['fault']}: rejects {row['n_frames']}, bursts {row['n_bursts']}"
 
 
-def _finished(
-    chart: alt.Chart | alt.LayerChart | alt.FacetChart, height: int, question: str, subtitle: str, found: str
-) -> dict[str, Any]:
+def _finished(chart: alt.LayerChart | alt.FacetChart, height: int, subtitle: str) -> dict[str, Any]:
     shown = chart.properties(
         width="container",
         height=height,
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle=subtitle),
-        description=f"{question} {found}",
+        title=alt.TitleParams("?", subtitle=subtitle),
+        description="?",
     )
     return cast("dict[str, Any]", shown.configure(**look()).to_dict())
+
+
+def _filled(shape: dict[str, Any], rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """The chart with its rows, its title and its words."""
+    del shape["datasets"]
+    shape["data"] = {"values": list(rows)}
+    shape["title"]["text"] = question
+    shape["description"] = f"{question} {found}"
+    return shape

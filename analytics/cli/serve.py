@@ -92,6 +92,7 @@ NOBODY = Invited()
 
 def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, invited: Invited = NOBODY) -> None:
     """Serves one journal until it is interrupted."""
+    from analytics.dashboards.estimates import Patience
     from analytics.dashboards.guard import Keys
     from analytics.dashboards.secret_files import signing_secret
     from analytics.dashboards.serving import application, listen
@@ -103,7 +104,7 @@ def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, in
     found, keys = listeners[0].getsockname()[1], Keys()
     beyond = _beyond(kept, bound, invited.reached_at, found, listeners)
     link = f"http://127.0.0.1:{found}/?key={keys.link}"
-    with application(path, found, keys, secret, beyond) as pages:
+    with application(path, found, keys, secret, beyond, Patience()) as pages:
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")

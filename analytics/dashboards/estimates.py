@@ -1,146 +1,258 @@
-"""The pages of estimates, read and reckoned in a thread of their own and kept until somebody writes to the journal.
+"""The pages of estimates: reckoned beside the server or apart from it, kept until somebody writes to the journal.
 
-They take longer than a page may, so they never make the others wait; a page that is asked for twice is reckoned once.
+A visitor waits a moment for numbers of now. Where they take longer, the page of before the last change is shown, which
+says so, and the new numbers are there at a later look; where there is no earlier page, the visitor is asked to wait.
+Nobody else waits meanwhile. A page that is asked for twice is reckoned once.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+import threading
+import time
+from collections import OrderedDict, deque
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
 
+from analytics.dashboards.apart import Apart
+from analytics.dashboards.reckoning import FORMS, Message, Reckoner
+from analytics.dashboards.watch import Watch
 from analytics.dataset import OpenJournal
-from analytics.pages.advice import AdvicePage, advice_page
-from analytics.pages.drawn import (
-    DrawnHabits,
-    DrawnLimits,
-    DrawnProgress,
-    drawn_habit,
-    drawn_habits,
-    drawn_limits,
-    drawn_progress,
-)
-from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page, own_limits
-from analytics.pages.judged import Ground, ground
-from analytics.pages.learners import Learner, learner
-from analytics.pages.limits import LimitsPage, limits_page
-from analytics.pages.planned import PlanPage, plan_page
-from analytics.pages.series import AskedSeries, SeriesPage, series_page
-from analytics.pages.standing import Standing, standing
-from analytics.planning.own_limits import known_limits
+from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page
+from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from analytics.dashboards.reckoning import Answer, Page, Query
     from analytics.explaining import Limits
-    from analytics.planning.own_limits import Known
 
-Drawn = DrawnLimits | DrawnHabits | DrawnProgress | AdvicePage | Standing | PlanPage | SeriesPage | Learner
-#: What a form asks, as the address says it.
-Query = Mapping[str, Sequence[str]]
-#: Pages that answer a form.
-FORMS = ("plan", "series")
-#: The largest number of a row in SQLite.
-LARGEST_NUMBER = 2**63 - 1
+    Address = tuple[str, tuple[tuple[str, tuple[str, ...]], ...]]
+
+#: Pages that are kept in memory; one takes up to a megabyte.
+MOST_KEPT = 60
+#: Journals up to this many frames are reckoned in a thread; their pages take well below a second each.
+MOST_BESIDE = 30_000
+#: Longer forms are none of ours.
+MOST_FIELDS, LONGEST_VALUE = 100, 200
 
 
-def asked_series(query: Query) -> AskedSeries:
-    """The sessions and the limit that an address asks for.
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long a visitor waits for numbers of now [s]: where there is an earlier page, and where there is none.
 
-    Raises:
-        JournalError: a session that is no number.
+    `of_frame` is how long a frame's page waits for newer limits of one's own.
     """
-    words = query.get("sessions", [])
-    for word in words:
-        if not (word.isascii() and word.isdecimal() and int(word[:20]) <= LARGEST_NUMBER and len(word) < 20):
-            raise JournalError(f"{word[:40]!r} is no number of a session.", "Choose from the list on the page.")
-    return AskedSeries(tuple(int(word) for word in words), query.get("limit", [""])[0])
+
+    earlier: float = 1.0
+    none: float = 8.0
+    of_frame: float = 0.2
+
+
+#: For a server whose journals are small, and for tests.
+ENDLESS = Patience(3600.0, 3600.0, 3600.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A page, whether somebody has written to the journal since its numbers were counted, and the journal's version."""
+
+    page: Page
+    is_old: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShownFrame:
+    """A frame's page, and whether its photographer's limits are of before the last change."""
+
+    page: FramePage | ComparisonPage
+    is_old: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    version: int
+    page: Page
 
 
 class Estimates:
-    """Limits, habits and progress of one journal, and its frames explained."""
+    """Limits, habits and progress of one journal, and its frames explained.
 
-    def __init__(self, path: Path) -> None:
-        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="estimates")
-        self._journal = self._thread.submit(OpenJournal, path).result()
-        self._version: int | None = None
-        self._ground: Ground | None = None
-        self._kept: dict[str, Drawn] = {}
-        self._limits: Limits | None = None
-        self._known: Known | None = None
-        self._limits_page: LimitsPage | None = None
+    A journal of more than `most_beside` frames is reckoned in a process of its own; a smaller one in a thread, for
+    that process takes longer to start than all of its pages.
+    """
 
-    async def page(self, name: str, query: Query) -> Drawn:
-        """One of standing, limits, habits, progress, advice, plan, series, learner, or habits/ and the key of one.
+    def __init__(self, path: Path, patience: Patience = ENDLESS, most_beside: int = MOST_BESIDE) -> None:
+        self._patience = patience
+        self._watch = Watch(path)
+        self._hands = ThreadPoolExecutor(max_workers=1, thread_name_prefix="estimates")
+        self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="turns")
+        self._frames = ThreadPoolExecutor(max_workers=1, thread_name_prefix="frames")
+        self._journal = self._frames.submit(OpenJournal, path).result()
+        n_frames = self._frames.submit(self._journal.totals).result()["n_frames"]
+        self._worker = Apart(path) if n_frames > most_beside else self._hands.submit(Reckoner, path).result()
+        self._lock = threading.Lock()
+        self._waiting: deque[Address] = deque()
+        self._foreseen: deque[Address] = deque()
+        self._wanted: dict[Address, Future[None]] = {}
+        self._kept: OrderedDict[Address, _Kept] = OrderedDict()
+        self._reading: int | None = None
+        self._given: set[Address] = set()
+        self._is_turning = self._is_closed = False
+
+    async def page(self, name: str, query: Query | None = None) -> Shown:
+        """One of journal, standing, learner, limits, habits, progress, advice, plan, series; habits/ and the key of one.
 
         Raises:
+            CountingError: there is none yet; it is being counted.
             JournalError: there is no such habit, or a form asks for what is not there.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._page, name, query)
+        address = _address(name, query if name in FORMS else None)
+        return await self._shown(address, self._patience.earlier, self._patience.none)
 
-    async def frame(self, number: int, other: int | None) -> FramePage | ComparisonPage:
+    async def frame(self, number: int, other: int | None) -> ShownFrame:
         """One frame explained, or two side by side.
 
         Raises:
             JournalError: there is no such frame.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._frame, number, other)
+        limits = await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
+        loop = asyncio.get_running_loop()
+        page = await loop.run_in_executor(self._frames, self._frame, number, other, cast("Limits", limits.page))
+        return ShownFrame(page, limits.is_old)
 
-    def _page(self, name: str, query: Query) -> Drawn:
-        version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
-        with self._journal.snapshot():
-            found = self._renewed(version)
-            if name in FORMS:
-                return self._answer(name, query, found)
-            if name not in self._kept:
-                self._kept[name] = self._reckon(name, found)
-            return self._kept[name]
+    def foresee(self, *names: str) -> None:
+        """Has pages ready before anybody asks, one after the other; whatever is asked for goes first."""
+        with self._lock:
+            self._foreseen += [_address(name) for name in names]
+            self._go_on()
 
-    def _frame(self, number: int, other: int | None) -> FramePage | ComparisonPage:
-        version = self._journal.version()
+    async def _shown(self, address: Address, earlier: float, none: float) -> Shown:
+        began = time.monotonic()
+        while True:
+            now = self._watch.version()
+            kept = self._kept.get(address)
+            if kept is not None and kept.version == now:
+                return Shown(kept.page, False, now)
+            left = (none if kept is None else earlier) - (time.monotonic() - began)
+            if left > 0:
+                await _within(left, self._ask(address))
+            elif kept is not None:
+                self._ask(address)
+                return Shown(kept.page, True, now)
+            else:
+                raise CountingError
+
+    def _ask(self, address: Address) -> Future[None]:
+        with self._lock:
+            if address not in self._wanted:
+                self._want(address)
+                self._go_on()
+            return self._wanted[address]
+
+    def _want(self, address: Address) -> None:
+        """Lines an address up; the lock is held."""
+        self._wanted[address] = Future()
+        self._wanted[address].set_running_or_notify_cancel()  # a visitor who leaves takes it from nobody
+        self._waiting.append(address)
+
+    def _go_on(self) -> None:
+        """Has the next turn taken, if there is any and none is; the lock is held."""
+        if not self._waiting and self._foreseen:
+            address = self._foreseen.popleft()
+            if address not in self._wanted:
+                self._want(address)
+        if self._waiting and not self._is_turning and not self._is_closed:
+            self._is_turning = True
+            self._turns.submit(self._turn)
+
+    def _turn(self) -> None:
+        """One step of the page that waits longest.
+
+        Of a reading that began no page is given twice: where all that wait have theirs of it already, they want to know
+        what was written since, and another reading begins.
+        """
+        with self._lock:
+            if all(address in self._given for address in self._waiting):
+                self._reading = None
+            new = (address for address in self._waiting if address not in self._given)
+            address = next(new, self._waiting[0])
+            self._waiting.remove(address)
+        is_first = self._reading is None
+        if is_first:
+            self._given.clear()
+            self._reading = self._watch.version()
+        step = self._hands.submit(self._worker.answer, Message(address[0], dict(address[1]), is_first))
+        self._put(address, step, cast("int", self._reading))
+        with self._lock:
+            self._is_turning = False
+            self._go_on()
+            if self._is_turning:
+                return
+            self._reading = None
+        self._hands.submit(self._worker.answer, Message(""))
+
+    def _put(self, address: Address, step: Future[Answer], version: int) -> None:
+        """Keeps the page, or puts its address at the end where it needs another step; tells those who wait."""
+        error = step.exception()
+        answer = None if error else step.result()
+        with self._lock:
+            if self._is_closed:
+                return
+            if answer is not None and answer.page is None and not answer.problem:
+                self._waiting.append(address)
+                return
+            future = self._wanted.pop(address)
+            self._given.add(address)
+            if answer is not None and answer.page is not None:
+                self._kept[address] = _Kept(version, answer.page)
+                self._kept.move_to_end(address)
+                while len(self._kept) > MOST_KEPT:
+                    self._kept.popitem(last=False)
+        if error is not None:
+            future.set_exception(error)
+        elif answer is not None and answer.problem:
+            future.set_exception(JournalError(answer.problem, answer.next_step))
+        else:
+            future.set_result(None)
+
+    def _frame(self, number: int, other: int | None, limits: Limits) -> FramePage | ComparisonPage:
         with self._journal.snapshot():
-            found = self._renewed(version)
-            if self._limits is None:
-                self._limits = own_limits(found.frames)
             if other is None:
-                return frame_page(self._journal, number, self._limits)
-            return comparison_page(self._journal, number, other, self._limits)
-
-    def _renewed(self, version: int) -> Ground:
-        """What everything stands on, read again where somebody wrote to the journal."""
-        if self._ground is None or version != self._version:
-            self._ground, self._version = ground(self._journal), version
-            self._kept, self._limits, self._known, self._limits_page = {}, None, None, None
-        return self._ground
-
-    def _answer(self, name: str, query: Query, found: Ground) -> Drawn:
-        """A page that a form asks for, from what is known already."""
-        if name == "plan":
-            if self._known is None:
-                self._known = known_limits(found.frames)
-            return plan_page(self._journal, self._known, {field: values[0] for field, values in query.items()})
-        if self._limits_page is None:
-            self._limits_page = limits_page(found)
-        return series_page(self._journal, found, asked_series(query), self._limits_page)
-
-    def _reckon(self, name: str, found: Ground) -> Drawn:
-        if name == "limits":
-            return drawn_limits(self._journal, found)
-        if name == "progress":
-            return drawn_progress(found)
-        if name == "habits":
-            return drawn_habits(found)
-        if name == "advice":
-            return advice_page(self._journal, found)
-        if name == "standing":
-            return standing(self._journal, found)
-        if name == "learner":
-            return learner(self._journal, found, standing(self._journal, found))
-        return drawn_habit(self._journal, found, name.removeprefix("habits/"))
+                return frame_page(self._journal, number, limits)
+            return comparison_page(self._journal, number, other, limits)
 
     def close(self) -> None:
-        """Closes the journal and ends the thread."""
-        self._thread.submit(self._journal.close).result()
-        self._thread.shutdown()
+        """Closes the journal and ends threads and process."""
+        with self._lock:
+            self._is_closed = True
+        if isinstance(self._worker, Apart):
+            self._worker.close()  # first, for it may be in the middle of something long
+        self._turns.shutdown()
+        if isinstance(self._worker, Reckoner):
+            self._hands.submit(self._worker.close).result()
+        self._hands.shutdown()
+        self._frames.submit(self._journal.close).result()
+        self._frames.shutdown()
+        self._watch.close()
+
+
+def _address(name: str, query: Query | None = None) -> Address:
+    """Raises JournalError where a form is longer than any of ours."""
+    fields = tuple(sorted((field, tuple(values)) for field, values in (query or {}).items()))
+    if sum(len(values) for _, values in fields) > MOST_FIELDS or any(
+        len(text) > LONGEST_VALUE for field, values in fields for text in (field, *values)
+    ):
+        raise JournalError("The address asks for too much.", "Fill in the form of the page.")
+    return name, fields
+
+
+async def _within(seconds: float, future: Future[None]) -> None:
+    """Waits until the page is there, at most so long; the reckoning itself goes on."""
+    waiting = asyncio.wrap_future(future)
+    await asyncio.wait({waiting}, timeout=seconds)
+    if waiting.done():
+        waiting.result()

@@ -16,11 +16,11 @@ from datasette.database import Database
 from datasette.plugins import pm
 from datasette.utils.asgi import Response
 
-from analytics.pages.drawn import DrawnHabits
 from analytics.pages.frame import FramePage
 from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.limit_words import HEADINGS
 from analytics.pages.mentor import for_mentor
+from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
 from journal.records.mentors import Place
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from analytics.dashboards.desk import Desk
     from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.reading import Reader
-    from analytics.pages.dashboard import Dashboard
 
 #: Where Datasette shows the tables.
 NAME = "journal"
@@ -78,7 +77,7 @@ class Pages:
         self.again, self.counted = sources.again, sources.counted
         #: The port of the page that shows this journal beside others.
         self.front_port: int | None = None
-        self._shown: tuple[Dashboard, str] | None = None
+        self._written: dict[tuple[str, bool], tuple[object, int, str]] = {}
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
         self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)
@@ -170,13 +169,7 @@ class Pages:
         return [{"href": "/", "label": "Journal"}] if datasette is self.datasette else []
 
     async def _first(self, request: Any) -> Any:
-        page = await self.reader.dashboard()
-        if request.scope["visitor"].mentor is not None:
-            return await self._render("thirdstop_dashboard.html", request, {"page": page}, place=Place("whole"))
-        if self._shown is None or self._shown[0] is not page:
-            response = await self._render("thirdstop_dashboard.html", request, {"page": page}, place=Place("whole"))
-            self._shown = page, response.body
-        return Response.html(self._shown[1])
+        return await self._counted("journal", "dashboard", request, Place("whole"))
 
     async def _session(self, request: Any) -> Any:
         number, asked = int(request.url_vars["number"]), request.args.get("page") or "1"
@@ -189,24 +182,43 @@ class Pages:
 
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
+        return await self._counted(name, "habit" if "/" in name else name, request)
+
+    async def _counted(self, name: str, template: str, request: Any, place: Place | None = None) -> Any:
+        """A page of numbers; one that was shown before is not written again."""
         try:
-            drawn = await self.estimates.page(name, parse_qs(request.query_string, keep_blank_values=True))
+            shown = await self.estimates.page(name, parse_qs(request.query_string, keep_blank_values=True))
         except JournalError as error:
-            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        template = "habit" if "/" in name else name
-        context = {"page": drawn, "headings": HEADINGS, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
-        place = Place("habit", habit=drawn.one.line.key) if isinstance(drawn, DrawnHabits) and drawn.one else None
-        return await self._render(f"thirdstop_{template}.html", request, context, place=place)
+            return await self._not_there(request, error)
+        visitor, one = request.scope["visitor"], getattr(shown.page, "one", None)
+        place = Place("habit", habit=one.line.key) if one is not None else place
+        words = {"headings": HEADINGS, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
+        context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path, **words}
+        if visitor.mentor is not None:  # what is kept is the photographer's
+            return await self._render(f"thirdstop_{template}.html", request, context, place=place)
+        kept = self._written.get((name, visitor.is_signed_in))
+        if kept is None or kept[0] is not shown.page or kept[1] != shown.version:
+            response = await self._render(f"thirdstop_{template}.html", request, context, place=place)
+            kept = self._written[name, visitor.is_signed_in] = shown.page, shown.version, response.body
+        return Response.html(kept[2])
 
     async def _frame(self, request: Any) -> Any:
         number, other = int(request.url_vars["number"]), request.url_vars.get("other")
         try:
-            page = await self.estimates.frame(number, None if other is None else int(other))
+            shown = await self.estimates.frame(number, None if other is None else int(other))
         except JournalError as error:
-            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+            return await self._not_there(request, error)
+        page = shown.page
         looks = await self.reader.looks([page.explanation] if isinstance(page, FramePage) else page.frames)
+        context = {"page": page, "looks": looks, "is_old": shown.is_old, "here": request.path}
         place = Place("frame", number=number) if other is None else None
-        return await self._render("thirdstop_frame.html", request, {"page": page, "looks": looks}, place=place)
+        return await self._render("thirdstop_frame.html", request, context, place=place)
+
+    async def _not_there(self, request: Any, error: JournalError) -> Any:
+        """Why there is no such page, or that it is not there yet and looks again by itself."""
+        if isinstance(error, CountingError):
+            return await self._render("thirdstop_counting.html", request, {"error": error}, 503)
+        return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
 
     async def _keepers(self, request: Any) -> Any:
         try:

@@ -1,6 +1,6 @@
-"""One thread that reads the journal for all pages and keeps the first page until somebody writes to the file.
+"""Two threads that read the journal: one for pages of single sessions and frames, one for small pictures.
 
-SQLite connections belong to their thread, and the numbers of the first page take longer than the pages may.
+SQLite connections belong to their thread, and a page of many pictures must not wait for a page that is being read.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.bare_picture import only_pixels
 from analytics.pages.comments import OwnComments, Talk, own_comments, talk
-from analytics.pages.dashboard import Dashboard, dashboard
 from analytics.pages.frame_look import FrameLook, frame_looks
 from analytics.pages.reviewed import ReviewedPage, reviewed_page
 from analytics.pages.session import SessionPage, session_page
@@ -36,11 +35,8 @@ class Reader:
         self._journal = self._thread.submit(OpenJournal, path).result()
         #: What to say where sessions are simulated, at the start; our own pages look again each time.
         self.simulated = self._thread.submit(self._journal.simulated).result()
-        self._kept: tuple[int, Dashboard] | None = None
-
-    async def dashboard(self) -> Dashboard:
-        """The first page; counted again only after somebody wrote to the journal."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._dashboard)
+        self._pictures = ThreadPoolExecutor(max_workers=1, thread_name_prefix="previews")
+        self._previews = self._pictures.submit(OpenJournal, path).result()
 
     async def session(self, number: int, page: int) -> SessionPage:
         """One page of a session."""
@@ -48,7 +44,7 @@ class Reader:
 
     async def preview(self, number: int, is_bare: bool = False) -> bytes | None:
         """The small preview of a frame, WebP; `None` where there is none. A bare one holds nothing but pixels."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._preview, number, is_bare)
+        return await asyncio.get_running_loop().run_in_executor(self._pictures, self._preview, number, is_bare)
 
     async def talk(self, place: Place, mentor: str | None) -> Talk:
         """What was said about a place; only what one mentor said, where one is named."""
@@ -69,14 +65,8 @@ class Reader:
         """The file that shows a frame best and where to look closer in it; `None` where the journal knows none."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._original, number)
 
-    def _dashboard(self) -> Dashboard:
-        version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
-        if self._kept is None or self._kept[0] != version:
-            self._kept = version, dashboard(self._journal)
-        return self._kept[1]
-
     def _preview(self, number: int, is_bare: bool) -> bytes | None:
-        found = self._journal.rows(queries.PREVIEW, {"number": number})
+        found = self._previews.rows(queries.PREVIEW, {"number": number})
         if not found:
             return None
         return only_pixels(bytes(found[0]["webp"])) if is_bare else bytes(found[0]["webp"])
@@ -89,6 +79,7 @@ class Reader:
         return CloserLook(found[0]["path"], found[0]["content_key"], place.row, place.column)
 
     def close(self) -> None:
-        """Closes the journal and ends the thread."""
-        self._thread.submit(self._journal.close).result()
-        self._thread.shutdown()
+        """Closes the journal and ends the threads."""
+        for thread, journal in ((self._thread, self._journal), (self._pictures, self._previews)):
+            thread.submit(journal.close).result()
+            thread.shutdown()

@@ -19,7 +19,7 @@ from analytics.charts.look import drawing_script, style_sheet
 from analytics.dashboards.again import Again
 from analytics.dashboards.counted import Counted
 from analytics.dashboards.desk import Desk
-from analytics.dashboards.estimates import Estimates
+from analytics.dashboards.estimates import ENDLESS, Estimates, Patience
 from analytics.dashboards.guard import Asset, Guard, Holdings, Keys
 from analytics.dashboards.pictures import Pictures
 from analytics.dashboards.plugin import Pages, Sources
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from analytics.dashboards.answering import Application
     from analytics.dashboards.reach import Beyond
 
+#: Pages that are counted before anybody asks; the limits are on every frame's page.
+FIRST_LOOKED_AT = ("journal", "own limits", "standing")
 ASSETS = Path(__file__).parent / "assets"
 STYLE, SCRIPT = b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
 
@@ -82,7 +84,12 @@ def listen_beyond(address: str, port: int) -> socket.socket:
 
 @contextmanager
 def application(
-    path: Path, port: int, keys: Keys, secret: bytes | None = None, beyond: Beyond | None = None
+    path: Path,
+    port: int,
+    keys: Keys,
+    secret: bytes | None = None,
+    beyond: Beyond | None = None,
+    patience: Patience = ENDLESS,
 ) -> Iterator[Guard]:
     """The whole application for one journal; closed when left.
 
@@ -92,9 +99,12 @@ def application(
         keys: secrets of this run.
         secret: what mentors' links are signed with; without it, links of this run end with it.
         beyond: what it is called beyond this machine, where it is reached from there.
+        patience: how long visitors wait for numbers that are being counted.
     """
     files, paths = _assets()
-    reader, estimates, desk, pictures = Reader(path), Estimates(path), Desk(path), Pictures()
+    reader, estimates, desk, pictures = Reader(path), Estimates(path, patience), Desk(path), Pictures()
+    if patience is not ENDLESS:
+        estimates.foresee(*FIRST_LOOKED_AT)
     again = Again(desk)
     mentors = Mentors(path, secret or secrets.token_bytes(32))
     counted = Counted(path)
@@ -171,6 +181,7 @@ def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
         "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),
         "keepers_style": (STYLE, (ASSETS / "keepers.css").read_bytes(), "css"),
         "keepers": (SCRIPT, drawing_script().encode() + (ASSETS / "keepers.js").read_bytes(), "js"),
+        "counting": (SCRIPT, (ASSETS / "counting.js").read_bytes(), "js"),
         "queue": (SCRIPT, (ASSETS / "queue.js").read_bytes(), "js"),
         "judge": (SCRIPT, (ASSETS / "judge.js").read_bytes(), "js"),
         "again": (SCRIPT, (ASSETS / "again.js").read_bytes(), "js"),

@@ -82,13 +82,14 @@ class Front:
 
     async def _rendered(self, host: str) -> str:
         """All learners, each reckoned in a thread of its own."""
-        found = await asyncio.gather(*(guard.estimates.page("learner", {}) for guard in self.guards.values()))
+        shown = await asyncio.gather(*(guard.estimates.page("learner") for guard in self.guards.values()))
+        found: list[object] = [one.page for one in shown]
         kept = self._kept.get(host)
         if kept is None or any(one is not other for one, other in zip(kept[0], found, strict=True)):
             learners = [(name, one) for name, one in zip(self.guards, found, strict=True) if isinstance(one, Learner)]
             homes = {name: f"http://{host}:{guard.reach.port}" for name, guard in self.guards.items()}
             words = {"page": learners_page(learners), "homes": homes, "assets": self.paths}
-            kept = self._kept[host] = list(found), self._page.render(words)
+            kept = self._kept[host] = found, self._page.render(words)
         return kept[1]
 
 

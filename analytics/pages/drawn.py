@@ -3,24 +3,35 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from analytics.charts.habits import habit_cost_chart
 from analytics.charts.limits import limit_chart
 from analytics.charts.progress import change_chart, timeline_chart
-from analytics.pages.habits import HabitPage, HabitsPage, habit_page, habits_page, spread
+from analytics.pages.habits import HabitLine, HabitPage, HabitsPage, habit_page, habits_page, spread
 from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, value_name
-from analytics.pages.limits import FAULT_COLUMNS, LimitLine, LimitsPage, frames_of, limits_page, lost_beyond
-from analytics.pages.progress import ProgressPage, progress_page
+from analytics.pages.limits import (
+    FAULT_COLUMNS,
+    LimitLine,
+    LimitsPage,
+    frames_of,
+    limit_fits,
+    limits_page,
+    lost_beyond,
+)
+from analytics.pages.progress import ProgressPage, progress_page, together
 from analytics.pages.session import FrameCard, frame_cards
-from analytics.statistics.limits import limit_counts, limit_curve
+from analytics.statistics.limits import counts_of, curve_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
+    from analytics.statistics.limits import LimitFit
 
 #: Frames shown beside a limit.
 FRAMES_SHOWN = 5
@@ -94,17 +105,25 @@ class DrawnProgress:
         return self.page.simulated
 
 
-def drawn_limits(journal: OpenJournal, ground: Ground) -> DrawnLimits:
-    """The limits with a chart each."""
-    page = limits_page(ground, TARGET, LEVEL)
-    counts = {kind: limit_counts(ground.frames, kind) for kind in {line.kind for line in page.lines}}
-    panels = [_panel(journal, ground.frames, line, counts[line.kind]) for line in page.lines]
+def drawn_limits(
+    journal: OpenJournal,
+    ground: Ground,
+    page: LimitsPage | None = None,
+    fits: Mapping[str, LimitFit] | None = None,
+) -> DrawnLimits:
+    """The limits with a chart each; `page` and `fits` where they are reckoned already."""
+    found = limit_fits(ground, TARGET) if fits is None else fits
+    page = page or limits_page(ground, TARGET, LEVEL, found)
+    counts = {kind: counts_of(fitted) for kind, fitted in found.items()}
+    panels = [_panel(journal, ground.frames, line, (found[line.kind], counts[line.kind])) for line in page.lines]
     return DrawnLimits(page, HEADINGS, panels)
 
 
-def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, counts: pd.DataFrame) -> LimitPanel:
+def _panel(
+    journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, fitted: tuple[LimitFit, pd.DataFrame]
+) -> LimitPanel:
     key = line.name == "stabilised" if line.kind == "hand-held" else line.key
-    curve = limit_curve(frames, line.kind, key, TARGET, LEVEL)
+    curve, counts = curve_of(fitted[0], key, LEVEL), fitted[1]
     rows = [{"label": value_name(line.kind, row["dose"]), **row} for row in _records(counts[counts["key"] == key])]
     question, sentence = QUESTIONS[line.kind].format(name=line.name), f"{lost_beyond(line)}."
     chart = None
@@ -143,13 +162,13 @@ def drawn_habits(ground: Ground) -> DrawnHabits:
     return DrawnHabits(page, None, question, habit_cost_chart(rows, question, page.sentence) if rows else None)
 
 
-def drawn_habit(journal: OpenJournal, ground: Ground, key: str) -> DrawnHabits:
-    """One habit with its cost and its frames.
+def drawn_habit(journal: OpenJournal, ground: Ground, key: str, lines: list[HabitLine] | None = None) -> DrawnHabits:
+    """One habit with its cost and its frames; `lines` of all habits where they are reckoned already.
 
     Raises:
         JournalError: there is no such habit, or nothing is judged.
     """
-    one = habit_page(journal, ground, key, LEVEL)
+    one = habit_page(journal, ground, key, LEVEL, lines)
     question = f"What does it cost: {one.line.name}?"
     row = {name: getattr(one.line, name) for name in one.line.__slots__}
     chart = habit_cost_chart([row], question, one.sentence) if one.line.is_enough else None
@@ -158,7 +177,8 @@ def drawn_habit(journal: OpenJournal, ground: Ground, key: str) -> DrawnHabits:
 
 def drawn_progress(ground: Ground) -> DrawnProgress:
     """Progress with the two changes and the sessions."""
-    page = progress_page(ground, LEVEL)
+    found = progress_page(ground, LEVEL)
+    page = replace(found, points=together(found.points))
     questions = ("Do you keep more than at the beginning?", "How did it go, session by session?")
     changes = [{"name": line.name, "change": line.change, "low": line.low, "high": line.high} for line in page.changes]
     return DrawnProgress(

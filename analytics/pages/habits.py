@@ -187,8 +187,10 @@ def _surer(lines: list[HabitLine]) -> str:
     return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
 
 
-def habit_page(journal: OpenJournal, ground: Ground, key: str, level: float = 0.95) -> HabitPage:
-    """One habit with its frames.
+def habit_page(
+    journal: OpenJournal, ground: Ground, key: str, level: float = 0.95, lines: list[HabitLine] | None = None
+) -> HabitPage:
+    """One habit with its frames; `lines` of all habits where they are reckoned already.
 
     Raises:
         JournalError: the catalogue has no such habit.
@@ -196,11 +198,8 @@ def habit_page(journal: OpenJournal, ground: Ground, key: str, level: float = 0.
     asked, key = key, key.replace("-", "_")
     if key not in BY_KEY:
         raise JournalError(f"There is no habit {asked!r}.", f"Use one of: {', '.join(BY_KEY)}.")
-    line = (
-        next((line for line in habit_lines(ground, level=level) if line.key == key), None)
-        if not ground.missing
-        else None
-    )
+    known = [] if ground.missing else lines or habit_lines(ground, level=level)
+    line = next((line for line in known if line.key == key), None)
     if line is None:
         raise JournalError(
             f"Nothing is judged that could show {BY_KEY[key].name}.", "Judge frames with: thirdstop judge"

@@ -17,16 +17,20 @@ from analytics.pages.limit_words import (
     limit_name,
     value_name,
 )
-from analytics.statistics.limits import KINDS, limits
-from analytics.statistics.plan import more_sessions
+from analytics.statistics.cells import cells_of
+from analytics.statistics.limits import KINDS, fit_limits, limits_of
+from analytics.statistics.plan import more_sessions_of
 from analytics.statistics.rates import keeper_rates
 from journal.notation import format_count
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
     from numpy.typing import NDArray
 
     from analytics.pages.judged import Ground
+    from analytics.statistics.limits import LimitFit
 
 #: How sure a limit should be [stops either way]; half a stop is what a photographer can set and feel.
 WANTED_HALF_WIDTH = 0.5
@@ -94,15 +98,32 @@ class LimitsPage:
     left_out: list[str]
 
 
-def limits_page(ground: Ground, target: float = 0.10, level: float = 0.95) -> LimitsPage:
+def limit_fits(ground: Ground, target: float = 0.10) -> dict[str, LimitFit]:
+    """The curves of each kind of limit, which all that is said of limits is taken from; none where nothing is judged.
+
+    Args:
+        ground: what is judged.
+        target: share of frames with the fault at the limit, in (0, 0.5).
+    """
+    if ground.missing:
+        return {}
+    cells = cells_of(ground.frames)
+    return {kind: fit_limits(cells, kind, target) for kind in KINDS}
+
+
+def limits_page(
+    ground: Ground, target: float = 0.10, level: float = 0.95, fits: Mapping[str, LimitFit] | None = None
+) -> LimitsPage:
     """The limits at which `target` of the frames are lost.
 
     Args:
         ground: what is judged.
         target: share of frames with the fault at the limit, in (0, 0.5).
         level: coverage of the intervals, in (0, 1).
+        fits: the curves, where they are fitted already.
     """
-    lines = [] if ground.missing else [line for kind in KINDS for line in _lines(ground.frames, kind, target, level)]
+    found = limit_fits(ground, target) if fits is None else fits
+    lines = [line for fitted in found.values() for line in _lines(ground.frames, fitted, level)]
     return LimitsPage(
         simulated=ground.simulated,
         sentence=ground.missing or limits_sentence(lines),
@@ -112,13 +133,13 @@ def limits_page(ground: Ground, target: float = 0.10, level: float = 0.95) -> Li
     )
 
 
-def _lines(frames: pd.DataFrame, kind: str, target: float, level: float) -> list[LimitLine]:
-    return [_line(frames, kind, row, level) for row in limits(frames, kind, target, level).to_dict("records")]
+def _lines(frames: pd.DataFrame, found: LimitFit, level: float) -> list[LimitLine]:
+    return [_line(frames, found, row, level) for row in limits_of(found, level).to_dict("records")]
 
 
-def _line(frames: pd.DataFrame, kind: str, row: dict[Any, Any], level: float) -> LimitLine:
-    ends = row["estimate"], row["low"], row["high"]
-    n_more = None if row["bound"] == "none" else int(more_sessions(frames, kind, row["key"], WANTED_HALF_WIDTH))
+def _line(frames: pd.DataFrame, found: LimitFit, row: dict[Any, Any], level: float) -> LimitLine:
+    kind, ends = found.kind, (row["estimate"], row["low"], row["high"])
+    n_more = None if row["bound"] == "none" else more_sessions_of(found, row["key"], WANTED_HALF_WIDTH)
     shown = limit_name(kind, row["bound"], ends)
     return LimitLine(
         kind=kind,

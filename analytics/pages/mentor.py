@@ -19,6 +19,7 @@ from analytics.pages.frame import ComparisonPage, FramePage
 from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.session import SessionPage
 from analytics.pages.standing import Standing
+from analytics.pages.waiting import CountingError
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
 
@@ -44,6 +45,11 @@ def for_mentor(page: object) -> object:
 @for_mentor.register
 def _(page: JournalError) -> JournalError:
     return JournalError("There is nothing at this address.", "Go on from the links above.")
+
+
+@for_mentor.register
+def _(page: CountingError) -> CountingError:
+    return page
 
 
 @for_mentor.register

@@ -26,6 +26,8 @@ DRIVERS = {
 }
 #: Below this the two numbers say the same [share].
 SMALL = 0.03
+#: More points than this lie on each other, on a page as in a table.
+MOST_POINTS = 300
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
@@ -150,6 +152,24 @@ def _points(ground: Ground) -> list[dict[str, Any]]:
         for row in timeline(ground.frames).to_dict("records")
         if row["session"] is not None
     ]
+
+
+def together(points: list[dict[str, Any]], most: int = MOST_POINTS) -> list[dict[str, Any]]:
+    """Sessions that follow each other as one point, where there are more than can be told apart on a page.
+
+    A point's shares are those of all its frames; `name` is which sessions it is, `n_sessions` how many.
+    """
+    each = max(1, -(-len(points) // most))
+    return [_together(points[place : place + each]) for place in range(0, len(points), each)]
+
+
+def _together(points: list[dict[str, Any]]) -> dict[str, Any]:
+    n_frames = sum(point["n_frames"] for point in points)
+    numbers = sorted({point["session"] for point in (points[0], points[-1])})
+    shares = {name: sum(point["n_frames"] * point[name] for point in points) / n_frames for name in ("raw", "adjusted")}
+    middle = points[len(points) // 2]
+    named = {"name": " to ".join(map(str, numbers)), "n_sessions": len(points)}
+    return {**middle, "session": points[0]["session"], "n_frames": n_frames, **shares, **named}
 
 
 def _surer(verdict: str, n_sessions: int) -> str:

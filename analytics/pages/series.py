@@ -25,7 +25,7 @@ from analytics.pages.series_words import (
 from analytics.planning.series import ONE_PER_SESSION, SIX_PER_DAY, effort, series_design, series_frames, usual_limit
 from analytics.statistics.limits import USUAL
 from analytics.statistics.results import SeriesLimit
-from analytics.statistics.series import series_counts, series_curve, series_limit
+from analytics.statistics.series import fit_series, limit_of, series_counts, series_curve
 from journal.errors import JournalError
 from journal.notation import format_count
 
@@ -232,13 +232,12 @@ def _found(ground: Ground, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
     if shot is None or shot.empty:
         sentence = series_found(NOTHING, aim.kind, aim.key)
         return FoundSeries(aim, question, sentence, "Judge their frames, or choose another limit.", None, [])
-    found = series_limit(shot, usual=usual)
+    fitted = fit_series(shot, usual=usual)
+    found = limit_of(fitted)
     sentence = series_found(found, aim.kind, aim.key)
     counted = [{str(name): value for name, value in row.items()} for row in series_counts(shot).to_dict("records")]
     counts = [{"label": value_name(aim.kind, row["dose"]), **row} for row in counted]
-    curve = [
-        {str(name): value for name, value in row.items()} for row in series_curve(shot, usual=usual).to_dict("records")
-    ]
+    curve = [{str(name): value for name, value in row.items()} for row in series_curve(fitted).to_dict("records")]
     limit = {
         "estimate": found.estimate,
         "low": found.low,

@@ -62,15 +62,29 @@ class Standing:
 
 def standing(journal: OpenJournal, ground: Ground) -> Standing:
     """Reads and reckons all of it."""
+    return standing_of(
+        journal, ground, drawn_progress(ground), habits_page(ground), limits_page(ground), advice_page(journal, ground)
+    )
+
+
+def standing_of(
+    journal: OpenJournal,
+    ground: Ground,
+    progress: DrawnProgress,
+    habits: HabitsPage,
+    limits: LimitsPage,
+    advice: AdvicePage,
+) -> Standing:
+    """The same from what is reckoned already."""
     return Standing(
         simulated=ground.simulated,
         sentence=ground.missing or kept_sentence(journal.totals()),
         judged=ground.said,
         last=_last_session(journal),
-        progress=drawn_progress(ground),
-        habits=habits_page(ground),
-        limits=limits_page(ground),
-        advice=advice_page(journal, ground),
+        progress=progress,
+        habits=habits,
+        limits=limits,
+        advice=advice,
     )
 
 

@@ -61,12 +61,17 @@ def known_limits(frames: pd.DataFrame) -> Known:
     Args:
         frames: judged frames of the whole journal; may be empty.
     """
-    if frames.empty:
-        return {kind: {} for kind in KINDS}
-    return {kind: _enough(limits(frames, kind)) for kind in KINDS}
+    return known_of_tables({} if frames.empty else {kind: limits(frames, kind) for kind in KINDS})
 
 
-def _enough(table: pd.DataFrame) -> dict[object, float]:
+def known_of_tables(tables: Mapping[str, pd.DataFrame]) -> Known:
+    """The same from the tables of `analytics.statistics.limits`, by kind; none where nothing is judged."""
+    return {kind: _enough(tables.get(kind)) for kind in KINDS}
+
+
+def _enough(table: pd.DataFrame | None) -> dict[object, float]:
+    if table is None:
+        return {}
     lines = [line for line in table.to_dict("records") if line["is_enough"]]
     return {line["key"]: line["estimate"] if line["bound"] == "both" else line["low"] for line in lines}
 

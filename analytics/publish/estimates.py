@@ -126,7 +126,7 @@ def build_progress(material: Material) -> Page:
         blocks += [Heading("Sessions"), Chart(drawn.timeline, f"{drawn.questions[1]} {page.sentence}")]
         points = [
             (
-                f"Session {point['session']}",
+                f"Session{'' if point['n_sessions'] == 1 else 's'} {point['name']}",
                 point["n_frames"],
                 f"{100 * point['raw']:.0f}",
                 f"{100 * point['adjusted']:.0f}",
@@ -135,7 +135,8 @@ def build_progress(material: Material) -> Page:
         ]
         over_time = ("session", "judged frames", "keepers of 100", "at equal scenes")
         shown = set(material.chosen.sessions)
-        links = [f"#session-{point['session']}" if point["session"] in shown else "" for point in page.points]
+        alone = [point["n_sessions"] == 1 and point["session"] in shown for point in page.points]
+        links = [f"#session-{point['session']}" if has else "" for point, has in zip(page.points, alone, strict=True)]
         blocks.append(Table("Sessions over time", over_time, points, frozenset({1, 2, 3}), links=links, is_closed=True))
     blocks.append(Text(page.surer, is_aside=True))
     return Page("progress", "Progress", page.sentence, blocks)

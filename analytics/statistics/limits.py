@@ -140,7 +140,11 @@ def limits(frames: pd.DataFrame, kind: str, target: float = 0.10, level: float =
 
 def limits_from_cells(cells: Cells, kind: str, target: float = 0.10, level: float = 0.95) -> pd.DataFrame:
     """The same from cells."""
-    found = fit_limits(cells, kind, target)
+    return limits_of(fit_limits(cells, kind, target), level)
+
+
+def limits_of(found: LimitFit, level: float = 0.95) -> pd.DataFrame:
+    """The same from fitted curves."""
     lines = [_line(found, number, level) for number in range(len(found.rows.keys))]
     return pd.DataFrame([line for line in lines if line[COLUMNS.index("n_frames")]], columns=list(COLUMNS))
 
@@ -317,8 +321,12 @@ def limit_curve(
         `dose` [stops], `estimate`, `low` and `high` (shares of frames with the fault), in quarters of a stop over the
         range of the key's frames; empty where no frame speaks about the key.
     """
-    found = fit_limits(cells_of(frames), kind, target)
-    rows = found.rows
+    return curve_of(fit_limits(cells_of(frames), kind, target), key, level)
+
+
+def curve_of(found: LimitFit, key: bool | str, level: float = 0.95) -> pd.DataFrame:
+    """The same from fitted curves."""
+    rows, kind, target = found.rows, found.kind, found.target
     if key not in rows.keys:
         return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
     number = rows.keys.index(key)
@@ -338,10 +346,15 @@ def limit_curve(
 
 def limit_counts(frames: pd.DataFrame, kind: str) -> pd.DataFrame:
     """What the curve is fitted to: `key`, `dose` in thirds of a stop, `n_frames`, `n_faults`, `n_sessions`."""
-    rows = fit_limits(cells_of(frames), kind).rows
+    return counts_of(fit_limits(cells_of(frames), kind))
+
+
+def counts_of(found: LimitFit) -> pd.DataFrame:
+    """The same from fitted curves."""
+    rows = found.rows
     table = pd.DataFrame(
         {
-            "key": [rows.keys[number] for number in rows.key],
+            "key": np.array(rows.keys, dtype=object)[rows.key],
             "dose": np.round(rows.dose * 3) / 3,
             "n_frames": rows.n,
             "n_faults": rows.y,

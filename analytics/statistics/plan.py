@@ -52,7 +52,11 @@ def more_sessions(frames: pd.DataFrame, kind: str, key: bool | str, half_width: 
     """
     if not half_width > 0:
         raise ValueError(f"half_width must be above 0 stops, not {half_width}")
-    found = fit_limits(cells_of(frames), kind)
+    return more_sessions_of(fit_limits(cells_of(frames), kind), key, half_width, level)
+
+
+def more_sessions_of(found: LimitFit, key: bool | str, half_width: float, level: float = 0.95) -> int:
+    """The same from fitted curves."""
     if key not in found.rows.keys:
         raise KeyError(key)
     number = found.rows.keys.index(key)

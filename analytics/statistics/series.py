@@ -42,14 +42,18 @@ _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
 class SeriesFit:
     """The fitted curve of a series: parameters in standard deviations of their priors, and their covariance.
 
-    `shift` is what the doses were moved by, so that one prior serves every kind of limit [stops].
+    `shift` is what the doses were moved by, so that one prior serves every kind of limit; `lowest` and `highest` are
+    the doses that were shot [stops].
     """
 
     theta: Floats
     covariance: Floats
+    n_frames: int
     n_days: int
     target: float
     shift: float
+    lowest: float
+    highest: float
 
     @property
     def limit(self) -> float:
@@ -84,14 +88,21 @@ def series_limit(series: pd.DataFrame, target: float = 0.10, level: float = 0.95
     known = series.dropna(subset=["dose", "has_fault"])
     if known.empty:
         return SeriesLimit(np.nan, -np.inf, np.inf, 0, 0, False)
-    found = fit_series(known, target, usual)
+    return limit_of(fit_series(known, target, usual), level)
+
+
+def limit_of(found: SeriesFit, level: float = 0.95) -> SeriesLimit:
+    """The limit by a series' fitted curve."""
     half = found.half_width(level)
     is_enough = found.n_days >= ENOUGH_DAYS and half <= WIDEST_HALF
-    return SeriesLimit(found.limit, found.limit - half, found.limit + half, len(known), found.n_days, bool(is_enough))
+    return SeriesLimit(
+        found.limit, found.limit - half, found.limit + half, found.n_frames, found.n_days, bool(is_enough)
+    )
 
 
 def fit_series(series: pd.DataFrame, target: float = 0.10, usual: float = LIMIT) -> SeriesFit:
-    """Fits the curve of a series with at least one frame; arguments as in `series_limit`."""
+    """Fits the curve of a series with at least one whole frame; arguments as in `series_limit`."""
+    series = series.dropna(subset=["dose", "has_fault"])
     counts = _counts(series.assign(dose=series["dose"] - usual + LIMIT))
     return _fitted(counts, target, usual - LIMIT)
 
@@ -99,27 +110,25 @@ def fit_series(series: pd.DataFrame, target: float = 0.10, usual: float = LIMIT)
 def _fitted(counts: Counts, target: float, shift: float) -> SeriesFit:
     found = optimize.minimize(_cost, np.zeros(4), args=(counts, target), method="BFGS")
     covariance = np.asarray(np.linalg.inv(_hessian(found.x, counts, target)), dtype=np.float64)
-    return SeriesFit(found.x, covariance, int(counts[3].max()) + 1, target, shift)
+    dose, n, _, day = counts
+    ends = float(dose.min()) + shift, float(dose.max()) + shift
+    return SeriesFit(found.x, covariance, round(n.sum()), int(day.max()) + 1, target, shift, *ends)
 
 
-def series_curve(series: pd.DataFrame, target: float = 0.10, level: float = 0.95, usual: float = LIMIT) -> pd.DataFrame:
-    """The curve of an average day over the range of a series' doses; arguments as in `series_limit`.
+def series_curve(found: SeriesFit, level: float = 0.95) -> pd.DataFrame:
+    """The curve of an average day over the range of a series' doses.
 
     Returns:
-        `dose` in quarters of a stop, `estimate`, `low` and `high` (shares with the fault); empty without frames.
+        `dose` in quarters of a stop, `estimate`, `low` and `high` (shares with the fault).
 
     Source: the delta method on the logit of the share.
     """
-    known = series.dropna(subset=["dose", "has_fault"])
-    if known.empty:
-        return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
-    found = fit_series(known, target, usual)
-    doses = np.arange(np.floor(known["dose"].min()), np.ceil(known["dose"].max()) + 0.25, 0.25)
-    at = _logit_share(found.theta, doses - found.shift, target)
+    doses = np.arange(np.floor(found.lowest), np.ceil(found.highest) + 0.25, 0.25)
+    at = _logit_share(found.theta, doses - found.shift, found.target)
     step = 1e-4
     gradient = np.column_stack(
         [
-            (_logit_share(found.theta + move, doses - found.shift, target) - at) / step
+            (_logit_share(found.theta + move, doses - found.shift, found.target) - at) / step
             for move in np.eye(len(found.theta)) * step
         ]
     )

@@ -12,6 +12,7 @@ from analytics.charts.habits import CHANCE, COSTS, habit_cost_chart
 from analytics.charts.limits import limit_chart
 from analytics.charts.look import KEEPER, REJECT, UNJUDGED
 from analytics.charts.progress import EQUAL, PLAIN, change_chart, timeline_chart
+from analytics.pages.progress import together
 
 CURVE = [{"dose": float(stop), "estimate": 0.1 * stop, "low": 0.05 * stop, "high": 0.2 * stop} for stop in range(5)]
 COUNTS = [
@@ -55,7 +56,9 @@ CHANGES = [
     {"name": EQUAL, "change": 0.16, "low": -0.05, "high": 0.38},
     {"name": PLAIN, "change": 0.07, "low": -0.12, "high": 0.26},
 ]
-POINTS = [{"session": 3, "date": "2026-03-01", "n_frames": 90, "raw": 0.4, "adjusted": 0.55}]
+POINTS = [
+    {"session": 3, "name": "3", "n_sessions": 1, "date": "2026-03-01", "n_frames": 90, "raw": 0.4, "adjusted": 0.55}
+]
 
 
 @pytest.fixture(params=["limit", "habits", "change", "timeline"])
@@ -176,3 +179,19 @@ def test_a_session_has_two_dots_by_its_date() -> None:
     rows = values(spec, spec)
     assert [(row["name"], row["kept"]) for row in rows] == [(PLAIN, 40.0), (EQUAL, pytest.approx(55.0))]
     assert rows[0]["description"] == "session 3, 2026-03-01: 40 of 100 kept, plain count, 90 judged frames"
+
+
+def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
+    points = [
+        {"session": number, "date": f"day {number}", "n_frames": number, "raw": number % 2, "adjusted": 0.5}
+        for number in range(1, 11)
+    ]
+    three, *_, last = shown = together(points, most=4)
+    assert [point["name"] for point in shown] == ["1 to 3", "4 to 6", "7 to 9", "10"]
+    assert (three["n_sessions"], three["n_frames"], three["date"]) == (3, 6, "day 2")
+    assert three["raw"] == pytest.approx(4 / 6)
+    assert (last["n_sessions"], last["session"]) == (1, 10)
+    assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
+    spec = timeline_chart(shown, "?", "")
+    assert spec["title"]["subtitle"] == "a dot is 3 sessions in a row; its size is how many frames are judged"
+    assert values(spec, spec)[0]["description"].startswith("sessions 1 to 3, day 2: 67 of 100 kept, plain count, 6")

@@ -37,7 +37,7 @@ def session(path: Path, number: int) -> dict[str, Any]:
 
 def values(chart: dict[str, Any] | None) -> list[dict[str, Any]]:
     assert chart is not None
-    rows: list[dict[str, Any]] = chart["datasets"][chart["data"]["name"]]
+    rows: list[dict[str, Any]] = chart["data"]["values"]
     return rows
 
 
