@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from analytics import queries
@@ -13,6 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from analytics.dataset import OpenJournal
+
+#: Pictures that are encoded side by side, and read at once.
+MOST_MAKERS, AT_ONCE = 4, 64
 
 
 def by_worth(journal: OpenJournal, sessions: Sequence[int], first: Iterable[int]) -> list[int]:
@@ -34,11 +40,11 @@ def by_worth(journal: OpenJournal, sessions: Sequence[int], first: Iterable[int]
 def pictures(journal: OpenJournal, numbers: Sequence[int], limit: int) -> dict[int, bytes]:
     """At most `limit` pictures of these frames by number; one without a preview, or with a broken one, has none."""
     found: dict[int, bytes] = {}
-    for number in numbers:
-        if len(found) >= limit:
-            break
-        rows = journal.rows(queries.PREVIEW, {"number": number})
-        made = only_pixels(bytes(rows[0]["webp"])) if rows else None
-        if made is not None:
-            found[number] = made
+    waiting = iter(numbers)
+    with ThreadPoolExecutor(min(MOST_MAKERS, os.cpu_count() or 1)) as makers:  # encoding needs no interpreter
+        while some := list(islice(waiting, min(limit - len(found), AT_ONCE))):
+            previews = {number: journal.rows(queries.PREVIEW, {"number": number}) for number in some}
+            stored = {number: bytes(rows[0]["webp"]) for number, rows in previews.items() if rows}
+            made = zip(stored, makers.map(only_pixels, stored.values()), strict=True)
+            found |= {number: picture for number, picture in made if picture is not None}
     return found

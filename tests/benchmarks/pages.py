@@ -47,7 +47,7 @@ ANEW = b"counted anew"
 #: No page is waited for longer [s].
 LONGEST = 240.0
 #: Visitors stop asking for a page after so long [s], however few answers they have.
-LONG_ENOUGH = 15.0
+LONG_ENOUGH = 10.0
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,7 @@ def pages(content: Content) -> list[Page]:
     session, frame = content.sessions, content.frames
     at_time = "tv6__gte={0}&tv6__lte={0}"
     of_session = "/journal/frames?verdict=reject&session_id="
+    by_hand = "/keepers?by=iso&camera-support=hand-held&stops-below-rule="
     read = f"/series?limit=hand-held:1&sessions={session // 2}&sessions="
     return [
         Page("static file (floor)", lambda _: content.asset),
@@ -93,6 +94,9 @@ def pages(content: Content) -> list[Page]:
         Page("plan", lambda i: f"/plan?ev100={i % 14}&pace=walking&focal_length={50 + i}"),
         Page("test series", lambda _: "/series"),
         Page("a series read", lambda i: f"{read}{1 + i % session}"),
+        Page("keepers", lambda i: f"/keepers?by={('exposure-time', 'iso', 'f-number')[i % 3]}"),
+        Page("keepers of chosen frames", lambda i: f"{by_hand}{i % 12 - 6}"),
+        Page("frames with filters", lambda i: f"/frames?verdict=reject&iso={100 * 2 ** (i % 6)}&page={1 + i // 6}"),
         Page("preview", lambda i: f"/previews/{frame - i % 1500}.webp"),
         Page("frames with filters (table)", lambda i: f"/journal/frames?{at_time.format(-2 * (i % 24))}&{judged}"),
         Page("frames of one session (table)", lambda i: f"{of_session}{1 + i * 7919 % session}"),

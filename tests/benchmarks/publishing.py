@@ -1,14 +1,20 @@
-"""How long a publication takes to make and to open: 100 sessions, 20,000 frames, 400 and 2,000 pictures.
+"""How long a publication takes to make and to open: 100 sessions, 20,000 frames; none, 400 and 2,000 pictures.
 
-Run by hand, for figures as ratios from one run: `PYTHONPATH=.:tests .venv-tests/bin/python
-tests/benchmarks/publish_speed.py`. A browser is used where there is one.
+    PYTHONPATH=.:tests python tests/benchmarks/publishing.py
+
+Wall clock and CPU time are those of the command itself, from its start to its end. Files are opened from the disk in
+Chromium without a network, where there is one: until something is painted, and until the page can be used.
 """
 
 from __future__ import annotations
 
 import io
+import itertools
 import random
+import resource
 import shutil
+import subprocess
+import sys
 import tempfile
 import time
 from datetime import UTC, datetime, timedelta
@@ -17,11 +23,6 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from analytics.dataset import OpenJournal
-from analytics.pages.privacy import Asked
-from analytics.publish.material import choose
-from analytics.publish.packing import write_file, write_folder
-from analytics.publish.publication import Request, compose
 from journal.optics.derived import derive
 from journal.store.opening import open_journal, writing
 from journal.store.summaries import refresh_all
@@ -111,31 +112,39 @@ def opens_in(file: Path) -> list[dict[str, float]]:
     return found
 
 
+def published(journal: Path, target: Path, n_pictures: int, *options: str) -> tuple[float, float]:
+    """Wall clock and CPU time of `thirdstop publish` [s], from its start to its end."""
+    command = [sys.executable, "-c", "from journal.cli import main; main()", "publish", str(target)]
+    began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(
+        [*command, "--journal", str(journal), "--pictures", str(n_pictures), *options],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        cwd=Path(__file__).parents[2],
+    )
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.perf_counter() - began, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
 def main() -> None:
     """Prints the figures."""
+    print("| pictures | written as | wall [s] | CPU [s] | MB | first paint, median and slowest [ms] | ready [ms] |")
+    print("|---|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         make_journal(folder / "a.journal")
-        for n_pictures in (0, 400, N_PREVIEWS):
-            began, cpu = time.perf_counter(), time.process_time()
-            with OpenJournal(folder / "a.journal") as journal:
-                chosen = choose(journal, (), (), {"since": None, "until": None})
-                request = Request(chosen, Asked(), n_pictures, datetime(2026, 4, 1, tzinfo=UTC).date())
-                publication = compose(journal, request)
-            file = folder / f"{n_pictures}.html"
-            n_bytes = write_file(publication.document, file)
-            took, used = time.perf_counter() - began, time.process_time() - cpu
-            in_folder = write_folder(publication.document, folder / f"{n_pictures}")
-            print(
-                f"{publication.n_sessions} sessions, {publication.n_frames} frames, {publication.n_pictures} pictures: "
-                f"made in {took:.1f} s ({used:.1f} s of one core), one file {n_bytes / 1e6:.2f} MB, "
-                f"folder {in_folder / 1e6:.2f} MB"
-            )
+        for n_pictures, way in itertools.product((0, 400, N_PREVIEWS), ("folder", "one file")):
+            target = folder / (f"{n_pictures}" if way == "folder" else f"{n_pictures}.html")
+            took, used = published(folder / "a.journal", target, n_pictures, *(["--one-file"] * (way == "one file")))
+            files = [file for file in target.rglob("*") if file.is_file()] if way == "folder" else [target]
+            n_bytes = sum(file.stat().st_size for file in files)
+            shown = ["–", "–"]
             if shutil.which("chromium"):
-                opens = opens_in(file)
-                for what in ("paint", "ready"):
-                    times = sorted(opened[what] for opened in opens)
-                    print(f"  {what}: median {times[len(times) // 2]:.0f} ms, slowest {times[-1]:.0f} ms")
+                opens = opens_in(target / "index.html" if way == "folder" else target)
+                ordered = [sorted(opened[what] for opened in opens) for what in ("paint", "ready")]
+                shown = [f"{times[len(times) // 2]:.0f}, {times[-1]:.0f}" for times in ordered]
+            row = f"| {n_pictures:,} | {way} | {took:.1f} | {used:.1f} | {n_bytes / 1e6:.2f} | {' | '.join(shown)} |"
+            print(row, flush=True)
 
 
 if __name__ == "__main__":
