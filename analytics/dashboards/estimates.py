@@ -104,7 +104,7 @@ class Estimates:
         self._is_turning = self._is_closed = False
 
     async def page(self, name: str, query: Query | None = None) -> Shown:
-        """One of journal, standing, learner, limits, habits, progress, advice, plan, series; habits/ and the key of one.
+        """One of journal, standing, learner, limits, habits, progress, advice, plan, series, or habits/ and its key.
 
         Raises:
             CountingError: there is none yet; it is being counted.
