@@ -257,6 +257,7 @@ class TestInABrowser:
         page = browser.new_page(viewport={"width": 390, "height": 900})
         seen = Seen(page)
         come_in(page, link, "series")
+        page.get_by_role("button", name="Read these sessions").wait_for()
         for box in page.get_by_role("checkbox").all()[:10]:
             box.check()
         page.get_by_label("Which limit it was about").select_option("hand-held:1")
