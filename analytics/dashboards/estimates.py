@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     Address = tuple[str, tuple[tuple[str, tuple[str, ...]], ...]]
 
-#: Pages that are kept in memory; one takes up to a megabyte.
+#: Answers to forms that are kept in memory, besides all pages; one takes up to a tenth of a megabyte.
 MOST_KEPT = 60
 #: Journals up to this many frames are reckoned in a thread; their pages take well below a second each.
 MOST_BESIDE = 30_000
@@ -210,8 +210,9 @@ class Estimates:
             if answer is not None and answer.page is not None:
                 self._kept[address] = _Kept(version, answer.page)
                 self._kept.move_to_end(address)
-                while len(self._kept) > MOST_KEPT:
-                    self._kept.popitem(last=False)
+                forms = [each for each in self._kept if each[0] in FORMS]
+                for old in forms[: max(0, len(forms) - MOST_KEPT)]:  # whatever a form asked never drives a page out
+                    del self._kept[old]
         if error is not None:
             future.set_exception(error)
         elif answer is not None and answer.problem:

@@ -261,6 +261,17 @@ class TestInAProcessOfItsOwn:
         estimates.close()
 
 
+def test_what_forms_asked_never_drives_a_page_out(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(estimates_module, "MOST_KEPT", 3)
+    estimates = Estimates(path)
+    first = asyncio.run(estimates.page("journal")).page
+    plans = [asyncio.run(estimates.page("plan", {"ev100": [str(ev100)]})).page for ev100 in range(6)]
+    assert asyncio.run(estimates.page("journal")).page is first
+    assert asyncio.run(estimates.page("plan", {"ev100": ["5"]})).page is plans[5]
+    assert asyncio.run(estimates.page("plan", {"ev100": ["0"]})).page is not plans[0]
+    estimates.close()
+
+
 @pytest.mark.parametrize("query", [{"sessions": ["1"] * 101}, {"limit": ["x" * 201]}, {"x" * 201: [""]}])
 def test_an_address_that_asks_for_too_much_is_refused(path: Path, query: dict[str, list[str]]) -> None:
     estimates = Estimates(path)

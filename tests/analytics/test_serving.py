@@ -21,7 +21,7 @@ import pytest
 from journals import HOSTILE, PREVIEW, empty_journal, small_journal
 
 from analytics.charts.bundle import vega_bundle
-from analytics.dashboards import DEFAULT_PORT
+from analytics.dashboards import DEFAULT_PORT, plugin
 from analytics.dashboards.guard import PAGE_POLICY, Keys
 from analytics.dashboards.serving import application, listen, opener
 from journal.cli import load_commands, run
@@ -350,3 +350,17 @@ def test_hostile_names_are_in_the_journal_under_test(path: Path) -> None:
     connection = open_journal(path)
     assert connection.execute("select count(*) from frames where file_name = ?", [HOSTILE]).fetchone()[0] == 1
     connection.close()
+
+
+def test_a_table_does_without_its_count_where_counting_takes_long(
+    tmp_path: Path, keys: Keys, stack: ExitStack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = small_journal(tmp_path / "longer.journal", 28)
+    visitor = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    address = "/journal/frames.json?iso=400&_shape=objects&_size=5"
+    assert visitor.get(address).json()["filtered_table_rows_count"] == 28 * 11
+    monkeypatch.setattr(plugin, "COUNT_MS", 1e-6)
+    answer = visitor.get(address).json()
+    assert answer["filtered_table_rows_count"] is None
+    assert len(answer["rows"]) == 5
+    assert visitor.get("/journal/frames?iso=400").status_code == 200
