@@ -1,6 +1,8 @@
 """Judging old frames again on the page: what comes next, what is said, and when the next round is due.
 
-It reads and writes through the desk's own threads. What is said here goes to tables of its own and is never a verdict.
+It reads and writes through the desk's threads, and reads aside: whether there are enough old frames may take a while
+in a large journal, and nobody who judges waits for that. What is said here goes to tables of its own and is never a
+verdict.
 """
 
 from __future__ import annotations
@@ -48,7 +50,7 @@ class Again:
 
     async def page(self) -> AgainPage:
         """What is to be done, and what came of the rounds that are over."""
-        return await self._desk.read(lambda connection, journal: again_page(journal, self._state(connection)))
+        return await self._desk.read_aside(lambda connection, journal: again_page(journal, self._state(connection)))
 
     async def note(self) -> AgainNote | None:
         """The quiet line for the list of sessions to judge."""
@@ -56,11 +58,11 @@ class Again:
         def noted(connection: sqlite3.Connection, journal: OpenJournal) -> AgainNote | None:
             return again_note(self._state(connection), bool(rounds(journal)))
 
-        return await self._desk.read(noted)
+        return await self._desk.read_aside(noted)
 
     async def pictures(self, after: int) -> dict[str, Any]:
         """The next pictures of the open round after a place, each as a burst of its own."""
-        return await self._desk.read(lambda connection, _: self._pictures(connection, after))
+        return await self._desk.read_aside(lambda connection, _: self._pictures(connection, after))
 
     async def begin(self) -> None:
         """Chooses the pictures of this quarter, once.
@@ -85,7 +87,7 @@ class Again:
         Raises:
             JournalError: it was not chosen.
         """
-        await self._desk.read(lambda connection, _: old_picture(connection, frame_id))
+        await self._desk.read_aside(lambda connection, _: old_picture(connection, frame_id))
 
     async def say(self, verdict: Verdict, told: str) -> dict[str, Any]:
         """Keeps what is said of a picture, once, and hands it back as it is then.
@@ -110,7 +112,7 @@ class Again:
         def now(connection: sqlite3.Connection, _: OpenJournal) -> dict[str, Any]:
             return {"frame": picture_data(old_picture(connection, frame_id)), "left": self._state(connection).n_left}
 
-        return await self._desk.read(now)
+        return await self._desk.read_aside(now)
 
     def _state(self, connection: sqlite3.Connection) -> AgainState:
         """How things stand; looked up again where somebody wrote to the journal, and each day."""

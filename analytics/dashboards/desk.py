@@ -63,6 +63,8 @@ class Desk:
         self._writing = ThreadPoolExecutor(max_workers=1, thread_name_prefix="verdicts")
         self._read, self._journal = self._reading.submit(lambda: (open_read_only(path), OpenJournal(path))).result()
         self._write: sqlite3.Connection | None = None
+        self._aside = ThreadPoolExecutor(max_workers=1, thread_name_prefix="judging-again")
+        self._far: tuple[sqlite3.Connection, OpenJournal] | None = None
 
     async def sessions(self) -> ToJudge:
         """The sessions with unjudged frames."""
@@ -110,6 +112,16 @@ class Desk:
     async def read(self, work: Callable[[sqlite3.Connection, OpenJournal], T]) -> T:
         """Does work that reads, in the thread for reading."""
         return await _in(self._reading, self._explained, lambda: work(self._read, self._journal))
+
+    async def read_aside(self, work: Callable[[sqlite3.Connection, OpenJournal], T]) -> T:
+        """Does work that may take a while, in a thread for that, so that nobody who judges waits for it."""
+
+        def done() -> T:
+            if self._far is None:
+                self._far = open_read_only(self.path), OpenJournal(self.path)
+            return self._explained(lambda: work(*self._far))  # type: ignore[misc]
+
+        return await _in(self._aside, done)
 
     async def write(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Does work that writes, in the thread for writing.
@@ -179,7 +191,9 @@ class Desk:
             self._writing.submit(self._write.close).result()
         self._reading.submit(self._read.close).result()
         self._reading.submit(self._journal.close).result()
-        for thread in (self._writing, self._reading):
+        for opened in self._far or ():
+            self._aside.submit(opened.close).result()
+        for thread in (self._writing, self._reading, self._aside):
             thread.shutdown()
 
 
