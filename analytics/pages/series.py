@@ -22,7 +22,15 @@ from analytics.pages.series_words import (
     series_sentence,
     series_values,
 )
-from analytics.planning.series import ONE_PER_SESSION, SIX_PER_DAY, effort, series_design, series_frames, usual_limit
+from analytics.planning.series import (
+    N_TIMES,
+    ONE_PER_SESSION,
+    SIX_PER_DAY,
+    effort,
+    series_design,
+    series_frames,
+    usual_limit,
+)
 from analytics.statistics.limits import USUAL
 from analytics.statistics.results import SeriesLimit
 from analytics.statistics.series import fit_series, limit_of, series_counts, series_curve
@@ -41,6 +49,8 @@ if TYPE_CHECKING:
 SESSIONS_OFFERED = 60
 #: Frames at each setting that the page offers: from many days with little work to few days with more.
 EFFORTS = (ONE_PER_SESSION, 3, SIX_PER_DAY)
+#: Frames at each setting that further days are reckoned with: a day counts as the next smaller one of these.
+SIZES = (1, 2, 3, 6, 12, 24)
 #: What a series without frames has found.
 NOTHING = SeriesLimit(math.nan, -math.inf, math.inf, 0, 0, False)
 
@@ -257,7 +267,7 @@ def _further(found: SeriesLimit) -> str:
     half = (found.high - found.low) / 2
     if half <= WANTED_HALF_WIDTH:
         return f"This is known to {half:.1f} stops either way; the series has done its work."
-    each = max(1, round(found.n_frames / found.n_days / 8))
+    each = max(size for size in SIZES if size == 1 or size <= found.n_frames / found.n_days / N_TIMES)
     wanted = effort(each, WANTED_HALF_WIDTH)
     known = f"This is known to {half:.1f} stops either way."
     if wanted.n_days is None or wanted.n_days <= found.n_days:

@@ -76,6 +76,7 @@ def pages(content: Content) -> list[Page]:
     session, frame = content.sessions, content.frames
     at_time = "tv6__gte={0}&tv6__lte={0}"
     of_session = "/journal/frames?verdict=reject&session_id="
+    rejects = "/frames?verdict=reject&iso={0}&from=1998-0{1}-01"
     by_hand = "/keepers?by=iso&camera-support=hand-held&stops-below-rule="
     read = f"/series?limit=hand-held:1&sessions={session // 2}&sessions="
     return [
@@ -98,7 +99,7 @@ def pages(content: Content) -> list[Page]:
         Page("a series read", lambda i: f"{read}{1 + i % session}"),
         Page("keepers", lambda i: f"/keepers?by={('exposure-time', 'iso', 'f-number')[i % 3]}"),
         Page("keepers of chosen frames", lambda i: f"{by_hand}{i % 12 - 6}"),
-        Page("frames with filters", lambda i: f"/frames?verdict=reject&iso={100 * 2 ** (i % 6)}&page={1 + i // 6}"),
+        Page("frames with filters", lambda i: rejects.format(100 * 2 ** (i % 6), 1 + i % 9)),
         Page("preview", lambda i: f"/previews/{frame - i % 1500}.webp"),
         Page("frames with filters (table)", lambda i: f"/journal/frames?{at_time.format(-2 * (i % 24))}&{judged}"),
         Page("frames of one session (table)", lambda i: f"{of_session}{1 + i * 7919 % session}"),
