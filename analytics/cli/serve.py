@@ -141,6 +141,7 @@ def _journals(context: typer.Context, named: list[Path], option: Path | None) ->
 
 
 def _show_side_by_side(paths: list[Path], port: int, no_browser: bool) -> None:
+    from analytics.dashboards.estimates import Patience
     from analytics.dashboards.guard import Keys
     from analytics.dashboards.serving import listen, side_by_side
     from analytics.dashboards.side_by_side import names_of
@@ -149,7 +150,7 @@ def _show_side_by_side(paths: list[Path], port: int, no_browser: bool) -> None:
     listeners = [listen(port + place) for place in range(len(journals) + 1)]
     ports, keys = [listener.getsockname()[1] for listener in listeners], Keys()
     link = f"http://127.0.0.1:{ports[0]}/?key={keys.link}"
-    with side_by_side(journals, ports, keys) as pages:
+    with side_by_side(journals, ports, keys, Patience()) as pages:
         say(f"{len(journals)} journals are open side by side at {link}")
         for name, each in zip(journals, ports[1:], strict=True):
             say(f"{name} has port {each}.")

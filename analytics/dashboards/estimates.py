@@ -103,15 +103,20 @@ class Estimates:
         self._given: set[Address] = set()
         self._is_turning = self._is_closed = False
 
-    async def page(self, name: str, query: Query | None = None) -> Shown:
-        """One of journal, standing, learner, limits, habits, progress, advice, plan, series, or habits/ and its key.
+    async def page(self, name: str, query: Query | None = None, none: float | None = None) -> Shown:
+        """One of journal, standing, limits, habits, progress, advice, plan, series, learner, or habits/ and one's key.
+
+        Args:
+            name: of the page.
+            query: what a form asks.
+            none: how long to wait where there is no page yet [s], if not as patiently as always.
 
         Raises:
             CountingError: there is none yet; it is being counted.
             JournalError: there is no such habit, or a form asks for what is not there.
         """
         address = _address(name, query if name in FORMS else None)
-        return await self._shown(address, self._patience.earlier, self._patience.none)
+        return await self._shown(address, self._patience.earlier, self._patience.none if none is None else none)
 
     async def frame(self, number: int, other: int | None) -> ShownFrame:
         """One frame explained, or two side by side.

@@ -125,18 +125,21 @@ def application(
 
 
 @contextmanager
-def side_by_side(journals: Mapping[str, Path], ports: Sequence[int], keys: Keys) -> Iterator[SideBySide]:
+def side_by_side(
+    journals: Mapping[str, Path], ports: Sequence[int], keys: Keys, patience: Patience = ENDLESS
+) -> Iterator[SideBySide]:
     """Several journals by name, each with its whole application on a port of its own; closed when left.
 
     Args:
         journals: the files by the name that each is shown with.
         ports: of the page for all of them, then one for each.
         keys: of the page for all; its link opens each journal too.
+        patience: how long visitors of one journal wait for numbers that are being counted.
     """
     front, *others = ports
     with ExitStack() as stack:
         guards = {
-            name: stack.enter_context(application(path, port, Keys()))
+            name: stack.enter_context(application(path, port, Keys(), patience=patience))
             for (name, path), port in zip(journals.items(), others, strict=True)
         }
         for guard in guards.values():

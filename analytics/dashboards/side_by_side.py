@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 TEMPLATES = Path(__file__).parent / "templates"
 KEPT = b"private, max-age=86400, immutable"
+#: All learners are shown together, so the page waits for the last of them [s].
+AS_LONG_AS_IT_TAKES = 3600.0
 
 
 def names_of(paths: Sequence[Path]) -> list[str]:
@@ -82,8 +84,8 @@ class Front:
 
     async def _rendered(self, host: str) -> str:
         """All learners, each reckoned in a thread of its own."""
-        shown = await asyncio.gather(*(guard.estimates.page("learner") for guard in self.guards.values()))
-        found: list[object] = [one.page for one in shown]
+        asked = (guard.estimates.page("learner", none=AS_LONG_AS_IT_TAKES) for guard in self.guards.values())
+        found: list[object] = [shown.page for shown in await asyncio.gather(*asked)]
         kept = self._kept.get(host)
         if kept is None or any(one is not other for one, other in zip(kept[0], found, strict=True)):
             learners = [(name, one) for name, one in zip(self.guards, found, strict=True) if isinstance(one, Learner)]
