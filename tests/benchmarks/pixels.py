@@ -3,7 +3,7 @@
 
 Frames are generated from rendered scenes that the model was not fitted on, or from photographs of a folder of one's
 own (`--photographs`). With `--series FOLDER` (where `degraded.train` keeps its frames) the same figures are told of
-frames left out in the fit, scene by scene.
+frames left out in the fit, scene by scene, and `--plot FILE.svg` draws their calibration.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import altair as alt
 import cv2
 import numpy as np
 from degraded.frames import Frame, clear_frame
@@ -142,7 +143,7 @@ def least(act: Callable[[], object]) -> float:
     return min(times)
 
 
-def tell_left_out(folder: Path, frames: int) -> None:
+def tell_left_out(folder: Path, frames: int) -> tuple[Numbers, Truth]:
     """Prints the scores of frames left out in the fit, with their settings."""
     kept = [kept_features(folder, index, 1) for index in range(frames)]
     table = Table(kept)
@@ -155,6 +156,21 @@ def tell_left_out(folder: Path, frames: int) -> None:
     tell("of these, photographs", probabilities[is_photograph], truth[is_photograph])
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
+    return probabilities, truth
+
+
+def draw_calibration(probabilities: Numbers, truth: Truth, path: Path) -> None:
+    """Draws how often each fault was there against how likely it was said to be; the diagonal is what should be."""
+    rows = [
+        {"fault": fault, "said": said, "was": was, "frames": frames}
+        for i, fault in enumerate(FAULTS)
+        for frames, said, was in calibration(probabilities[:, i], truth[:, i])
+    ]
+    x, y = alt.X("said:Q", title="said"), alt.Y("was:Q", title="was")
+    ends = alt.Data(values=[{"said": 0, "was": 0}, {"said": 1, "was": 1}])
+    diagonal = alt.Chart(ends).mark_line(strokeDash=[4, 4], color="grey").encode(x=x, y=y)
+    dots = alt.Chart(alt.Data(values=rows)).mark_point(filled=True).encode(x=x, y=y, color="fault:N", size="frames:Q")
+    alt.layer(diagonal, dots).properties(width=420, height=420, title="How often is what is said true?").save(str(path))
 
 
 def main() -> None:
@@ -164,6 +180,7 @@ def main() -> None:
     parser.add_argument("--photographs", type=Path)
     parser.add_argument("--series", type=Path)
     parser.add_argument("--series-frames", type=int, default=1500)
+    parser.add_argument("--plot", type=Path, help="where to draw the calibration of frames left out, as SVG")
     given = parser.parse_args()
     photographs = sorted(p for p in given.photographs.iterdir() if p.is_file()) if given.photographs else []
     if given.frames:
@@ -174,7 +191,9 @@ def main() -> None:
         tell_error(error, truth[:, FAULTS.index("exposure")])
         print(f"cannot tell: {np.mean([each['found']['cant_tell'] for each in known]):.1%} of the frames")
     if given.series:
-        tell_left_out(given.series, given.series_frames)
+        probabilities, truth = tell_left_out(given.series, given.series_frames)
+        if given.plot:
+            draw_calibration(probabilities, truth, given.plot)
     with tempfile.TemporaryDirectory() as folder:
         tell_cost(Path(folder))
 
