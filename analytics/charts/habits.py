@@ -5,11 +5,11 @@ A habit that costs keepers beyond chance has the colour of rejects and a filled 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import REJECT, UNJUDGED, look
+from analytics.charts.look import REJECT, UNJUDGED, finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -52,14 +52,8 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
         tooltip=tip,
         description=alt.Description("description:N"),
     )
-    layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots).properties(
-        width="container",
-        height=STEP_PX * len(rows),
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle=SUBTITLE),
-        description=f"{question} {found}",
-    )
-    return cast("dict[str, Any]", layered.configure(**look()).to_dict())
+    layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
+    return finished(layered, STEP_PX * len(rows), question, SUBTITLE, found)
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -6,11 +6,11 @@ Marks of one place stand a little beside each other, so that no interval hides a
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import look
+from analytics.charts.look import finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -95,7 +95,7 @@ def ends_chart(
         description=alt.Description("description:N"),
     )
     words = (said[0], "mark: estimate; bar: 95 % interval", said[1])
-    return _finished(alt.layer(bars, marks), ROW_PX * len(rows), words)
+    return finished(alt.layer(bars, marks), ROW_PX * len(rows), *words)
 
 
 def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
@@ -129,7 +129,7 @@ def _lines(
         tooltip=tip,
         description=alt.Description("description:N"),
     )
-    return _finished(alt.layer(bars, line, marks), HEIGHT, said)
+    return finished(alt.layer(bars, line, marks), HEIGHT, *said)
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -147,15 +147,3 @@ def _colour(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
 
 def _shape(names: Sequence[str], legend: alt.Legend | None) -> alt.Shape:
     return alt.Shape("name:N", scale=alt.Scale(domain=list(names), range=list(MARKS[: len(names)])), legend=legend)
-
-
-def _finished(chart: alt.LayerChart | alt.FacetChart, height: int, said: tuple[str, str, str]) -> dict[str, Any]:
-    question, subtitle, found = said
-    shown = chart.properties(
-        width="container",
-        height=height,
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle=subtitle),
-        description=f"{question} {found}",
-    )
-    return cast("dict[str, Any]", shown.configure(**look()).to_dict())

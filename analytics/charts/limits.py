@@ -9,11 +9,11 @@ from __future__ import annotations
 import copy
 import json
 from functools import cache
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import BAND, REJECT, UNJUDGED, look
+from analytics.charts.look import BAND, REJECT, UNJUDGED, finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -75,14 +75,8 @@ def _shape(is_shown: bool) -> dict[str, Any]:
     )
     line = curve.mark_line(color=REJECT, strokeWidth=2, aria=False).encode(x=x, y=alt.Y("estimate:Q", scale=scale))
     marks = _limit_marks(along, x)
-    chart = alt.layer(*(marks if is_shown else marks[:1]), band, line, _rings(x, scale)).properties(
-        width="container",
-        height=HEIGHT,
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams("?", subtitle=SUBTITLE),
-        description="?",
-    )
-    return cast("dict[str, Any]", chart.configure(**look()).to_dict())
+    chart = alt.layer(*(marks if is_shown else marks[:1]), band, line, _rings(x, scale))
+    return finished(chart, HEIGHT, "?", SUBTITLE)
 
 
 def _dots(counts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

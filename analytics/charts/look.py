@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import altair as alt
 
@@ -24,6 +24,32 @@ def look() -> dict[str, Any]:
             labelFontSize=11, titleFontSize=11, titleFontWeight="normal", labelPadding=8, domain=False, ticks=False
         ),
     }
+
+
+def finished(
+    chart: alt.Chart | alt.LayerChart | alt.FacetChart,
+    height: int,
+    question: str,
+    subtitle: str | list[str],
+    found: str = "",
+) -> dict[str, Any]:
+    """A chart as wide as its page, as a Vega-Lite specification.
+
+    Args:
+        chart: without size and title.
+        height: of the plot [px].
+        question: the title.
+        subtitle: what is drawn how.
+        found: what it shows, in a sentence; with the question it is the text alternative.
+    """
+    shown = chart.properties(
+        width="container",
+        height=height,
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        title=alt.TitleParams(question, subtitle=subtitle),
+        description=f"{question} {found}".rstrip(),
+    )
+    return cast("dict[str, Any]", shown.configure(**look()).to_dict())
 
 
 def style_sheet() -> str:

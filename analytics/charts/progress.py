@@ -5,11 +5,11 @@ The same two marks in both charts: filled and blue at equal scenes, open and gre
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, UNJUDGED, look
+from analytics.charts.look import KEEPER, UNJUDGED, finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -51,7 +51,7 @@ def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -
         description=alt.Description("description:N"),
     )
     layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
-    return _finished(layered, STEP_PX * len(rows), (question, "dot: estimate; bar: 95 % interval", found))
+    return finished(layered, STEP_PX * len(rows), question, "dot: estimate; bar: 95 % interval", found)
 
 
 def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -81,21 +81,7 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     )
     most = max((point["n_sessions"] for point in points), default=1)
     dot = "a dot is a session" if most == 1 else f"a dot is {most} sessions in a row"
-    return _finished(dots, HEIGHT, (question, f"{dot}; its size is how many frames are judged", found))
-
-
-def _finished(
-    chart: alt.Chart | alt.LayerChart | alt.FacetChart, height: int, said: tuple[str, str, str]
-) -> dict[str, Any]:
-    question, subtitle, found = said
-    shown = chart.properties(
-        width="container",
-        height=height,
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle=subtitle),
-        description=f"{question} {found}",
-    )
-    return cast("dict[str, Any]", shown.configure(**look()).to_dict())
+    return finished(dots, HEIGHT, question, f"{dot}; its size is how many frames are judged", found)
 
 
 def _colour(legend: alt.Legend | None) -> alt.Color:

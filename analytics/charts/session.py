@@ -9,11 +9,11 @@ from __future__ import annotations
 import copy
 import json
 from functools import cache
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, REJECT, UNJUDGED, look
+from analytics.charts.look import KEEPER, REJECT, UNJUDGED, finished
 from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def _course_shape(verdicts: frozenset[str]) -> dict[str, Any]:
         if verdict in verdicts
     ]
     subtitle = "a dot: frames of a burst with one verdict; its size: how many"
-    return _finished(alt.layer(*layers, data=NO_ROWS), HEIGHT, subtitle)
+    return finished(alt.layer(*layers, data=NO_ROWS), HEIGHT, "?", subtitle)
 
 
 def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -115,7 +115,7 @@ def _fault_shape() -> dict[str, Any]:
     )
     counts = alt.Chart().mark_text(align="left", dx=6, fontSize=11, aria=False).encode(x=x, y=y, text="counts:N")
     layered = alt.layer(bars, counts, data=NO_ROWS)
-    return _finished(layered, STEP_PX, "a reject may show several; right: frames · bursts")
+    return finished(layered, STEP_PX, "?", "a reject may show several; right: frames · bursts")
 
 
 def _dot_in_words(dot: Mapping[str, Any]) -> str:
@@ -125,17 +125,6 @@ def _dot_in_words(dot: Mapping[str, Any]) -> str:
 
 def _fault_in_words(row: Mapping[str, Any]) -> str:
     return f"{row['fault']}: rejects {row['n_frames']}, bursts {row['n_bursts']}"
-
-
-def _finished(chart: alt.LayerChart | alt.FacetChart, height: int, subtitle: str) -> dict[str, Any]:
-    shown = chart.properties(
-        width="container",
-        height=height,
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams("?", subtitle=subtitle),
-        description="?",
-    )
-    return cast("dict[str, Any]", shown.configure(**look()).to_dict())
 
 
 def _filled(shape: dict[str, Any], rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, UNJUDGED, look
+from analytics.charts.look import KEEPER, UNJUDGED, finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -41,14 +41,8 @@ def strictness_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
         x=alt.X("change:Q", scale=scale, axis=axis), y=y, tooltip=tip, description=alt.Description("description:N")
     )
     layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
-    shown = layered.properties(
-        width="container",
-        height=STEP_PX * len(values),
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        title=alt.TitleParams(question, subtitle="left of 0 is stricter, right is milder; bar: 95 % interval"),
-        description=f"{question} {found}",
-    )
-    return cast("dict[str, Any]", shown.configure(**look()).to_dict())
+    subtitle = "left of 0 is stricter, right is milder; bar: 95 % interval"
+    return finished(layered, STEP_PX * len(values), question, subtitle, found)
 
 
 def _round(row: Mapping[str, Any]) -> dict[str, Any]:

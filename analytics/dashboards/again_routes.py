@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
+from analytics.dashboards.answering import RefusedError
 from analytics.dashboards.desk_routes import (
-    RefusedError,
     posted_data,
     posted_place,
     posted_verdict,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from journal.errors import JournalError
+
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, MutableMapping
 
@@ -43,6 +45,26 @@ async def respond(
     everything = [*named, length, policy, *referrer, *ALWAYS]
     await send({"type": "http.response.start", "status": status, "headers": everything})
     await send({"type": "http.response.body", "body": body})
+
+
+class RefusedError(JournalError):
+    """A request that is not answered as it was meant, with its HTTP status."""
+
+    def __init__(self, status: int, problem: str, next_step: str) -> None:
+        super().__init__(problem, next_step)
+        self.status = status
+
+
+async def body_of(receive: Receive, most_bytes: int) -> bytes | None:
+    """What was posted; `None` where it is more than that."""
+    body, is_more = b"", True
+    while is_more:
+        message = await receive()
+        body += message.get("body", b"")
+        is_more = message["type"] == "http.request" and message.get("more_body", False)
+        if len(body) > most_bytes:
+            return None
+    return body
 
 
 def with_headers(send: Send, policy: str) -> Send:

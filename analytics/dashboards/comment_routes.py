@@ -10,7 +10,7 @@ import re
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
-from analytics.dashboards.answering import header, respond
+from analytics.dashboards.answering import RefusedError, body_of, header, respond
 from analytics.dashboards.visitors import FORM, Visitor
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
@@ -31,14 +31,6 @@ KEY = re.compile(r"[0-9a-f]{32}")
 NUMBER = re.compile(r"\d{1,18}")
 #: Control characters but for the tab and the line end, and those that turn the direction of what follows.
 UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069]")
-
-
-class RefusedError(JournalError):
-    """A form that is not taken, with its HTTP status."""
-
-    def __init__(self, status: int, problem: str, next_step: str) -> None:
-        super().__init__(problem, next_step)
-        self.status = status
 
 
 def path_of(place: Place) -> str:
@@ -97,13 +89,9 @@ async def form_fields(receive: Receive) -> dict[str, str]:
     Raises:
         RefusedError: it is too large, or no form.
     """
-    body, is_more = b"", True
-    while is_more:
-        message = await receive()
-        body += message.get("body", b"")
-        is_more = message["type"] == "http.request" and message.get("more_body", False)
-        if len(body) > MOST_BYTES:
-            raise RefusedError(413, "That is more than a form can hold.", "Write less.")
+    body = await body_of(receive, MOST_BYTES)
+    if body is None:
+        raise RefusedError(413, "That is more than a form can hold.", "Write less.")
     try:
         found = parse_qs(body.decode("ascii"), keep_blank_values=True, errors="strict", max_num_fields=MOST_FIELDS)
     except ValueError as error:  # not ASCII, not UTF-8 inside, or too many fields

@@ -12,7 +12,7 @@ import re
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
-from analytics.dashboards.answering import header, respond
+from analytics.dashboards.answering import RefusedError, body_of, header, respond
 from analytics.dashboards.desk import Desk, Posted
 from journal.errors import JournalError
 from journal.records.verdicts import Verdict
@@ -38,14 +38,6 @@ FIELDS = {
     VERDICTS_PATH: {"journal", "frame", "verdict", "faults", "expected", "told"},
     TAKE_BACK_PATH: {"journal", "frame", "told"},
 }
-
-
-class RefusedError(JournalError):
-    """A request that is not answered as it was meant, with its HTTP status."""
-
-    def __init__(self, status: int, problem: str, next_step: str) -> None:
-        super().__init__(problem, next_step)
-        self.status = status
 
 
 def is_of_desk(path: str) -> bool:
@@ -100,13 +92,9 @@ async def posted_data(receive: Receive) -> dict[str, Any]:
     Raises:
         RefusedError: too much, or no JSON object.
     """
-    body, is_more = b"", True
-    while is_more:
-        message = await receive()
-        body += message.get("body", b"")
-        is_more = message["type"] == "http.request" and message.get("more_body", False)
-        if len(body) > MOST_BYTES:
-            raise RefusedError(413, "That is more than a verdict needs.", "Judge on the page itself.")
+    body = await body_of(receive, MOST_BYTES)
+    if body is None:
+        raise RefusedError(413, "That is more than a verdict needs.", "Judge on the page itself.")
     try:
         found = json.loads(body)
     except (ValueError, RecursionError):

@@ -14,8 +14,8 @@ from urllib.parse import parse_qs
 
 from jinja2 import Environment, FileSystemLoader
 
-from analytics.dashboards.answering import TO_OURSELVES, header, respond
-from analytics.dashboards.comment_routes import RefusedError, form_fields, refuse_foreign_form
+from analytics.dashboards.answering import TO_OURSELVES, RefusedError, header, respond
+from analytics.dashboards.comment_routes import form_fields, refuse_foreign_form
 from analytics.dashboards.reach import PROXIED
 from analytics.dashboards.sign_in import MOST, TooOftenError
 from analytics.dashboards.visitors import COOKIE, LINK, REFUSED, Visitor
