@@ -117,6 +117,7 @@ def test_a_page_that_is_loaded_again_goes_on_and_can_still_take_back(opened: Cal
     saved(page)
     assert page.locator("#chosen").inner_text().startswith("Picture 3 of")
     page.keyboard.press("Backspace")
+    expect(page.locator("#said")).to_have_text(re.compile("^Taken back"))
     saved(page)
     assert said(path) == [(1, "keeper", None)]
 

@@ -290,7 +290,11 @@ function takeBack() {
   }
   remember(sessionStorage, GIVEN_KEY, given);
   queue.takeBack(last.frame, last.told);
-  if (!frames.has(last.frame)) return;
+  if (!frames.has(last.frame)) { // judged before this page was loaded, and not on it
+    showSaving();
+    at("said").textContent = "Taken back.";
+    return;
+  }
   setShown(last.frame, last.before);
   choose(last.frame);
   at("said").textContent = `Taken back. ${at("said").textContent}`;
