@@ -6,11 +6,10 @@ import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from anchored import answer_all, old_journal
-from browsing import Seen, Server, barriers, needs_chromium
+from browsing import Seen, Server, barriers, needs_chromium, visits
 from playwright.sync_api import Browser, Page, expect
 
 from journal.store.anchors import begin_round
@@ -39,18 +38,8 @@ def path(server: Server) -> Path:
 @pytest.fixture
 def opened(browser: Browser, server: Server, path: Path) -> Iterator[Callable[..., Page]]:
     """Opens the list of sessions to judge in a browser of its own."""
-    contexts = []
-
-    def come_in(**options: Any) -> Page:
-        context = browser.new_context(**options)
-        contexts.append(context)
-        page = context.new_page()
-        enter(page, server)
-        return page
-
-    yield come_in
-    for context in contexts:
-        context.close()
+    with visits(browser, lambda page: enter(page, server)) as come_in:
+        yield come_in
 
 
 def enter(page: Page, server: Server) -> None:

@@ -6,10 +6,9 @@ import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
-from browsing import Server, barriers, needs_chromium
+from browsing import Server, barriers, needs_chromium, visits
 from journals import small_journal
 from playwright.sync_api import Browser, Page, expect
 
@@ -53,18 +52,8 @@ def path(server: Server) -> Path:
 @pytest.fixture
 def opened(browser: Browser, server: Server, path: Path) -> Iterator[Callable[..., Page]]:
     """Opens the judging page in a browser of its own."""
-    contexts = []
-
-    def come_in(**options: Any) -> Page:
-        context = browser.new_context(**options)
-        contexts.append(context)
-        page = context.new_page()
-        enter(page, server)
-        return page
-
-    yield come_in
-    for context in contexts:
-        context.close()
+    with visits(browser, lambda page: enter(page, server)) as come_in:
+        yield come_in
 
 
 def enter(page: Page, server: Server) -> None:

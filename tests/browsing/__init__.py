@@ -7,9 +7,10 @@ import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -68,6 +69,23 @@ class Server:
     def kill(self) -> None:
         self.process.send_signal(signal.SIGKILL)
         self.process.communicate(timeout=20)
+
+
+@contextmanager
+def visits(browser: Browser, enter: Callable[[Page], None]) -> Iterator[Callable[..., Page]]:
+    """Opens pages, each in a browser of its own that has been let in; all are closed at the end."""
+    contexts = []
+
+    def come_in(**options: Any) -> Page:
+        context = browser.new_context(**options)
+        contexts.append(context)
+        page = context.new_page()
+        enter(page)
+        return page
+
+    yield come_in
+    for context in contexts:
+        context.close()
 
 
 class Seen:
