@@ -139,7 +139,7 @@ def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
         return
     stops = abs(second) - abs(first)
     if abs(stops) >= SAME_STOPS:
-        words = f"exposure error, measured: {first:+.1f} against {second:+.1f} stops"
+        words = f"exposure error, measured: {_signed(first)} against {_signed(second)} stops"
         yield Difference("exposure error", first, second, "stops", stops, abs(stops), words)
 
 
@@ -184,3 +184,9 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> 
             "made the difference."
         )
     return f"{names}: nothing that is known of them makes a visible difference."
+
+
+def _signed(stops: float) -> str:
+    """With its sign, which nought has not."""
+    written = f"{stops:+.1f}"
+    return "0.0" if float(written) == 0 else written

@@ -120,7 +120,8 @@ def _exposure(one: Explanation) -> Part:
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
         side = "bright" if exposure.measured_ev > 0 else "dark"
-        rows.append(("measured exposure", f"{abs(exposure.measured_ev):.1f} stops too {side}"))
+        off_by = f"{abs(exposure.measured_ev):.1f}"
+        rows.append(("measured exposure", "right" if off_by == "0.0" else f"{off_by} stops too {side}"))
     if noise.expected_sigma is not None:
         levels = f"{noise.expected_sigma:.1f} levels of 255 at mid-grey"
         rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}"))

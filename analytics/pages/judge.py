@@ -107,7 +107,7 @@ def judge_page(journal: OpenJournal, number: int) -> JudgePage:
     session = found[0]
     return JudgePage(
         number=number,
-        heading=session["intent"] or f"Session {number}",
+        heading=session["intent"],
         simulated="Simulated data" if session["is_simulated"] else None,
         n_frames=session["n_frames"],
         n_unjudged=session["n_frames"] - session["n_judged"],

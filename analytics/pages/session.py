@@ -91,7 +91,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
     began, ended = (local_moment(session[name], session["time_zone"]) for name in ("started_at", "ended_at"))
     return SessionPage(
         number=number,
-        heading=session["intent"] or f"Session {number}",
+        heading=session["intent"],
         simulated="Simulated data" if session["is_simulated"] else None,
         sentence=session_sentence(session),
         course=course,
