@@ -18,6 +18,8 @@ EQUAL, PLAIN = "at equal scenes", "plain count"
 STEP_PX, HEIGHT = 30, 260
 #: A session's dot [px²] for the fewest and the most frames.
 SMALLEST, LARGEST = 20, 140
+#: Opacity of the many intervals of the sessions.
+BAR = 0.35
 #: Beyond this change of 100 frames either way nothing is drawn.
 WIDEST = 60
 
@@ -58,30 +60,36 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     """Keepers of every session, plain and at equal scenes, as a Vega-Lite specification.
 
     Args:
-        points: `name` (which sessions), `n_sessions`, `date` (ISO), `n_frames`, `raw`, `adjusted` (shares in [0, 1]),
-            in the order of time.
+        points: `name` (which sessions), `n_sessions`, `date` (ISO), `n_frames`, `raw`, `adjusted`, and of this one
+            `low` and `high` (shares in [0, 1]), in the order of time.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
     rows = [row for point in points for row in _sessions(point)]
     chart = alt.Chart(alt.InlineData(values=rows))
-    legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
+    legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
+    x = alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8))
+    scale = alt.Scale(domain=[0, 100], nice=False)
+    axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
+    tip = alt.Tooltip("description:N", title=" ")
+    bars = (
+        chart.transform_filter(alt.datum.name == EQUAL)
+        .mark_rule(strokeWidth=2, opacity=BAR, aria=False)
+        .encode(x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=_colour(legend), tooltip=tip)
+    )
     dots = chart.mark_point(opacity=0.9).encode(
-        x=alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8)),
-        y=alt.Y(
-            "kept:Q",
-            scale=alt.Scale(domain=[0, 100], nice=False),
-            axis=alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5),
-        ),
+        x=x,
+        y=alt.Y("kept:Q", scale=scale, axis=axis),
         color=_colour(legend),
         fill=_fill(legend),
         size=alt.Size("n_frames:Q", scale=alt.Scale(range=[SMALLEST, LARGEST], zero=True), legend=None),
-        tooltip=alt.Tooltip("description:N", title=" "),
+        tooltip=tip,
         description=alt.Description("description:N"),
     )
     most = max((point["n_sessions"] for point in points), default=1)
     dot = "a dot is a session" if most == 1 else f"a dot is {most} sessions in a row"
-    return finished(dots, HEIGHT, question, f"{dot}; its size is how many frames are judged", found)
+    how = [f"{dot}; its size is how many frames are judged", "bar: 95 % interval at equal scenes"]
+    return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
 
 
 def _colour(legend: alt.Legend | None) -> alt.Color:
@@ -100,10 +108,15 @@ def _change(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def _sessions(point: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The two dots of a session, or of some in a row, the plain one first so that the other lies on top."""
+    which = "session" if point["n_sessions"] == 1 else "sessions"
+    low, high = (100 * point[end] for end in ("low", "high"))
+    shown = {"date": point["date"], "n_frames": point["n_frames"]}
     rows = []
-    for name, share in ((PLAIN, point["raw"]), (EQUAL, point["adjusted"])):
-        which = "session" if point["n_sessions"] == 1 else "sessions"
-        said = f"{which} {point['name']}, {point['date']}: {100 * share:.0f} of 100 kept, {name}"
-        row = {"name": name, "date": point["date"], "kept": 100 * share, "n_frames": point["n_frames"]}
+    for name, share, ends, said_ends in (
+        (PLAIN, point["raw"], {}, ""),
+        (EQUAL, point["adjusted"], {"low": low, "high": high}, f" ({low:.0f} to {high:.0f})"),
+    ):
+        said = f"{which} {point['name']}, {point['date']}: {100 * share:.0f} of 100 kept{said_ends}, {name}"
+        row = {"name": name, "kept": 100 * share, **shown, **ends}
         rows.append(row | {"description": f"{said}, {point['n_frames']} judged frames"})
     return rows

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -26,8 +27,8 @@ DRIVERS = {
 }
 #: Below this the two numbers say the same [share].
 SMALL = 0.03
-#: More points than this lie on each other, on a page as in a table.
-MOST_POINTS = 300
+#: More points than this lie on each other with their intervals, on a page as in a table.
+MOST_POINTS = 120
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
@@ -104,7 +105,7 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
         reasons=reasons if is_known else [],
         reason=_reason(changes, reasons) if is_known else "",
         judging=ground.judging,
-        points=[] if ground.missing else _points(ground),
+        points=[] if ground.missing else _points(ground, level),
         surer=_surer(found.verdict, found.n_sessions),
     )
 
@@ -138,8 +139,8 @@ def _reason(changes: list[Change], reasons: list[Reason]) -> str:
     return f"The scenes became {easier}{why}; the plain count mixes that with what you did."
 
 
-def _points(ground: Ground) -> list[dict[str, Any]]:
-    """One point per session: day, frames, keepers plain and at equal scenes."""
+def _points(ground: Ground, level: float) -> list[dict[str, Any]]:
+    """One point per session: day, frames, keepers plain and at equal scenes, these with their interval."""
     return [
         {
             "session": int(row["session"]),
@@ -148,8 +149,10 @@ def _points(ground: Ground) -> list[dict[str, Any]]:
             "n_frames": int(row["n_frames"]),
             "raw": row["raw"],
             "adjusted": row["adjusted"],
+            "low": row["low"],
+            "high": row["high"],
         }
-        for row in timeline(ground.frames).to_dict("records")
+        for row in timeline(ground.frames, level).to_dict("records")
         if row["session"] is not None
     ]
 
@@ -157,7 +160,8 @@ def _points(ground: Ground) -> list[dict[str, Any]]:
 def together(points: list[dict[str, Any]], most: int = MOST_POINTS) -> list[dict[str, Any]]:
     """Sessions that follow each other as one point, where there are more than can be told apart on a page.
 
-    A point's shares are those of all its frames; `name` is which sessions it is, `n_sessions` how many.
+    A point's shares are those of all its frames; `name` is which sessions it is, `n_sessions` how many. Its interval
+    takes the sessions for independent, so it is narrower than theirs.
     """
     each = max(1, -(-len(points) // most))
     return [_together(points[place : place + each]) for place in range(0, len(points), each)]
@@ -167,9 +171,13 @@ def _together(points: list[dict[str, Any]]) -> dict[str, Any]:
     n_frames = sum(point["n_frames"] for point in points)
     numbers = sorted({point["session"] for point in (points[0], points[-1])})
     shares = {name: sum(point["n_frames"] * point[name] for point in points) / n_frames for name in ("raw", "adjusted")}
+    ends = {}
+    for name, side in (("low", -1), ("high", 1)):
+        apart = math.hypot(*(point["n_frames"] * (point["adjusted"] - point[name]) for point in points)) / n_frames
+        ends[name] = shares["adjusted"] + side * apart
     middle = points[len(points) // 2]
     named = {"name": " to ".join(map(str, numbers)), "n_sessions": len(points)}
-    return {**middle, "session": points[0]["session"], "n_frames": n_frames, **shares, **named}
+    return {**middle, "session": points[0]["session"], "n_frames": n_frames, **shares, **ends, **named}
 
 
 def _surer(verdict: str, n_sessions: int) -> str:

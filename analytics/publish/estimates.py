@@ -130,14 +130,17 @@ def build_progress(material: Material) -> Page:
                 point["n_frames"],
                 f"{100 * point['raw']:.0f}",
                 f"{100 * point['adjusted']:.0f}",
+                f"{100 * point['low']:.0f}–{100 * point['high']:.0f}",
             )
             for point in page.points
         ]
-        over_time = ("session", "judged frames", "keepers of 100", "at equal scenes")
+        over_time = ("session", "judged frames", "keepers of 100", "at equal scenes", "interval")
         shown = set(material.chosen.sessions)
         alone = [point["n_sessions"] == 1 and point["session"] in shown for point in page.points]
         links = [f"#session-{point['session']}" if has else "" for point, has in zip(page.points, alone, strict=True)]
-        blocks.append(Table("Sessions over time", over_time, points, frozenset({1, 2, 3}), links=links, is_closed=True))
+        blocks.append(
+            Table("Sessions over time", over_time, points, frozenset({1, 2, 3, 4}), links=links, is_closed=True)
+        )
     blocks.append(Text(page.surer, is_aside=True))
     return Page("progress", "Progress", page.sentence, blocks)
 

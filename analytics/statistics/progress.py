@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 from scipy.special import expit
 
 from analytics.statistics.cells import Cells, cells_of, sums
 from analytics.statistics.conditions import condition_columns, condition_of, matrix
 from analytics.statistics.engine import Fit, fit, jackknife, logistic, standardised_change
+from analytics.statistics.rates import Clusters, burst_correlations, group_rates
 from analytics.statistics.results import Driver, Progress
 
 if TYPE_CHECKING:
@@ -115,29 +117,60 @@ def _drivers(fitted: Fit, design: Floats, columns: dict[str, Floats], cells: Cel
     return tuple(sorted(drivers, key=lambda driver: -abs(driver.change)))
 
 
-def timeline(frames: pd.DataFrame) -> pd.DataFrame:
+def timeline(frames: pd.DataFrame, level: float = 0.95) -> pd.DataFrame:
     """Keepers by session, raw and at equal scenes.
+
+    Args:
+        frames: one row per judged frame, as `analytics.dataset` makes it.
+        level: coverage of the intervals, in (0, 1).
 
     Returns:
         One row per session: `session`, `day`, `n_frames`, `raw` (share kept), `adjusted` (what it would be if the
-        session had had the conditions of the whole journal), both in [0, 1].
+        session had had the conditions of the whole journal), both in [0, 1], and the interval of `adjusted`, `low` and
+        `high`: of what that session would have come to with many more bursts.
+
+    Source: Zou and Donner 2008 put the two intervals together, that of the session's own share and that of what its
+        conditions let expect.
     """
     cells = cells_of(frames)
     if not len(cells.session):
-        return pd.DataFrame(columns=["session", "day", "n_frames", "raw", "adjusted"])
-    columns = condition_columns(cells)
-    design = matrix(columns, len(cells.session))
+        return pd.DataFrame(columns=["session", "day", "n_frames", "raw", "adjusted", "low", "high"])
+    n = sums(cells.session, cells.n_frames, cells.n_sessions)
+    expected, error = _expected(cells)
+    own = _own_rates(cells, level)
+    raw = own["estimate"].to_numpy()
+    adjusted = cells.n_keepers.sum() / cells.n_frames.sum() + raw - expected
+    known = stats.norm.ppf(0.5 + level / 2) * error
+    names = frames.loc[frames["is_keeper"].notna(), "session"].dropna().sort_values().unique()
+    table = {
+        "session": list(names) + [None] * (cells.n_sessions - len(names)),
+        "day": sums(cells.session, cells.n_frames * cells.day, cells.n_sessions) / n,
+        "n_frames": n.astype(int),
+        "raw": raw,
+        "adjusted": np.clip(adjusted, 0.0, 1.0),
+        "low": np.clip(adjusted - np.hypot(raw - own["low"], known), 0.0, 1.0),
+        "high": np.clip(adjusted + np.hypot(own["high"] - raw, known), 0.0, 1.0),
+    }
+    return pd.DataFrame(table)
+
+
+def _expected(cells: Cells) -> tuple[Floats, Floats]:
+    """What the conditions of each session let expect, and its standard error, both (G,): shares in [0, 1]."""
+    design = matrix(condition_columns(cells), len(cells.session))
     sd = np.full(design.shape[1], CONDITION_SD)
     sd[0] = INTERCEPT_SD
     fitted = fit(logistic(design), (cells.n_frames, cells.n_keepers), cells.session, (np.zeros(len(sd)), sd))
-    n_sessions = cells.n_sessions
-    n = sums(cells.session, cells.n_frames, n_sessions)
-    raw = sums(cells.session, cells.n_keepers, n_sessions) / n
-    expected = sums(cells.session, cells.n_frames * expit(design @ fitted.theta), n_sessions) / n
-    overall = cells.n_keepers.sum() / cells.n_frames.sum()
-    day = sums(cells.session, cells.n_frames * cells.day, n_sessions) / n
-    names = frames.loc[frames["is_keeper"].notna(), "session"].dropna().sort_values().unique()
-    numbers = list(names) + [None] * (n_sessions - len(names))
-    adjusted = np.clip(overall + raw - expected, 0.0, 1.0)
-    table = {"session": numbers, "day": day, "n_frames": n.astype(int), "raw": raw, "adjusted": adjusted}
-    return pd.DataFrame(table)
+    share = cells.n_frames / sums(cells.session, cells.n_frames, cells.n_sessions)[cells.session]
+    chance = expit(design @ fitted.theta)
+    slopes = design * (share * chance * (1 - chance))[:, None]
+    gradient = np.column_stack([sums(cells.session, slope, cells.n_sessions) for slope in slopes.T])
+    moved = fitted.deleted.T @ fitted.deleted * (cells.n_sessions - 1) / cells.n_sessions
+    error = np.sqrt(np.maximum(np.einsum("gp,pq,gq->g", gradient, moved, gradient), 0.0))
+    return sums(cells.session, share * chance, cells.n_sessions), error
+
+
+def _own_rates(cells: Cells, level: float) -> pd.DataFrame:
+    """The share that each session kept, with the interval that the likeness of frames in a burst leaves it."""
+    clusters = Clusters(cells.session, cells.burst, cells.n_frames, cells.n_keepers)
+    within_burst, _ = burst_correlations(clusters)
+    return group_rates(clusters, cells.session, (within_burst, 0.0), level)

@@ -57,7 +57,17 @@ CHANGES = [
     {"name": PLAIN, "change": 0.07, "low": -0.12, "high": 0.26},
 ]
 POINTS = [
-    {"session": 3, "name": "3", "n_sessions": 1, "date": "2026-03-01", "n_frames": 90, "raw": 0.4, "adjusted": 0.55}
+    {
+        "session": 3,
+        "name": "3",
+        "n_sessions": 1,
+        "date": "2026-03-01",
+        "n_frames": 90,
+        "raw": 0.4,
+        "adjusted": 0.55,
+        "low": 0.4,
+        "high": 0.7,
+    }
 ]
 
 
@@ -173,7 +183,8 @@ def test_equal_scenes_stand_beside_the_plain_count_on_a_scale_around_nought() ->
 
 def test_a_session_has_two_dots_by_its_date() -> None:
     spec = timeline_chart(POINTS, "?", "")
-    encoding = spec["encoding"]
+    (dots,) = marks(spec, "point")
+    encoding = dots["encoding"]
     assert (encoding["x"]["field"], encoding["x"]["type"]) == ("date", "temporal")
     assert encoding["y"]["scale"]["domain"] == [0, 100]
     rows = values(spec, spec)
@@ -181,17 +192,40 @@ def test_a_session_has_two_dots_by_its_date() -> None:
     assert rows[0]["description"] == "session 3, 2026-03-01: 40 of 100 kept, plain count, 90 judged frames"
 
 
+def test_a_session_at_equal_scenes_has_its_interval_as_a_bar_and_in_words() -> None:
+    spec = timeline_chart(POINTS, "?", "")
+    (bars,) = marks(spec, "rule")
+    plain, equal = values(spec, spec)
+    assert (bars["encoding"]["y"]["field"], bars["encoding"]["y2"]["field"]) == ("low", "high")
+    assert (equal["low"], equal["high"]) == (40.0, 70.0)
+    assert EQUAL in json.dumps(bars["transform"])
+    assert "low" not in plain
+    assert "55 of 100 kept (40 to 70), at equal scenes" in equal["description"]
+
+
 def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     points = [
-        {"session": number, "date": f"day {number}", "n_frames": number, "raw": number % 2, "adjusted": 0.5}
+        {
+            "session": number,
+            "date": f"day {number}",
+            "n_frames": number,
+            "raw": number % 2,
+            "adjusted": 0.5,
+            "low": 0.2,
+            "high": 0.9,
+        }
         for number in range(1, 11)
     ]
     three, *_, last = shown = together(points, most=4)
     assert [point["name"] for point in shown] == ["1 to 3", "4 to 6", "7 to 9", "10"]
     assert (three["n_sessions"], three["n_frames"], three["date"]) == (3, 6, "day 2")
     assert three["raw"] == pytest.approx(4 / 6)
+    # one frame, two and three: independent ends add up as squares
+    assert three["low"] == pytest.approx(0.5 - 0.3 * math.sqrt(14) / 6)
+    assert three["high"] == pytest.approx(0.5 + 0.4 * math.sqrt(14) / 6)
+    assert (last["low"], last["high"]) == pytest.approx((0.2, 0.9))
     assert (last["n_sessions"], last["session"]) == (1, 10)
     assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
     spec = timeline_chart(shown, "?", "")
-    assert spec["title"]["subtitle"] == "a dot is 3 sessions in a row; its size is how many frames are judged"
+    assert spec["title"]["subtitle"][0] == "a dot is 3 sessions in a row; its size is how many frames are judged"
     assert values(spec, spec)[0]["description"].startswith("sessions 1 to 3, day 2: 67 of 100 kept, plain count, 6")

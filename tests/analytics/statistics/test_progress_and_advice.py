@@ -6,6 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from careers import World, career
+from numpy.typing import NDArray
+from scipy.special import expit
 
 from analytics.statistics.advice_effect import advice_effect
 from analytics.statistics.cells import cells_of
@@ -56,6 +58,38 @@ def test_the_timeline_has_one_line_per_session_and_their_raw_rates() -> None:
     np.testing.assert_allclose(lines.set_index("session")["raw"], raw)
     assert lines["adjusted"].between(0, 1).all()
     assert lines["n_frames"].sum() == len(frames)
+
+
+def sessions_of_known_rate(seed: int, loss: float) -> tuple[pd.DataFrame, NDArray[np.float64]]:
+    """Frames of 40 sessions in bursts that are alike, half of fast subjects that cost `loss` logits; and what each
+    session would keep, in truth, if it had the journal's share of fast ones."""
+    rng = np.random.default_rng(seed)
+    talent, is_fast = rng.normal(0, 0.8, 40), rng.random(40) < 0.5
+    rate = expit(talent - loss * is_fast)
+    rows = []
+    for session in range(40):
+        for burst in range(int(rng.integers(4, 14))):
+            of_burst = rng.beta(3 * rate[session], 3 * (1 - rate[session]))
+            kept = rng.random(int(rng.integers(2, 14))) < of_burst
+            rows += [(session, 100 * session + burst, float(session), bool(frame)) for frame in kept]
+    frames = pd.DataFrame(rows, columns=["session", "burst", "day", "is_keeper"])
+    frames["subject_pace"] = np.where(is_fast, "fast", "slow")[frames["session"]]
+    many = rng.normal(0, 0.8, 100_000)
+    usual = np.where(is_fast, expit(many - loss).mean(), expit(many).mean())
+    return frames, np.clip(usual[frames["session"]].mean() + rate - usual, 0, 1)
+
+
+@pytest.mark.parametrize("loss", [0.0, 1.0])
+def test_the_interval_of_a_session_holds_what_it_would_keep_at_equal_scenes(loss: float) -> None:
+    is_held, half_width = [], []
+    for seed in range(12):
+        frames, truth = sessions_of_known_rate(seed, loss)
+        lines = timeline(frames)
+        is_held += list((lines["low"] <= truth) & (truth <= lines["high"]))
+        half_width += list((lines["high"] - lines["low"]) / 2)
+    assert np.mean(is_held) > 0.94
+    # wide enough is not too wide: some sixty frames of ten bursts say something
+    assert np.mean(half_width) < 0.24
 
 
 def test_scenes_that_are_easier_are_lowered_by_the_adjustment() -> None:
