@@ -172,6 +172,12 @@ def parse_position(text: str) -> tuple[float, float]:
     return float(match[1]), float(match[2])
 
 
+def format_signed(value: float, places: int = 0) -> str:
+    """A difference with its sign: "+12", "-0.3"; what is rounded to nought has none."""
+    written = f"{value:+.{places}f}"
+    return written.lstrip("+-") if float(written) == 0 else written
+
+
 def format_count(number: int, noun: str) -> str:
     """A count as it is said: 1 frame, 1,200 frames."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import KEEPER, UNJUDGED, finished
+from journal.notation import format_signed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -102,7 +103,8 @@ def _fill(legend: alt.Legend | None) -> alt.Fill:
 
 def _change(row: Mapping[str, Any]) -> dict[str, Any]:
     change, low, high = (100 * row[name] for name in ("change", "low", "high"))
-    said = f"{row['name']}: {change:+.0f} of 100 frames ({low:+.0f} to {high:+.0f})"
+    ends = f"{format_signed(low)} to {format_signed(high)}"
+    said = f"{row['name']}: {format_signed(change)} of 100 frames ({ends})"
     return {"name": row["name"], "change": change, "low": low, "high": high, "description": said}
 
 

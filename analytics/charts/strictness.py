@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import KEEPER, UNJUDGED, finished
+from journal.notation import format_signed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -47,6 +48,7 @@ def strictness_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
 
 def _round(row: Mapping[str, Any]) -> dict[str, Any]:
     change, low, high = (100 * row[name] for name in ("change", "low", "high"))
-    said = f"{row['date']}: {change:+.0f} of 100 ({low:+.0f} to {high:+.0f}), {row['n_judged']} pictures judged again"
+    ends = f"{format_signed(low)} to {format_signed(high)}"
+    said = f"{row['date']}: {format_signed(change)} of 100 ({ends}), {row['n_judged']} pictures judged again"
     label = f"{row['date']}, n {row['n_judged']}"
     return {"label": label, "change": change, "low": low, "high": high, "description": said}

@@ -40,7 +40,7 @@ def progress(
     say(page.judged)
     if page.changes:
         changes = [(change.name, change.shown) for change in page.changes]
-        reasons = [(f"by {reason.name}", f"{100 * reason.change:+.0f}") for reason in page.reasons]
+        reasons = [(f"by {reason.name}", reason.shown) for reason in page.reasons]
         columns = ["keepers of 100, last day less first", "change"]
         table(columns, changes + reasons, right=["change"], grey=[False, False, *[True] * len(reasons)])
         say(page.reason)

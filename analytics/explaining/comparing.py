@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT
 from analytics.explaining.effects import INVISIBLE_PX, size_words
 from analytics.explaining.settings import aperture_name, iso_name, time_name
+from journal.notation import format_signed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,7 +140,7 @@ def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
         return
     stops = abs(second) - abs(first)
     if abs(stops) >= SAME_STOPS:
-        words = f"exposure error, measured: {_signed(first)} against {_signed(second)} stops"
+        words = f"exposure error, measured: {format_signed(first, 1)} against {format_signed(second, 1)} stops"
         yield Difference("exposure error", first, second, "stops", stops, abs(stops), words)
 
 
@@ -184,9 +185,3 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> 
             "made the difference."
         )
     return f"{names}: nothing that is known of them makes a visible difference."
-
-
-def _signed(stops: float) -> str:
-    """With its sign, which nought has not."""
-    written = f"{stops:+.1f}"
-    return "0.0" if float(written) == 0 else written

@@ -22,7 +22,7 @@ from analytics.statistics.strictness import (
     since,
     strictness,
 )
-from journal.notation import format_count
+from journal.notation import format_count, format_signed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -140,8 +140,7 @@ def round_sentence(counts: JudgedAgain, found: Strictness, since_first: Change |
 
 def shown_change(change: float, low: float, high: float) -> str:
     """Of 100 frames with the interval: +12 (+4 to +20)."""
-    # Rounded first, and nought added, for a change of -0 is none.
-    return "{:+.0f} ({:+.0f} to {:+.0f})".format(*(round(100 * value) + 0.0 for value in (change, low, high)))
+    return "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
 
 
 def judging_words(lines: Sequence[RoundLine]) -> str:

@@ -14,7 +14,7 @@ from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_ta
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
-from journal.notation import format_rounded_distance
+from journal.notation import format_rounded_distance, format_signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -248,8 +248,8 @@ def _limit_cells(line: ToSpare) -> tuple[str, ...]:
 
 def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list[Part]:
     names = (f"frame {both.first_id}", f"frame {both.second_id}")
-    settings = tuple((line.name, line.first, line.second, _signed(line.stops)) for line in both.settings)
-    effects = tuple((line.words, _signed(line.stops)) for line in both.differences)
+    settings = tuple((line.name, line.first, line.second, _of_light(line.stops)) for line in both.settings)
+    effects = tuple((line.words, _of_light(line.stops)) for line in both.differences)
     verdicts = tuple(f"{name}: {side.facts.verdict}" for name, side in zip(names, frames, strict=True))
     columns = ("what", *names, "stops of light")
     differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops of light",))
@@ -266,5 +266,5 @@ def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list
     return parts
 
 
-def _signed(stops: float | None) -> str:
-    return "" if stops is None else f"{stops:+.1f}"
+def _of_light(stops: float | None) -> str:
+    return "" if stops is None else format_signed(stops, 1)

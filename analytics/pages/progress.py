@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics.statistics.progress import ENOUGH_SESSIONS, WIDEST_HALF, progress, timeline
+from journal.notation import format_signed
 
 if TYPE_CHECKING:
     from analytics.pages.judged import Ground
@@ -49,7 +50,7 @@ class Change:
     @property
     def shown(self) -> str:
         """Of 100 frames with the interval: +12 (-4 to +28)."""
-        return f"{100 * self.change:+.0f} ({100 * self.low:+.0f} to {100 * self.high:+.0f})"
+        return "{} ({} to {})".format(*(format_signed(100 * value) for value in (self.change, self.low, self.high)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,11 @@ class Reason:
 
     name: str
     change: float
+
+    @property
+    def shown(self) -> str:
+        """Of 100 frames: +3."""
+        return format_signed(100 * self.change)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +139,7 @@ def _reason(changes: list[Change], reasons: list[Reason]) -> str:
     if abs(apart) < SMALL or not reasons:
         return "The scenes did not become easier or harder by much, so both numbers say the same."
     same = [reason for reason in reasons if reason.change * apart > 0][:2]
-    named = " and ".join(f"{reason.name} ({100 * reason.change:+.0f} of 100)" for reason in same)
+    named = " and ".join(f"{reason.name} ({reason.shown} of 100)" for reason in same)
     easier = "easier" if apart > 0 else "harder"
     why = f", most of all by {named}" if named else ""
     return f"The scenes became {easier}{why}; the plain count mixes that with what you did."

@@ -253,6 +253,11 @@ def test_notation_starts_without_numpy() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
+def test_a_difference_has_a_sign_and_nought_has_none() -> None:
+    assert [notation.format_signed(value) for value in (12.4, -3.0, 0.4, -0.4)] == ["+12", "-3", "0", "0"]
+    assert [notation.format_signed(value, 1) for value in (0.26, -0.06, -0.04, 0.0)] == ["+0.3", "-0.1", "0.0", "0.0"]
+
+
 def test_none_of_one_is_said_as_people_say_it() -> None:
     assert notation.format_none_of(1, "frame") == "No frame"
     assert notation.format_none_of(1200, "frame") == "None of the 1,200 frames"
