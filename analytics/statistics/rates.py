@@ -8,7 +8,7 @@ the group's own. The interval is Wilson's with the effective number of frames an
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -111,6 +111,14 @@ def _clusters(counts: pd.DataFrame) -> tuple[Clusters, Integers]:
 
 
 def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], level: float = 0.95) -> pd.DataFrame:
+    """Keeper rates of groups of rows, all at once: `rates_of_groups` as a table, the group as index."""
+    columns = rates_of_groups(clusters, group, rho, level)
+    return pd.DataFrame(columns, index=columns.pop("group"), columns=[*COLUMNS])
+
+
+def rates_of_groups(
+    clusters: Clusters, group: Integers, rho: tuple[float, float], level: float = 0.95
+) -> dict[str, NDArray[Any]]:
     """Keeper rates of groups of rows, all at once.
 
     Args:
@@ -121,8 +129,8 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
         level: coverage of the interval, in (0, 1).
 
     Returns:
-        One row per group that occurs, in their order, the group as index: `COLUMNS`. Two keepers of five frames of one
-        session are 0.4 with an interval that says almost nothing.
+        `group` and each of `COLUMNS`, a value for each group that occurs, in their order. Two keepers of five frames of
+        one session are 0.4 with an interval that says almost nothing.
 
     Source: as `keeper_rates`.
     """
@@ -130,9 +138,9 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
     order = np.argsort(group.astype(np.uint16) if group.max(initial=0) < 1 << 16 else group, kind="stable")
     group, session, burst = group[order], clusters.session[order], clusters.burst[order]
     n, kept = clusters.n_frames[order], clusters.n_keepers[order]
-    if not len(group):
-        return pd.DataFrame(columns=[*COLUMNS])
     of_group = np.flatnonzero(_changes(group))
+    if not len(group):
+        return {name: np.zeros(0) for name in ("group", *COLUMNS)}
     place = np.cumsum(_changes(group)) - 1
     of_burst, of_session = np.flatnonzero(_changes(group, burst)), np.flatnonzero(_changes(group, session))
     sizes = np.add.reduceat(n, of_burst)
@@ -145,18 +153,16 @@ def group_rates(clusters: Clusters, group: Integers, rho: tuple[float, float], l
     residual = _sums(by_session, (session_kept - p[by_session] * session_sizes) ** 2)
     deff = _design_effects(total, p, n_sessions, (_sums(by_burst, sizes**2), squares, residual), rho)
     low, high = _wilson_bounds(p, total / deff, level, 7 + total**2 / squares)
-    return pd.DataFrame(
-        {
-            "n_frames": total.astype(np.int64),
-            "n_bursts": np.bincount(by_burst),
-            "n_sessions": n_sessions,
-            "estimate": p,
-            "low": low,
-            "high": high,
-            "is_enough": (n_sessions >= ENOUGH_SESSIONS) & ((high - low) / 2 <= WIDEST_HALF),
-        },
-        index=group[of_group],
-    )
+    return {
+        "group": group[of_group],
+        "n_frames": total.astype(np.int64),
+        "n_bursts": np.bincount(by_burst),
+        "n_sessions": n_sessions,
+        "estimate": p,
+        "low": low,
+        "high": high,
+        "is_enough": (n_sessions >= ENOUGH_SESSIONS) & ((high - low) / 2 <= WIDEST_HALF),
+    }
 
 
 def _sums(group: Integers, values: Floats) -> Floats:
