@@ -1,7 +1,7 @@
-"""One session: what became of its frames in the order of the day, and which faults its rejects show.
+"""One session: what became of its frames in the order of the day, keepers as it went on, and the faults of its rejects.
 
-Both charts count what happened and estimate nothing, so they have no intervals. Keepers are filled, rejects open, what
-is unjudged is small and grey: nothing hangs on colour alone.
+The course shows every frame and estimates nothing, so it has no intervals; the others have. Keepers are filled, rejects
+open, what is unjudged is small and grey: nothing hangs on colour alone.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 VERDICTS = ["keeper", "reject", "unjudged"]
 COLOURS = [KEEPER, REJECT, UNJUDGED]
 HEIGHT, STEP_PX = 240, 24
+#: How far the axis of shares goes beyond 100, to leave room for the counts.
+AXIS_END = 142
 #: Area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 15, 140
 #: Dots of one burst stand beside each other [px].
@@ -80,22 +82,71 @@ def _course_shape(verdicts: frozenset[str]) -> dict[str, Any]:
     return finished(alt.layer(*layers, data=NO_ROWS), HEIGHT, "?", subtitle)
 
 
-def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
-    """How many rejects show each fault, as a Vega-Lite specification.
+def along_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """Keepers by parts of the session, as a Vega-Lite specification.
 
     Args:
-        rows: `fault`, `n_frames`, `n_bursts`, in order.
+        rows: `began`, `ended` (the body's clock, ISO), `estimate`, `low`, `high` (of 100), `n_frames`, `n_bursts` and
+            `is_enough`, in the order of time.
+        question: the chart's title.
+        found: what the chart shows, in a sentence; its text alternative.
+    """
+    names = ("began", "ended", "estimate", "low", "high")
+    shown = [
+        {name: row[name] for name in names}
+        | {"evidence": _evidence(row), "n": f"n {row['n_frames']}", "description": _part_in_words(row)}
+        for row in rows
+    ]
+    return _filled(copy.deepcopy(_along_shape()), shown, question, found)
+
+
+@cache
+def _along_shape() -> dict[str, Any]:
+    """The chart without its rows, made once."""
+    clock = alt.Axis(format="%H:%M", grid=False, labelOverlap="greedy", tickCount=8)
+    middle = alt.X("middle:T", title=None, axis=clock)
+    scale = alt.Scale(domain=[0, 100], nice=False)
+    axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
+    y = alt.Y("estimate:Q", scale=scale, axis=axis)
+    tip, said = alt.Tooltip("description:N", title=" "), alt.Description("description:N")
+    between = "(toNumber(toDate(datum.began)) + toNumber(toDate(datum.ended))) / 2"
+    chart = alt.Chart().transform_calculate(middle=between)
+    line = chart.mark_rule(strokeWidth=2, color=KEEPER, aria=False)
+    bar = chart.mark_rule(strokeWidth=3, opacity=0.75, color=KEEPER, aria=False)
+    dot = chart.mark_point(filled=True, size=70, opacity=1, color=KEEPER)
+    count = chart.mark_text(dy=-8, dx=4, align="left", fontSize=11, aria=False)
+    layers = [
+        line.encode(x=alt.X("began:T", title=None, axis=clock), x2="ended:T", y=y, tooltip=tip),
+        bar.encode(x=middle, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", strokeDash=_broken(), tooltip=tip),
+        dot.encode(x=middle, y=y, tooltip=tip, description=said),
+        count.encode(x=middle, y=y, text="n:N"),
+    ]
+    how = ["dot: rate of a part; bar: 95 % interval, broken where", "there is not enough yet; n: judged frames"]
+    return finished(alt.layer(*layers, data=NO_ROWS), HEIGHT, "?", how)
+
+
+def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
+    """What share of the rejects shows each fault, as a Vega-Lite specification.
+
+    Args:
+        rows: `fault`, `estimate`, `low`, `high` (of 100 rejects), `n_frames` and `n_bursts` that show it, `is_enough`,
+            in order.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
     shown = [
-        {**row, "counts": f"{row['n_frames']} · {row['n_bursts']}", "description": _fault_in_words(row)} for row in rows
+        {name: row[name] for name in ("fault", "estimate", "low", "high")}
+        | {
+            "evidence": _evidence(row),
+            "counts": f"{row['n_frames']} · {row['n_bursts']}",
+            "description": _fault_in_words(row),
+        }
+        for row in rows
     ]
     shape = copy.deepcopy(_fault_shape())
     shape["height"] = STEP_PX * len(rows)
     for layer in shape["layer"]:
         layer["encoding"]["y"]["sort"] = [row["fault"] for row in rows]
-        layer["encoding"]["x"]["scale"]["domain"] = [0, 1.25 * max(row["n_frames"] for row in rows)]
     return _filled(shape, shown, question, found)
 
 
@@ -103,19 +154,38 @@ def fault_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) ->
 def _fault_shape() -> dict[str, Any]:
     """The chart without its rows, made once."""
     y = alt.Y("fault:N", sort=[""], title=None, axis=alt.Axis(labelLimit=170))
-    x = alt.X(
-        "n_frames:Q",
-        scale=alt.Scale(domain=[0, 1], nice=False),
-        axis=alt.Axis(title="rejects", titleAnchor="start", format="d", tickMinStep=1, tickCount=5),
-    )
+    scale = alt.Scale(domain=[0, AXIS_END], nice=False)
+    axis = alt.Axis(values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", titleAnchor="start")
+    tip, said = alt.Tooltip("description:N", title=" "), alt.Description("description:N")
     bars = (
         alt.Chart()
-        .mark_bar(color=REJECT, height=STEP_PX // 2)
-        .encode(x=x, y=y, tooltip=alt.Tooltip("description:N", title=" "), description=alt.Description("description:N"))
+        .mark_rule(strokeWidth=3, opacity=0.75, color=REJECT, aria=False)
+        .encode(x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, strokeDash=_broken(), tooltip=tip)
     )
-    counts = alt.Chart().mark_text(align="left", dx=6, fontSize=11, aria=False).encode(x=x, y=y, text="counts:N")
-    layered = alt.layer(bars, counts, data=NO_ROWS)
-    return finished(layered, STEP_PX, "?", "a reject may show several; right: frames · bursts")
+    dots = (
+        alt.Chart()
+        .mark_point(filled=True, size=70, opacity=1, color=REJECT)
+        .encode(x=alt.X("estimate:Q", scale=scale, axis=axis), y=y, tooltip=tip, description=said)
+    )
+    counts = (
+        alt.Chart()
+        .mark_text(align="right", fontSize=11, aria=False)
+        .encode(x=alt.XDatum(AXIS_END), y=y, text="counts:N", tooltip=tip)
+    )
+    how = [
+        "dot: share; bar: 95 % interval, broken where there is",
+        "not enough yet; right: rejects · bursts that show it",
+    ]
+    return finished(alt.layer(bars, dots, counts, data=NO_ROWS), STEP_PX, "?", how)
+
+
+def _broken() -> Any:
+    """A line is broken where there is not enough behind it."""
+    return alt.when(alt.datum.evidence == "enough").then(alt.value([1, 0])).otherwise(alt.value([3, 3]))
+
+
+def _evidence(row: Mapping[str, Any]) -> str:
+    return "enough" if row["is_enough"] else "not enough yet"
 
 
 def _dot_in_words(dot: Mapping[str, Any]) -> str:
@@ -123,8 +193,23 @@ def _dot_in_words(dot: Mapping[str, Any]) -> str:
     return f"{dot['began'][11:16]}, {dot['label']}: {frames}, {dot['verdict']}"
 
 
+def _part_in_words(row: Mapping[str, Any]) -> str:
+    return (
+        f"{row['began'][11:16]} to {row['ended'][11:16]}: {_of_100(row)} kept, {row['n_frames']} judged frames in "
+        f"{row['n_bursts']} bursts{_yet(row)}"
+    )
+
+
 def _fault_in_words(row: Mapping[str, Any]) -> str:
-    return f"{row['fault']}: rejects {row['n_frames']}, bursts {row['n_bursts']}"
+    return f"{row['fault']}: {_of_100(row)} rejects; {row['n_frames']} rejects, {row['n_bursts']} bursts{_yet(row)}"
+
+
+def _of_100(row: Mapping[str, Any]) -> str:
+    return f"{row['estimate']:.0f} of 100 ({row['low']:.0f} to {row['high']:.0f})"
+
+
+def _yet(row: Mapping[str, Any]) -> str:
+    return "" if row["is_enough"] else "; not enough yet"
 
 
 def _filled(shape: dict[str, Any], rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:

@@ -5,8 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.session import course_chart, fault_chart
-from analytics.queries.session import COURSE_OF_SESSION, FAULTS_OF_SESSION, USED_IN_SESSION
+from analytics.charts.session import course_chart
+from analytics.pages.session_shares import Counted, faults_of_rejects, keepers_along
+from analytics.queries.session import (
+    COURSE_OF_SESSION,
+    FAULTS_OF_SESSION,
+    JUDGED_BURSTS_OF_SESSION,
+    USED_IN_SESSION,
+)
 from journal.notation import format_count, format_exposure_time, format_f_number
 from journal.optics.nominal import nominal_time_name
 from journal.records.planned import planned_against_used
@@ -18,7 +24,6 @@ if TYPE_CHECKING:
     from journal.records.planned import PlannedAgainstUsed
 
 COURSE_QUESTION = "Which moments of the session did you keep?"
-FAULTS_QUESTION = "Which faults do the rejects show?"
 #: More dots than this hide each other; then frames are counted together by parts of the day.
 MOST_DOTS, PARTS_OF_A_DAY = 900, 120
 #: Settings that can be planned, as a photographer says them.
@@ -42,22 +47,13 @@ class PlanLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
-    """A question, the sentence that answers it, its chart, and the rows of its table."""
-
-    question: str
-    sentence: str
-    chart: dict[str, Any] | None
-    rows: list[dict[str, Any]]
-
-
-@dataclass(frozen=True, slots=True)
 class SessionCourse:
     """What a session's frames say together."""
 
     plan_sentence: str
     plan: list[PlanLine]
     course: Counted | None
+    along: Counted | None
     faults: Counted | None
 
 
@@ -71,12 +67,13 @@ def session_course(journal: OpenJournal, session: dict[str, Any]) -> SessionCour
     used = journal.rows(USED_IN_SESSION, {"number": number})
     plan = [_plan_line(line) for line in planned_against_used(session, used)]
     dots = journal.rows(COURSE_OF_SESSION, {"number": number})
-    faults = journal.rows(FAULTS_OF_SESSION, {"number": number})
+    bursts = journal.rows(JUDGED_BURSTS_OF_SESSION, {"number": number})
     return SessionCourse(
         plan_sentence=_plan_sentence(plan),
         plan=plan,
         course=_course(_together(dots), session["n_frames"]) if dots else None,
-        faults=_faults(faults, session["n_rejects"]) if faults else None,
+        along=keepers_along(bursts),
+        faults=faults_of_rejects(bursts, journal.rows(FAULTS_OF_SESSION, {"number": number})),
     )
 
 
@@ -133,12 +130,3 @@ def _course(dots: list[dict[str, Any]], n_frames: int) -> Counted:
 
 
 _VERDICTS = {"keeper": "keeper", "reject": "reject", "unjudged": "unjudged frame"}
-
-
-def _faults(rows: list[dict[str, Any]], n_rejects: int) -> Counted:
-    first = rows[0]
-    sentence = (
-        f"{first['fault'].capitalize()} most often: {first['n_frames']} of {format_count(n_rejects, 'reject')} "
-        f"in {format_count(first['n_bursts'], 'burst')}."
-    )
-    return Counted(FAULTS_QUESTION, sentence, fault_chart(rows, FAULTS_QUESTION, sentence), rows)

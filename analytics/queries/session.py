@@ -19,12 +19,26 @@ group by coalesce(burst_id, -id), tv6, verdict
 order by seconds, tv6, verdict
 """
 
-#: Faults that the rejects of a session show, the commonest first. Parameters: :number
+#: Bursts of a session with judged frames, in their order; `began` and `ended` are by the body's clock, null where it
+#: had none. Parameters: :number
+JUDGED_BURSTS_OF_SESSION = """
+select
+    coalesce(burst_id, -id) as burst,
+    rtrim(min(coalesce(taken_at_local, taken_at)), 'Z') as began,
+    rtrim(max(coalesce(taken_at_local, taken_at)), 'Z') as ended,
+    sum(verdict = 'keeper') as n_keepers,
+    sum(verdict = 'reject') as n_rejects
+from frames
+where session_id = :number and verdict in ('keeper', 'reject')
+group by 1
+order by min(taken_at), 1
+"""
+
+#: Faults that the rejects of a session show, by burst. Parameters: :number
 FAULTS_OF_SESSION = """
-select fault, count(*) as n_frames, count(distinct coalesce(burst_id, -id)) as n_bursts
+select fault, coalesce(burst_id, -id) as burst, count(*) as n_frames
 from frames
 join frame_faults on frame_id = id
 where session_id = :number and verdict = 'reject'
-group by fault
-order by n_frames desc, fault
+group by 1, 2
 """

@@ -64,6 +64,58 @@ def test_faults_are_counted_by_rejects_and_bursts(path: Path) -> None:
     assert page.course.faults.sentence.startswith("Camera shake most often: 5 of 5 rejects in ")
 
 
+def test_a_fault_has_its_share_of_the_rejects_with_an_interval(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None and page.course.faults is not None
+    for row, drawn in zip(page.course.faults.rows, values(page.course.faults.chart), strict=True):
+        assert row["estimate"] == 100 * row["n_frames"] / 5
+        assert 0 <= row["low"] <= row["estimate"] <= row["high"] <= 100
+        assert (drawn["low"], drawn["high"]) == (row["low"], row["high"])
+        assert drawn["evidence"] == ("enough" if row["is_enough"] else "not enough yet")
+        assert f"({row['low']:.0f} to {row['high']:.0f})" in drawn["description"]
+
+
+def frames_alone(*rates: float) -> str:
+    """Adds judged frames outside bursts, half a minute apart: 48 for each rate, of which that share is kept."""
+    rows = []
+    for number in range(48 * len(rates)):
+        verdict = "keeper" if number % 4 < 4 * rates[number // 48] else "reject"
+        at = f"strftime('%Y-%m-%dT%H:%M:%S', '2026-03-01 08:00', '{30 * number} seconds')"
+        rows.append(f"('alone {number}', 1, '{number}.jpg', {at} || 'Z', {at}, -48, '{verdict}')")
+    columns = "frame_key, session_id, file_name, taken_at, taken_at_local, tv6, verdict"
+    return f"insert into frames ({columns}) values {', '.join(rows)}"
+
+
+def test_keepers_are_told_by_parts_of_the_session(path: Path) -> None:
+    changed(path, "delete from frames where session_id = 1", frames_alone(0.25, 0.75))
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 1)
+    assert page.course is not None and page.course.along is not None
+    along = page.course.along
+    assert sum(row["n_frames"] for row in along.rows) == 96
+    assert along.rows[0]["began"] == "2026-03-01T08:00:00"
+    assert (along.rows[0]["estimate"], along.rows[-1]["estimate"]) == (25.0, 75.0)
+    assert along.sentence.startswith("You kept 25 of 100 frames in the first part and 75 in the last: +50 (+")
+    assert along.sentence.endswith(", counted plainly, for light and subjects may have changed too.")
+
+
+def test_a_difference_between_parts_that_chance_makes_is_called_so(path: Path) -> None:
+    changed(path, "delete from frames where session_id = 1", frames_alone(0.5, 0.5))
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 1)
+    assert page.course is not None and page.course.along is not None
+    assert page.course.along.sentence.startswith("You kept 50 of 100 frames in the first part and 50 in the last; 0 (-")
+    assert page.course.along.sentence.endswith(") may be chance.")
+
+
+def test_a_few_bursts_are_not_cut_into_parts(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert page.course is not None
+    assert page.course.along is None
+
+
 def test_a_frame_outside_the_plan_is_said_so(path: Path) -> None:
     changed(path, "update frames set iso = 6400 where id = (select min(id) from frames where session_id = 2)")
     with OpenJournal(path) as journal:
@@ -116,10 +168,12 @@ def test_frames_without_time_or_clock_are_left_out_of_the_course_only(path: Path
 
 
 def test_the_charts_say_in_words_what_they_draw(path: Path) -> None:
+    changed(path, frames_alone(0.25, 0.75).replace(", 1, ", ", 2, "))
     with OpenJournal(path) as journal:
         page = session_page(journal, 2)
     assert page.course is not None
-    for counted in (page.course.course, page.course.faults):
+    assert page.course.along is not None
+    for counted in (page.course.course, page.course.along, page.course.faults):
         assert counted is not None
         assert counted.chart is not None
         assert counted.chart["description"] == f"{counted.question} {counted.sentence}"

@@ -1,0 +1,99 @@
+"""What a session's bursts let one expect: keepers as it went on, and the faults among its rejects, with intervals."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from analytics.charts.session import along_chart, fault_chart
+from analytics.statistics.within_session import (
+    FAULT_IN_BURST,
+    KEPT_IN_BURST,
+    Counts,
+    Share,
+    difference,
+    parts,
+    shares,
+)
+from journal.notation import format_count, format_signed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+ALONG_QUESTION = "Did you keep more as the session went on?"
+FAULTS_QUESTION = "Which faults do the rejects show?"
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A question, the sentence that answers it, its chart, and the rows of its table."""
+
+    question: str
+    sentence: str
+    chart: dict[str, Any]
+    rows: list[dict[str, Any]]
+
+
+def keepers_along(bursts: Sequence[dict[str, Any]]) -> Counted | None:
+    """Keepers by parts of the session; `None` where there are too few bursts for two parts.
+
+    Args:
+        bursts: rows of `queries.session.JUDGED_BURSTS_OF_SESSION`.
+    """
+    timed = [burst for burst in bursts if burst["began"] is not None]
+    cut = [timed[part] for part in parts(len(timed))]
+    if len(cut) < 2:
+        return None
+    counted = [[Counts(burst["n_keepers"] + burst["n_rejects"], burst["n_keepers"]) for burst in part] for part in cut]
+    found = shares(counted, KEPT_IN_BURST)
+    rows = [
+        {"began": part[0]["began"], "ended": max(burst["ended"] for burst in part), **_shown(share)}
+        for part, share in zip(cut, found, strict=True)
+    ]
+    sentence = _along_sentence(found)
+    return Counted(ALONG_QUESTION, sentence, along_chart(rows, ALONG_QUESTION, sentence), rows)
+
+
+def _along_sentence(found: list[Share]) -> str:
+    first, last = found[0], found[-1]
+    change, low, high = difference(first, last)
+    kept = (
+        f"You kept {100 * first.estimate:.0f} of 100 frames in the first part and {100 * last.estimate:.0f} in the last"
+    )
+    by = "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
+    if low > 0 or high < 0:
+        return f"{kept}: {by}, counted plainly, for light and subjects may have changed too."
+    return f"{kept}; {by} may be chance."
+
+
+def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[str, Any]]) -> Counted | None:
+    """Faults by how many rejects show them, the commonest first; `None` where none is named.
+
+    Args:
+        bursts: rows of `queries.session.JUDGED_BURSTS_OF_SESSION`.
+        faults: rows of `queries.session.FAULTS_OF_SESSION`.
+    """
+    if not faults:
+        return None
+    n_rejects = {burst["burst"]: burst["n_rejects"] for burst in bursts if burst["n_rejects"]}
+    by_fault: dict[str, dict[int, int]] = {}
+    for row in faults:
+        by_fault.setdefault(row["fault"], {})[row["burst"]] = row["n_frames"]
+    names = sorted(by_fault, key=lambda fault: (-sum(by_fault[fault].values()), fault))
+    counted = [[Counts(n, by_fault[fault].get(burst, 0)) for burst, n in n_rejects.items()] for fault in names]
+    rows = [
+        {"fault": fault, **_shown(share), "n_frames": sum(by_fault[fault].values()), "n_bursts": len(by_fault[fault])}
+        for fault, share in zip(names, shares(counted, FAULT_IN_BURST), strict=True)
+    ]
+    commonest = rows[0]
+    sentence = (
+        f"{commonest['fault'].capitalize()} most often: {commonest['n_frames']} of "
+        f"{format_count(sum(n_rejects.values()), 'reject')} in {format_count(commonest['n_bursts'], 'burst')}."
+    )
+    return Counted(FAULTS_QUESTION, sentence, fault_chart(rows, FAULTS_QUESTION, sentence), rows)
+
+
+def _shown(share: Share) -> dict[str, Any]:
+    """A share of 100, with its interval in words."""
+    of_100 = {name: 100 * getattr(share, name) for name in ("estimate", "low", "high")}
+    return {**asdict(share), **of_100, "interval": f"{of_100['low']:.0f}–{of_100['high']:.0f}"}
