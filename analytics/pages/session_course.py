@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.session import course_chart
+from analytics.charts.session import COURSE_QUESTION, course_chart, course_shape_name
 from analytics.pages.session_shares import Counted, faults_of_rejects, keepers_along
 from analytics.queries.session import (
     COURSE_OF_SESSION,
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
     from journal.records.planned import PlannedAgainstUsed
 
-COURSE_QUESTION = "Which moments of the session did you keep?"
 #: More dots than this hide each other; then frames are counted together by parts of the day.
 MOST_DOTS, PARTS_OF_A_DAY = 900, 120
 #: Settings that can be planned, as a photographer says them.
@@ -126,7 +125,7 @@ def _course(dots: list[dict[str, Any]], n_frames: int) -> Counted:
     sentence = f"From {min(clocks)} to {max(clocks)}: {said}."
     if elsewhere := n_frames - sum(counts.values()):
         sentence += f" {format_count(elsewhere, 'frame')} without a time of day or an exposure time: not drawn."
-    return Counted(COURSE_QUESTION, sentence, course_chart(rows, COURSE_QUESTION, sentence), rows)
+    return Counted(COURSE_QUESTION, sentence, course_shape_name(rows), course_chart(rows, sentence), rows)
 
 
 _VERDICTS = {"keeper": "keeper", "reject": "reject", "unjudged": "unjudged frame"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.session import along_chart, fault_chart
+from analytics.charts.session import ALONG_QUESTION, FAULTS_QUESTION, along_chart, fault_chart, whole
 from analytics.statistics.within_session import (
     FAULT_IN_BURST,
     KEPT_IN_BURST,
@@ -20,18 +20,26 @@ from journal.notation import format_count, format_signed
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-ALONG_QUESTION = "Did you keep more as the session went on?"
-FAULTS_QUESTION = "Which faults do the rejects show?"
-
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A question, the sentence that answers it, its chart, and the rows of its table."""
+    """A question, the sentence that answers it, what its chart has of this session, and the rows of its table.
+
+    Attributes:
+        shape: of the chart, a name that `charts.session.shape` knows.
+        added: what this session adds to it.
+    """
 
     question: str
     sentence: str
-    chart: dict[str, Any]
+    shape: str
+    added: dict[str, Any]
     rows: list[dict[str, Any]]
+
+    @property
+    def chart(self) -> dict[str, Any]:
+        """The whole chart as a Vega-Lite specification."""
+        return whole(self.shape, self.added)
 
 
 def keepers_along(bursts: Sequence[dict[str, Any]]) -> Counted | None:
@@ -51,7 +59,7 @@ def keepers_along(bursts: Sequence[dict[str, Any]]) -> Counted | None:
         for part, share in zip(cut, found, strict=True)
     ]
     sentence = _along_sentence(found)
-    return Counted(ALONG_QUESTION, sentence, along_chart(rows, ALONG_QUESTION, sentence), rows)
+    return Counted(ALONG_QUESTION, sentence, "along", along_chart(rows, sentence), rows)
 
 
 def _along_sentence(found: list[Share]) -> str:
@@ -90,7 +98,7 @@ def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[st
         f"{commonest['fault'].capitalize()} most often: {commonest['n_frames']} of "
         f"{format_count(sum(n_rejects.values()), 'reject')} in {format_count(commonest['n_bursts'], 'burst')}."
     )
-    return Counted(FAULTS_QUESTION, sentence, fault_chart(rows, FAULTS_QUESTION, sentence), rows)
+    return Counted(FAULTS_QUESTION, sentence, "faults", fault_chart(rows, sentence), rows)
 
 
 def _shown(share: Share) -> dict[str, Any]:
