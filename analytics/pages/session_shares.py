@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -65,9 +66,8 @@ def keepers_along(bursts: Sequence[dict[str, Any]]) -> Counted | None:
 def _along_sentence(found: list[Share]) -> str:
     first, last = found[0], found[-1]
     change, low, high = difference(first, last)
-    kept = (
-        f"You kept {100 * first.estimate:.0f} of 100 frames in the first part and {100 * last.estimate:.0f} in the last"
-    )
+    before, after = _whole(100 * first.estimate), _whole(100 * last.estimate)
+    kept = f"You kept {before} of 100 frames in the first part and {after} in the last"
     by = "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
     if low > 0 or high < 0:
         return f"{kept}: {by}, counted plainly, for light and subjects may have changed too."
@@ -102,6 +102,12 @@ def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[st
 
 
 def _shown(share: Share) -> dict[str, Any]:
-    """A share of 100, with its interval in words."""
-    of_100 = {name: 100 * getattr(share, name) for name in ("estimate", "low", "high")}
-    return {**asdict(share), **of_100, "interval": f"{of_100['low']:.0f}–{of_100['high']:.0f}"}
+    """A share of 100 with its interval, as numbers and as they are written in a table."""
+    of_100 = {name: round(100 * getattr(share, name), 3) for name in ("estimate", "low", "high")}
+    estimate, low, high = (_whole(value) for value in of_100.values())
+    return {**asdict(share), **of_100, "of_100": estimate, "interval": f"{low}–{high}"}
+
+
+def _whole(value: float) -> str:
+    """Rounded as the expressions of a chart round: 12.5 is 13."""
+    return str(math.floor(value + 0.5))

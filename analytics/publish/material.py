@@ -21,6 +21,8 @@ from analytics.pages.drawn import (
 from analytics.pages.judged import Ground, ground
 from analytics.pages.privacy import Asked, local_moment, shown_facts
 from analytics.pages.session import SETTINGS_SHOWN, session_facts, session_sentence, settings_in_words
+from analytics.pages.session_course import session_course
+from analytics.publish.session_parts import session_parts
 from journal.errors import JournalError
 from journal.schema.ddl import FAULTS
 
@@ -106,6 +108,7 @@ class Material:
             "n_keepers": row["n_keepers"],
             "commonest_fault": row["commonest_fault"] or "",
             "is_simulated": bool(row["is_simulated"]),
+            "parts": session_parts(session_course(self.journal, row)) if row["n_frames"] else [],
         }
 
     def _gear(self) -> dict[int, list[str]]:

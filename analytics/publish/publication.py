@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from analytics.charts.session import shape
 from analytics.publish.builders import build_pages
 from analytics.publish.material import Material
 from analytics.publish.packing import Document
 from analytics.publish.pictures import by_worth, pictures
 from analytics.publish.privacy import NEVER, left_out
+from analytics.publish.session_parts import shape_names
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -102,7 +104,7 @@ def compose(
         title=title,
         simulated=material.simulated,
         pages=pages,
-        data={"sessions": sessions, "frames": frames},
+        data={"sessions": sessions, "shapes": {name: shape(name) for name in shape_names(sessions)}, "frames": frames},
         pictures=made,
         footer=_footer(request, private),
         review=review,

@@ -83,6 +83,33 @@
     return nav;
   }
 
+  function table(part) {
+    const kind = (place) => ({ class: part.numbers.includes(place) ? "number" : "whole" });
+    const heads = part.columns.map((name, place) => make("th", { scope: "col", ...kind(place) }, name));
+    const rows = part.rows.map((row) => make("tr", {}, ...row.map((cell, place) => make("td", kind(place), String(cell)))));
+    const whole = make("table", {}, make("thead", {}, make("tr", {}, ...heads)), make("tbody", {}, ...rows));
+    const region = { class: "scroll", tabindex: "0", role: "region", "aria-label": `Table: ${part.heading}` };
+    return make("div", region, whole);
+  }
+
+  // Sessions share the shapes of their charts; rows come without the names of their columns.
+  function chart({ shape, said, names, rows, more }) {
+    const values = rows.map((row) => Object.fromEntries(row.map((value, place) => [names[place], value])));
+    const spec = { ...data.shapes[shape], ...more, data: { values }, description: said };
+    const text = make("script", { type: "application/json" }, JSON.stringify(spec));
+    return make("figure", { class: "chart", "aria-label": said }, make("div", { class: "drawing" }), text);
+  }
+
+  function partOf(part) {
+    const shown = [make("h2", {}, part.heading), make("p", {}, part.sentence)];
+    if (part.chart) shown.push(chart(part.chart));
+    if (part.rows.length) {
+      const summary = () => make("summary", {}, `The numbers: ${part.heading.toLowerCase()}`);
+      shown.push(part.chart ? make("details", {}, summary(), table(part)) : table(part));
+    }
+    return shown;
+  }
+
   function showSession(number, asked) {
     const session = sessions.get(number);
     const section = document.getElementById("session");
@@ -96,10 +123,13 @@
     const found = framesOf(number);
     const nPages = Math.max(1, Math.ceil(found.length / PER_PAGE));
     const page = Math.min(Math.max(asked, 1), nPages);
+    if (page === 1) content.push(...session.parts.flatMap(partOf));
+    if (found.length && session.parts.length) content.push(make("h2", {}, "Frames"));
+    const level = session.parts.length ? "h3" : "h2";
     for (const group of bursts(found.slice((page - 1) * PER_PAGE, page * PER_PAGE))) {
       const many = `${group.length} frame${group.length === 1 ? "" : "s"}`;
       const list = make("ul", { class: "burst" }, ...group.map((place) => card(frames.number[place], false)));
-      content.push(make("h2", { class: "began" }, `${clock(frames.second[group[0]])}, ${many}`), list);
+      content.push(make(level, { class: "began" }, `${clock(frames.second[group[0]])}, ${many}`), list);
     }
     if (nPages > 1) content.push(leaf(number, page, nPages));
     document.getElementById("session-content").replaceChildren(...content);

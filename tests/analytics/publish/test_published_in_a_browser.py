@@ -110,6 +110,25 @@ def test_a_session_shows_its_frames_and_leaves_hostile_text_alone(
     page.context.close()
 
 
+@pytest.mark.parametrize("form", ["folder", "one file"])
+def test_a_session_draws_its_charts_whenever_it_is_opened(browser: Browser, files: dict[str, Path], form: str) -> None:
+    page, seen = opened(browser, files[form], 390, "dark")
+    for number in (2, 3, 2):
+        page.goto(f"{files[form].as_uri()}#session-{number}")
+        page.get_by_role("heading", name=re.compile(f"^Session {number},")).wait_for()
+        page.wait_for_function("document.querySelectorAll('#session figure[data-state=drawn]').length === 2")
+    assert page.locator("#session h2").all_inner_texts() == [
+        "Planned, and used", "Faults", "The course of the session", "Frames",
+    ]  # fmt: skip
+    assert page.locator("#session figure [aria-label^='camera shake: 100 of 100 rejects']").count() == 1
+    page.get_by_text("The numbers: faults").click()
+    assert page.locator("#session details td").all_inner_texts()[:4] == ["camera shake", "5", "2", "100"]
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert seen.complaints == []
+    assert barriers(page) == []
+    page.context.close()
+
+
 def test_a_link_into_the_file_and_the_way_back_work(browser: Browser, files: dict[str, Path]) -> None:
     page, seen = opened(browser, files["one file"])
     page.goto(f"{files['one file'].as_uri()}#session-3")

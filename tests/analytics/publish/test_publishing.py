@@ -18,6 +18,7 @@ from analytics.charts.bundle import vega_bundle
 from analytics.dataset import OpenJournal
 from analytics.pages.bare_picture import only_pixels
 from analytics.pages.privacy import Asked
+from analytics.pages.session import session_page
 from analytics.publish.material import Chosen, choose, local_moment
 from analytics.publish.packing import FILES, for_script, one_file, write_file, write_folder
 from analytics.publish.pictures import by_worth
@@ -153,6 +154,27 @@ def test_no_tag_can_begin_in_a_script() -> None:
     text = for_script({"a": "</script><!--<script>", "b": [float("nan"), 1.5], "c": "\u2028"})
     assert not set("<>&\u2028") & set(text)
     assert json.loads(text) == {"a": "</script><!--<script>", "b": [None, 1.5], "c": "\u2028"}
+
+
+def test_a_session_is_published_with_the_charts_of_its_own_page(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 4)
+    document = published(path).document
+    with OpenJournal(path) as journal:
+        own = session_page(journal, 2).course
+    assert own is not None and own.course is not None and own.faults is not None
+    (session,) = [session for session in document.data["sessions"] if session["number"] == 2]
+    by_heading = {part["heading"]: part for part in session["parts"]}
+    for heading, drawn in (("Faults", own.faults), ("The course of the session", own.course)):
+        part = by_heading[heading]
+        chart = part["chart"]
+        values = [dict(zip(chart["names"], row, strict=True)) for row in chart["rows"]]
+        spec = {**document.data["shapes"][chart["shape"]], **chart["more"], "data": {"values": values}}
+        assert spec | {"description": chart["said"]} == drawn.chart
+        assert part["sentence"] == drawn.sentence
+    assert by_heading["Planned, and used"]["sentence"] == own.plan_sentence
+    assert by_heading["Planned, and used"]["rows"][0][0] == own.plan[0].setting
+    # shapes that no session has are not carried along
+    assert set(document.data["shapes"]) == {"faults", "course keeper reject"}
 
 
 def test_simulated_data_are_said_on_the_page_and_in_its_title(tmp_path: Path) -> None:
