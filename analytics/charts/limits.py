@@ -6,14 +6,13 @@ stops, so that equal steps of exposure are equal steps on the page.
 
 from __future__ import annotations
 
-import copy
 import json
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import BAND, REJECT, UNJUDGED, finished
+from analytics.charts.look import BAND, REJECT, UNJUDGED, finished, with_scales
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -46,20 +45,17 @@ def limit_chart(
     low, high = (min(max(limit[end], ends[0]), ends[1]) for end in ("low", "high"))
     is_shown = ends[0] <= limit["estimate"] <= ends[1]
     place = {"low": low, "high": high, "dose": limit["estimate"] if is_shown else None, "description": limit["label"]}
-    shape = copy.deepcopy(_shape(is_shown))
+    shape = _shape(is_shown)
     labels = f"{json.dumps({str(stop): name for stop, name in names.items()})}[datum.value]"
-    for layer in shape["layer"]:
-        x = layer["encoding"]["x"]
-        x["scale"]["domain"] = ends
-        if "axis" in x:
-            x["axis"] |= {"values": sorted(names), "labelExpr": labels, "title": title}
-    shape["datasets"] = {
+    changed = {"scale": {"domain": ends}, "axis": {"values": sorted(names), "labelExpr": labels, "title": title}}
+    layers = [with_scales(layer, {"x": changed}) for layer in shape["layer"]]
+    datasets = {
         "limit": [place],
         "curve": [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve],
         "counts": _dots(counts),
     }
-    shape["title"]["text"], shape["description"] = said[0], " ".join(said)
-    return shape
+    words = {"title": {**shape["title"], "text": said[0]}, "description": " ".join(said)}
+    return {**shape, "layer": layers, "datasets": datasets, **words}
 
 
 @cache

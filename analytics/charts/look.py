@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 #: Keeper, reject and unjudged, readable with every common colour-vision deficiency. Source: Okabe and Ito 2008.
 KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
@@ -50,6 +53,26 @@ def finished(
         description=f"{question} {found}".rstrip(),
     )
     return cast("dict[str, Any]", shown.configure(**look()).to_dict())
+
+
+def with_scales(layer: dict[str, Any], changed: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+    """A layer of a chart that was made once, with other scales and axes; the kept one stays as it is.
+
+    Only what differs is made anew: copying all of a chart takes longer than filling it.
+
+    Args:
+        layer: as `finished` made it.
+        changed: by channel, what its properties are; a property that the channel does not have stays away.
+    """
+    encoding = dict(layer["encoding"])
+    for channel, properties in changed.items():
+        kept = encoding[channel]
+        encoding[channel] = kept | {
+            name: {**kept[name], **value} if isinstance(kept[name], dict) else value
+            for name, value in properties.items()
+            if name in kept
+        }
+    return {**layer, "encoding": encoding}
 
 
 def style_sheet() -> str:

@@ -28,7 +28,7 @@ from analytics.pages.judged import Ground, ground
 from analytics.pages.learners import Learner, learner
 from analytics.pages.limits import limit_fits, limits_page
 from analytics.pages.planned import PlanPage, plan_page
-from analytics.pages.series import AskedSeries, SeriesPage, series_page
+from analytics.pages.series import AskedSeries, SeriesPage, series_offered, series_page
 from analytics.pages.standing import Standing, standing_of
 from analytics.planning.own_limits import known_of_tables
 from analytics.statistics.limits import limits_of
@@ -60,8 +60,8 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "standing": ("fits", "progress", "habits", "limits_page", "advice"),
     "learner": ("fits", "progress", "habits", "limits_page", "advice"),
     "limits": ("fits", "limits_page", "limits"),
-    "series": ("fits", "limits_page"),
-    "plan": ("fits", "tables"),
+    "series": ("fits", "limits_page", "offered"),
+    "plan": ("fits", "tables", "known"),
     "own limits": ("fits", "tables"),
 }
 #: Before one habit all of them are held against each other.
@@ -136,10 +136,9 @@ class Reckoner:
         name = message.name
         if name == "plan":
             fields = {field: values[0] for field, values in message.query.items()}
-            return plan_page(self._journal, known_of_tables(self._parts["tables"]), fields)
+            return plan_page(self._journal, self._parts["known"], fields)
         if name == "series":
-            asked = asked_series(message.query)
-            return series_page(self._journal, found, asked, self._parts["limits_page"])
+            return series_page(self._journal, found, asked_series(message.query), self._parts["offered"])
         if name == "own limits":
             return limits_of_tables(self._parts["tables"])
         if name in ("standing", "learner"):
@@ -155,6 +154,8 @@ class Reckoner:
         parts: dict[str, Callable[[], object]] = {
             "fits": lambda: limit_fits(found),
             "tables": lambda: {kind: limits_of(fitted) for kind, fitted in self._parts["fits"].items()},
+            "known": lambda: known_of_tables(self._parts["tables"]),
+            "offered": lambda: series_offered(self._journal, found, self._parts["limits_page"]),
             "limits_page": lambda: limits_page(found, fits=self._parts["fits"]),
             "limits": lambda: drawn_limits(self._journal, found, self._parts["limits_page"], self._parts["fits"]),
             "habits": lambda: drawn_habits(found),

@@ -25,6 +25,8 @@ from journal.schema.reading import connect_read_only
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+#: Answers that are kept until somebody writes; few questions are asked by more pages than one.
+MOST_KEPT = 20
 #: How long a reader waits where a writer holds the whole file [ms]; it does so only for a moment.
 BUSY_TIMEOUT_MS = 10_000
 
@@ -63,6 +65,8 @@ class OpenJournal:
         self.connection.execute(f"pragma busy_timeout = {BUSY_TIMEOUT_MS}")
         self.connection.create_function("light_kind", 1, light_kind_word, deterministic=True)
         self._choices = ChoiceReader()
+        self._kept: dict[tuple[object, ...], list[dict[str, Any]]] = {}
+        self._kept_of: int | None = None
 
     def frames(
         self, number: int | None = None, with_positions: bool = False, with_serials: bool = False
@@ -101,11 +105,11 @@ class OpenJournal:
 
     def totals(self) -> dict[str, int]:
         """How many frames, judged frames, keepers and sessions the journal has."""
-        return self.rows(queries.TOTALS)[0]
+        return self.kept_rows(queries.TOTALS)[0]
 
     def simulated(self) -> str | None:
         """What to say where sessions are simulated; `None` where none is."""
-        counts = self.rows(queries.SIMULATED_SESSIONS)[0]
+        counts = self.kept_rows(queries.SIMULATED_SESSIONS)[0]
         if not counts["n_simulated"]:
             return None
         if counts["n_simulated"] == counts["n_sessions"]:
@@ -117,6 +121,16 @@ class OpenJournal:
         cursor = self.connection.execute(sql, parameters or {})
         names = [column[0] for column in cursor.description]
         return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def kept_rows(self, sql: str, parameters: Mapping[str, Any] | None = None) -> list[dict[str, Any]]:
+        """The same for what many pages ask alike: read again only where somebody has written since."""
+        version = self.version()  # taken first: what is written meanwhile is read at the next look
+        if version != self._kept_of or len(self._kept) >= MOST_KEPT:
+            self._kept, self._kept_of = {}, version
+        question = (sql, *sorted((parameters or {}).items()))
+        if question not in self._kept:
+            self._kept[question] = self.rows(sql, parameters)
+        return [dict(row) for row in self._kept[question]]
 
     def version(self) -> int:
         """A number that changes when another connection has written to the file."""

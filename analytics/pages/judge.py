@@ -89,7 +89,7 @@ class ToJudge:
 def to_judge(journal: OpenJournal) -> ToJudge:
     """The sessions that have unjudged frames."""
     with journal.snapshot():
-        rows = journal.rows(queries.SESSIONS_TO_JUDGE)
+        rows = journal.kept_rows(queries.SESSIONS_TO_JUDGE)
         return ToJudge(tuple(SessionToJudge(**row) for row in rows), journal.simulated())
 
 

@@ -62,10 +62,10 @@ def plan_page(journal: OpenJournal, known: Known, asked: Mapping[str, str]) -> P
         asked: fields by name; those that are missing are as in `FIELDS`.
     """
     fields = {name: asked.get(name, start).strip()[:LONGEST_FIELD] for name, start in FIELDS.items()}
-    bodies = [str(row["model"]) for row in journal.rows(queries.BODY_MODELS)]
+    bodies = [str(row["model"]) for row in journal.kept_rows(queries.BODY_MODELS)]
     lights = [
         (row["started_at"][:10], row["light"] or row["intent"] or "", f"{row['light_ev100']:g}")
-        for row in journal.rows(queries.RECENT_LIGHT, {"limit": LIGHTS_SHOWN})
+        for row in journal.kept_rows(queries.RECENT_LIGHT, {"limit": LIGHTS_SHOWN})
     ]
     sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)
     return PlanPage(journal.simulated(), sentence, next_step, fields, bodies, lights, limits, texts, cautions)

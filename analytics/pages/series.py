@@ -26,9 +26,9 @@ from analytics.planning.series import (
     N_TIMES,
     ONE_PER_SESSION,
     SIX_PER_DAY,
+    BySession,
     effort,
     series_design,
-    series_frames,
     usual_limit,
 )
 from analytics.statistics.limits import USUAL
@@ -39,6 +39,8 @@ from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    import pandas as pd
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
@@ -131,34 +133,61 @@ class SeriesPage:
     sessions: list[SessionChoice]
 
 
-def series_page(
-    journal: OpenJournal, ground: Ground, asked: AskedSeries, limits: LimitsPage | None = None
-) -> SeriesPage:
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What the page says whatever is asked, and the frames that any series is read from."""
+
+    sentence: str
+    designs: list[Design]
+    efforts: list[Effort]
+    aims: list[Aim]
+    frames: BySession | None
+
+
+def series_page(journal: OpenJournal, ground: Ground, asked: AskedSeries, offered: Offered | None = None) -> SeriesPage:
     """Designs for what is not known yet, and what the sessions asked for have found.
+
+    Args:
+        journal: for its sessions.
+        ground: the judged frames.
+        asked: what a visitor asks.
+        offered: where it is known already.
 
     Raises:
         JournalError: a session or a limit that the journal does not have.
     """
+    known = offered or series_offered(journal, ground)
+    numbers = _known_sessions(journal, asked.sessions)
+    found = _found(known.frames, numbers, _asked_aim(known.aims, asked.limit)) if numbers else None
+    return SeriesPage(
+        simulated=ground.simulated,
+        sentence=found.sentence if found else known.sentence,
+        judged=ground.missing or ground.said,
+        found=found,
+        designs=known.designs,
+        efforts=known.efforts,
+        aims=known.aims,
+        asked=found.aim.word if found else known.aims[0].word,
+        sessions=_choices(journal, numbers),
+    )
+
+
+def series_offered(journal: OpenJournal, ground: Ground, limits: LimitsPage | None = None) -> Offered:
+    """What does not depend on what is asked; `limits` where they are reckoned already."""
     lines = (limits or limits_page(ground)).lines
     told = [_aim(line) for line in lines]
     by_hand = [_usual("hand-held", key) for key in (False, True) if not any(_is_of(aim, key) for aim in told)]
     new = by_hand if len(by_hand) == 2 else []
     unsure = [_aim(line) for line in sorted(lines, key=_is_told) if _is_wanted(line)] + new
     aims = told + by_hand
-    numbers = _known_sessions(journal, asked.sessions)
-    found = _found(ground, numbers, _asked_aim(aims, asked.limit)) if numbers else None
     efforts = [effort(frames, WANTED_HALF_WIDTH) for frames in EFFORTS]
     n_sessions = journal.totals()["n_sessions"]
-    return SeriesPage(
-        simulated=ground.simulated,
-        sentence=found.sentence if found else _sentence(len(unsure), len(told) + len(new), efforts),
-        judged=ground.missing or ground.said,
-        found=found,
+    return Offered(
+        sentence=_sentence(len(unsure), len(told) + len(new), efforts),
         designs=[_design(aim, n_sessions) for aim in unsure],
         efforts=efforts,
         aims=aims,
-        asked=found.aim.word if found else aims[0].word,
-        sessions=_choices(journal, numbers),
+        frames=BySession(ground.frames) if len(ground.frames) else None,
     )
 
 
@@ -234,9 +263,8 @@ def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
     )
 
 
-def _found(ground: Ground, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
-    frames = ground.frames
-    shot = series_frames(frames, numbers, aim.kind, aim.key) if len(frames) else None
+def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
+    shot = frames.series(numbers, aim.kind, aim.key) if frames else None
     usual = usual_limit(aim.kind, aim.key)
     question = QUESTIONS[aim.kind].format(name=key_name(aim.kind, aim.key))
     if shot is None or shot.empty:
@@ -245,9 +273,8 @@ def _found(ground: Ground, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
     fitted = fit_series(shot, usual=usual)
     found = limit_of(fitted)
     sentence = series_found(found, aim.kind, aim.key)
-    counted = [{str(name): value for name, value in row.items()} for row in series_counts(shot).to_dict("records")]
-    counts = [{"label": value_name(aim.kind, row["dose"]), **row} for row in counted]
-    curve = [{str(name): value for name, value in row.items()} for row in series_curve(fitted).to_dict("records")]
+    counts = [{"label": value_name(aim.kind, row["dose"]), **row} for row in _rows(series_counts(shot))]
+    curve = _rows(series_curve(fitted))
     limit = {
         "estimate": found.estimate,
         "low": found.low,
@@ -260,6 +287,12 @@ def _found(ground: Ground, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
     shown = [row for row in curve if row["dose"] >= first], [row for row in counts if row["dose"] >= first]
     chart = limit_chart(*shown, limit, axis, (question, sentence)) if len(counts) > 1 else None
     return FoundSeries(aim, question, sentence, _further(found), chart, counts)
+
+
+def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The rows of a small table of numbers; pandas takes longer for it than fitting the curve."""
+    columns = {str(name): table[name].tolist() for name in table}
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
 def _further(found: SeriesLimit) -> str:
@@ -277,7 +310,7 @@ def _further(found: SeriesLimit) -> str:
 
 
 def _choices(journal: OpenJournal, chosen: tuple[int, ...]) -> list[SessionChoice]:
-    rows = journal.rows(queries.SESSION_LINES, {"limit": SESSIONS_OFFERED})
+    rows = journal.kept_rows(queries.SESSION_LINES, {"limit": SESSIONS_OFFERED})
     listed = {row["session_id"] for row in rows}
     rows += [journal.rows(queries.ONE_SESSION, {"number": number})[0] for number in chosen if number not in listed]
     return [

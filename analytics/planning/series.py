@@ -21,6 +21,8 @@ from analytics.statistics.series import LIMIT, days_needed, expected_half_width
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
 #: How many settings a series has, and how far they reach on the safe and on the risky side of the limit [stops].
 N_TIMES, SAFE_SIDE, RISKY_SIDE = 8, 2.0, 3.0
 #: Frames at each time, by how many days the photographer wants to spend. Source: simulated series.
@@ -104,22 +106,39 @@ def series_frames(
         `day`, `dose`, `has_fault`: frames that are keepers or have the fault. Frames rejected for something else alone
         do not say whether they have it, and are left out.
     """
-    fault = FAULT_COLUMNS[kind]
-    mine = frames[frames["session"].isin(list(sessions)) & _is_about(frames, kind, key)]
-    mine = mine[(mine["is_keeper"] | mine[fault]).astype(bool)]
-    dose = {
-        "hand-held": lambda: mine["exposure_time_s"] * mine["focal_length_35mm"],
-        "freeze": lambda: mine["exposure_time_s"],
-        "iso": lambda: mine["iso"] / 100,
-    }[kind]()
-    series = pd.DataFrame(
-        {
-            "day": mine["session"].to_numpy(),
-            "dose": np.log2(dose.to_numpy(np.float64)),
-            "has_fault": mine[fault].to_numpy(dtype=bool),
-        }
-    )
-    return series.replace([np.inf, -np.inf], np.nan).dropna().reset_index(drop=True)
+    return BySession(frames).series(sessions, kind, key)
+
+
+class BySession:
+    """Judged frames in the order of their sessions, so that those of a few are found without looking at all."""
+
+    def __init__(self, frames: pd.DataFrame) -> None:
+        """Orders the frames once; see `series_frames`."""
+        of_session = frames["session"].to_numpy(np.int64)
+        self._frames, self._order = frames, np.argsort(of_session, kind="stable")
+        self._sessions = of_session[self._order]
+
+    def series(self, sessions: Sequence[int], kind: str = "hand-held", key: bool | str | None = None) -> pd.DataFrame:
+        """The frames of a test series; see `series_frames`."""
+        wanted = np.unique(np.asarray(sessions, dtype=np.int64))
+        ends = (np.searchsorted(self._sessions, wanted, side) for side in ("left", "right"))
+        places = [self._order[first:last] for first, last in zip(*ends, strict=True)]
+        mine = self._frames.iloc[np.sort(np.concatenate(places)) if places else []]
+        fault = mine[FAULT_COLUMNS[kind]].to_numpy(dtype=bool)
+        tells = _is_about(mine, kind, key).to_numpy(dtype=bool) & (mine["is_keeper"].to_numpy(dtype=bool) | fault)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            dose = np.log2(_dose(mine, kind))
+        kept = tells & np.isfinite(dose)
+        day = mine["session"].to_numpy(np.int64)
+        return pd.DataFrame({"day": day[kept], "dose": dose[kept], "has_fault": fault[kept]})
+
+
+def _dose(frames: pd.DataFrame, kind: str) -> NDArray[np.float64]:
+    """What the logarithm of a dose is taken of; NaN where it is not known."""
+    if kind == "iso":
+        return frames["iso"].to_numpy(np.float64) / 100
+    times = frames["exposure_time_s"].to_numpy(np.float64)
+    return times * frames["focal_length_35mm"].to_numpy(np.float64) if kind == "hand-held" else times
 
 
 def _is_about(frames: pd.DataFrame, kind: str, key: bool | str | None) -> pd.Series:

@@ -65,8 +65,15 @@ select
     sessions.subject_distance_m as session_subject_distance_m, bodies.model as body, bodies.sensor_width_mm,
     bodies.sensor_height_mm, bodies.base_iso, bodies.highest_iso, lenses.model as lens, lenses.widest_f_number,
     lenses.focal_length_min_mm, lenses.focal_length_max_mm,
-    (select min(f_number) from frames as others where others.lens_id = frames.lens_id
-        and others.focal_length_mm >= 0.99 * frames.focal_length_mm) as widest_used,
+    (with recursive apertures (f_number) as (
+        select min(f_number) from frames as widest where widest.lens_id = frames.lens_id
+        union all
+        select (select min(f_number) from frames as next
+            where next.lens_id = frames.lens_id and next.f_number > apertures.f_number)
+        from apertures where apertures.f_number is not null)
+    select f_number from apertures where exists (select 1 from frames as others where others.lens_id = frames.lens_id
+        and others.f_number = apertures.f_number and others.focal_length_mm >= 0.99 * frames.focal_length_mm)
+    limit 1) as widest_used,
     (select min(iso) from frames as others where others.body_id = frames.body_id) as lowest_iso_used,
     (select max(iso) from frames as others where others.body_id = frames.body_id) as highest_iso_used,
     (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults,

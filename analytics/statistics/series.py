@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, special, stats
+from scipy import optimize, stats
 from scipy.special import expit, logit, ndtr, ndtri
 
 from analytics.statistics.engine import EDGE
@@ -21,8 +21,11 @@ from analytics.statistics.results import SeriesLimit
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from analytics.statistics.engine import Floats
 
+    Integers = NDArray[np.int64]
     Counts = tuple[Floats, Floats, Floats, Floats]
 
 #: Where a hand-held limit is expected before the series, whatever the stabilisation, and how unsure that is [stops].
@@ -36,6 +39,7 @@ PRIOR_DAYS = 4.0
 ENOUGH_DAYS, WIDEST_HALF = 2, 1.0
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
+_ROOT_TAU = float(np.sqrt(2 * np.pi))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,13 +106,12 @@ def limit_of(found: SeriesFit, level: float = 0.95) -> SeriesLimit:
 
 def fit_series(series: pd.DataFrame, target: float = 0.10, usual: float = LIMIT) -> SeriesFit:
     """Fits the curve of a series with at least one whole frame; arguments as in `series_limit`."""
-    series = series.dropna(subset=["dose", "has_fault"])
-    counts = _counts(series.assign(dose=series["dose"] - usual + LIMIT))
-    return _fitted(counts, target, usual - LIMIT)
+    day, dose, has_fault = _known(series)
+    return _fitted(_counts(day, dose - usual + LIMIT, has_fault), target, usual - LIMIT)
 
 
 def _fitted(counts: Counts, target: float, shift: float) -> SeriesFit:
-    found = optimize.minimize(_cost, np.zeros(4), args=(counts, target), method="BFGS")
+    found = optimize.minimize(series_cost, np.zeros(4), args=(counts, target), method="BFGS", jac=True)
     covariance = np.asarray(np.linalg.inv(_hessian(found.x, counts, target)), dtype=np.float64)
     dose, n, _, day = counts
     ends = float(dose.min()) + shift, float(dose.max()) + shift
@@ -138,12 +141,15 @@ def series_curve(found: SeriesFit, level: float = 0.95) -> pd.DataFrame:
 
 def series_counts(series: pd.DataFrame) -> pd.DataFrame:
     """What the curve is fitted to: `dose` in thirds of a stop, `n_frames`, `n_faults`, `n_days`."""
-    known = series.dropna(subset=["dose", "has_fault"])
-    table = known.assign(dose=np.round(known["dose"].astype(np.float64) * 3) / 3)
-    grouped = table.groupby("dose", sort=True)
-    counted = grouped["has_fault"].agg(["size", "sum"]).astype(int)
-    counted.columns = pd.Index(["n_frames", "n_faults"])
-    return counted.assign(n_days=grouped["day"].nunique()).reset_index()
+    day, dose, has_fault = _known(series)
+    thirds, place = np.unique(np.round(dose * 3) / 3, return_inverse=True)
+    of_day = np.unique(np.column_stack([place, day]), axis=0)[:, 0]
+    counted = {
+        "n_frames": np.bincount(place, minlength=len(thirds)),
+        "n_faults": np.bincount(place, weights=has_fault, minlength=len(thirds)).astype(np.int64),
+        "n_days": np.bincount(of_day, minlength=len(thirds)),
+    }
+    return pd.DataFrame({"dose": thirds, **counted})
 
 
 def expected_half_width(places: Sequence[float], n_days: int, level: float = 0.95, target: float = 0.10) -> float:
@@ -200,43 +206,74 @@ def _logit_share(theta: Floats, dose: Floats, target: float) -> Floats:
     return np.asarray(logit(np.clip(share, EDGE, 1 - EDGE)))
 
 
-def _counts(series: pd.DataFrame) -> Counts:
-    """(dose, frames, frames with the fault, day 0 to D-1), one row per day and dose."""
-    plain = pd.DataFrame(
-        {
-            "day": pd.factorize(series["day"], sort=True)[0],
-            "dose": series["dose"].to_numpy(np.float64),
-            "y": series["has_fault"].to_numpy(np.float64),
-        }
-    )
-    counts = plain.groupby(["day", "dose"])["y"].agg(["size", "sum"]).reset_index()
-    return tuple(counts[name].to_numpy(np.float64) for name in ("dose", "size", "sum", "day"))  # type: ignore[return-value]
+def _known(series: pd.DataFrame) -> tuple[Integers, Floats, Floats]:
+    """(day from 0 on, dose, whether it has the fault) of the frames that have both."""
+    known = (series["dose"].notna() & series["has_fault"].notna()).to_numpy(dtype=bool)
+    day = pd.factorize(series["day"].to_numpy()[known], sort=True)[0]
+    dose, has_fault = (series[name].to_numpy()[known].astype(np.float64) for name in ("dose", "has_fault"))
+    return day.astype(np.int64), dose, has_fault
 
 
-def _cost(theta: Floats, counts: Counts, target: float) -> float:
-    """Negative log posterior of (limit, log slope, logit base rate, log day spread), each in standard deviations."""
+def _counts(day: Integers, dose: Floats, has_fault: Floats) -> Counts:
+    """(dose, frames, frames with the fault, day), one row per day and dose, by day."""
+    order = np.lexsort((dose, day))
+    day, dose, has_fault = day[order], dose[order], has_fault[order]
+    is_new = np.ones(len(day), dtype=bool)
+    is_new[1:] = (np.diff(day) != 0) | (np.diff(dose) != 0)
+    starts = np.flatnonzero(is_new)
+    n = np.diff(starts, append=len(day)).astype(np.float64)
+    return dose[starts], n, np.add.reduceat(has_fault, starts), day[starts].astype(np.float64)
+
+
+def series_cost(theta: Floats, counts: Counts, target: float) -> tuple[float, Floats]:
+    """Negative log posterior of the curve of a series, and its gradient.
+
+    Args:
+        theta: limit, log slope, logit base rate and log spread between days, each in standard deviations of its prior.
+        counts: dose [stops], frames, frames with the fault, day from 0 on; one row per day and dose, by day.
+        target: share with the fault at the limit.
+
+    Source: the shifts of the days are integrated out by Gauss-Hermite quadrature; the gradient of the logarithm of that
+    sum is the mean of the gradients, weighted by each node's share in it.
+    """
     dose, n, y, day = counts
     slope, base, room, z = _parts(theta, target)
     spread = DAY_SD * np.exp(LOG_DAY_SD * theta[3])
-    away = (dose - LIMIT - LIMIT_SD * theta[0])[:, None] - spread * _NODES[None, :]
-    p = np.clip(base + room * ndtr(slope * away + z), EDGE, 1 - EDGE)
-    by_row = special.xlogy(y[:, None], p) + special.xlog1py((n - y)[:, None], -p)
-    n_days = int(day.max()) + 1
-    by_day = np.zeros((n_days, len(_NODES)))
-    np.add.at(by_day, day.astype(np.int64), by_row)
-    return float(0.5 * theta @ theta - special.logsumexp(by_day + _LOG_WEIGHTS, axis=1).sum())
+    away = (dose - LIMIT - LIMIT_SD * theta[0])[:, None] - spread * _NODES
+    below = ndtr(slope * away + z)
+    p = np.clip(base + room * below, EDGE, 1 - EDGE)
+    with_fault, without = y[:, None], (n - y)[:, None]
+    starts = np.flatnonzero(np.diff(day, prepend=-1))
+    by_day = np.add.reduceat(with_fault * np.log(p) + without * np.log1p(-p), starts, axis=0) + _LOG_WEIGHTS
+    most = by_day.max(axis=1, keepdims=True)
+    shares = np.exp(by_day - most)
+    sums = shares.sum(axis=1, keepdims=True)
+    cost = float(0.5 * theta @ theta - (most + np.log(sums)).sum())
+    pull = (shares / sums)[day.astype(np.int64)] * (with_fault / p - without / (1 - p))
+    pull[(p <= EDGE) | (p >= 1 - EDGE)] = 0.0
+    by_node = pull * room * np.exp(-0.5 * (slope * away + z) ** 2) / _ROOT_TAU
+    moved = by_node.sum()
+    base_step, z_step = _steps_of_base(base, room, z, target)
+    gradient = (
+        -LIMIT_SD * slope * moved,
+        LOG_SLOPE_SD * slope * (by_node * away).sum(),
+        base_step * ((pull * (1 - below)).sum() + z_step * moved),
+        -LOG_DAY_SD * spread * slope * (by_node.sum(axis=0) @ _NODES),
+    )
+    return cost, theta - np.array(gradient)
+
+
+def _steps_of_base(base: float, room: float, z: float, target: float) -> tuple[float, float]:
+    """How the base rate moves with its parameter, and the probit at the limit with the base rate."""
+    base_step = BASE_RATE_SD * base * (1 - base / (HIGHEST_BASE * target))
+    return base_step, (target - base - room) / room**2 * _ROOT_TAU * np.exp(0.5 * z**2)
 
 
 def _hessian(theta: Floats, counts: Counts, target: float) -> Floats:
-    """Second derivatives of the cost by central differences, shape (4, 4)."""
-    step, size = 1e-3, len(theta)
-    moves = np.eye(size) * step
-    found = np.zeros((size, size))
-    for i in range(size):
-        for j in range(i, size):
-            corners = [
-                sign * _cost(theta + first * moves[i] + second * moves[j], counts, target)
-                for first, second, sign in ((1, 1, 1), (1, -1, -1), (-1, 1, -1), (-1, -1, 1))
-            ]
-            found[i, j] = found[j, i] = sum(corners) / (4 * step**2)
-    return found
+    """Second derivatives of the cost by central differences of its gradient, shape (4, 4)."""
+    step = 1e-4
+    ends = [
+        [series_cost(theta + way * move, counts, target)[1] for way in (step, -step)] for move in np.eye(len(theta))
+    ]
+    found = np.array([(ahead - behind) / (2 * step) for ahead, behind in ends])
+    return np.asarray((found + found.T) / 2)

@@ -7,6 +7,11 @@ use it.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
+#: Names that are kept: more than a camera has settings, for a page may write a thousand of them.
+KEPT = 512
+
 #: Nominal times of one octave and their place in sixths, from the common third- and half-stop scales.
 #: Source: the values marked on shutter dials and shown by cameras (ISO 516 for the full stops).
 _TIME_NAMES = {
@@ -41,6 +46,7 @@ _ISO_NAMES = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=KEPT)
 def nominal_time_name(tv6: int) -> str:
     """The engraved name of the time at `tv6` sixths of a stop (tv6 = 6 log2(t / 1 s)), such as `1/125`.
 
@@ -56,12 +62,14 @@ def nominal_time_name(tv6: int) -> str:
     return f"{seconds:.0f} s" if seconds > 1 else f"1/{1 / seconds:.0f}"
 
 
+@lru_cache(maxsize=KEPT)
 def nominal_f_number_name(av6: int) -> str:
     """The engraved name of the aperture at `av6` sixths of a stop (av6 = 12 log2 N), such as `f/5.6`."""
     near = min(_F_NUMBER_NAMES, key=lambda place: (abs(place - av6), place))
     return _F_NUMBER_NAMES[near] if abs(near - av6) <= 1 else f"f/{2 ** (av6 / 12):.2g}"
 
 
+@lru_cache(maxsize=KEPT)
 def nominal_iso_name(sv6: int) -> str:
     """The name of the speed at `sv6` sixths of a stop (sv6 = 6 log2(ISO / 100)), such as `ISO 400`."""
     near = min(_ISO_NAMES, key=lambda place: (abs(place - sv6), place))

@@ -1,6 +1,7 @@
 """How long pages take as a journal grows: every page, alone and with many visitors at once, warm and after a write.
 
     PYTHONPATH=.:tests python tests/benchmarks/pages.py [FRAMES ...] [--clients 20] [--folder FOLDER] [--after]
+        [--only PAGE]
 
 `thirdstop serve` itself is started on journals of so many frames (10,000, 100,000 and 1,000,000 unless told). A visitor
 asks for a page, waits for the answer and asks again; visitors of one page ask for different sessions, frames and
@@ -10,7 +11,8 @@ themselves. The last column is the CPU time of the server for one answer, which 
 
 Then, after one verdict was given, each page is asked for once more: what comes first, whether it says that it is being
 counted anew, and when the new numbers are there; meanwhile a preview and bursts to judge are asked for all the time.
-With --folder the journals are kept and used again; with --after only this second part is measured.
+With --folder the journals are kept and used again; with --after only this second part is measured. With --only PAGE,
+which can be said again, those pages alone are measured, and no verdict is given.
 """
 
 from __future__ import annotations
@@ -239,11 +241,11 @@ async def warmed(visitor: Visitor, page: Page) -> float:
     return time.perf_counter() - began
 
 
-async def warm_figures(crowd: list[Visitor], content: Content, process: int) -> None:
+async def warm_figures(crowd: list[Visitor], content: Content, process: int, only: list[str]) -> None:
     print("| page | first [s] | alone p50 | p95 | with all p50 | p95 | floor p95 | p95 / floor | server CPU each |")
     print("|---|---|---|---|---|---|---|---|---|")
     floor, *others = pages(content)
-    for page in others:
+    for page in (page for page in others if not only or page.name in only):
         first = await warmed(crowd[0], page)
         before = await measured(crowd, floor, EACH)
         alone = await measured(crowd[:1], page, ALONE)
@@ -296,8 +298,12 @@ async def visit(path: Path, link: str, asked: argparse.Namespace, process: int) 
     content = content_of(path, text.split('rel="stylesheet" href="')[1].split('"')[0])
     print(f"\n## {content.frames:,} frames, {content.sessions:,} sessions, {len(crowd)} visitors\n", flush=True)
     if not asked.after:
-        await warm_figures(crowd, content, process)
+        await warm_figures(crowd, content, process, asked.only)
         print()
+    if asked.only:
+        for visitor in crowd:
+            visitor.leave()
+        return
     for page in pages(content):
         await warmed(crowd[0], page)
     await figures_after_a_write(crowd, path, content)
@@ -312,6 +318,7 @@ def main() -> None:
     parser.add_argument("--clients", type=int, default=20)
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--after", action="store_true")
+    parser.add_argument("--only", action="append", default=[], metavar="PAGE")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         folder = asked.folder or Path(scratch)
