@@ -146,15 +146,18 @@ def written(body: Body, shot: Shot, subject: Subject, brightness: float, rng: np
     return {key: value for key, value in exif.items() if rng.random() >= lost.get(key, 0.0)}
 
 
-def _noise_sigma(value: F32, image: F32, body: Body, iso: int) -> float:
+def _noise_sigma(image: F32, body: Body, iso: int, rng: np.random.Generator) -> float:
     """Standard deviation of brightness, 8 bits, against the same development without noise, mid-frame."""
-    rows, columns = (size // 8 * 2 for size in image.shape[:2])
-    part = np.s_[rows : 3 * rows, columns : 3 * columns]
-    clean = luminance(developed(np.ascontiguousarray(image[part]), body, iso, None))
-    inner = np.s_[16:-16, 16:-16]
-    off, tone = (luminance(np.ascontiguousarray(value[part])) - clean)[inner], clean[inner]
-    seen = (tone > 16 / 255) & (tone < 240 / 255)
-    return float(255 * off[seen].std()) if seen.mean() > 0.02 else float(255 * off.std())
+    rows, columns = (size // 10 * 2 for size in image.shape[:2])
+    part = np.ascontiguousarray(image[3 * rows // 2 : 7 * rows // 2, 3 * columns // 2 : 7 * columns // 2])
+    noisy, clean = (luminance(developed(part, body, iso, draw))[16:-16, 16:-16] for draw in (rng, None))
+    seen = (clean > 16 / 255) & (clean < 240 / 255)
+    return float(255 * (noisy - clean)[seen].std()) if seen.mean() > 0.02 else float(255 * (noisy - clean).std())
+
+
+def _is_noisy(sigma: float) -> bool | None:
+    """Whether noise is a fault, None where opinions would differ."""
+    return None if NOISE_NONE < sigma < NOISE_FAULT else sigma >= NOISE_FAULT
 
 
 def _change(sharp: F32, blurred: F32, cover: F32) -> float:
@@ -181,6 +184,8 @@ def make_frame(light: F32, source: str, seed: int, faults: frozenset[str] | None
     if found is None:
         return None
     body, shot, motion = found
+    if _is_noisy(_noise_sigma(scene * 2.0**shot.ev, body, shot.iso, rng)) is not ("noise" in wanted):
+        return None
     image = on_sensor(scene, subject, shot, motion, rng)
     blurry = bool(wanted & {"focus", "shake", "subject_motion"})
     everywhere = "shake" in wanted or ("focus" in wanted and motion.background_disc > BLUR_FAULT_PX)
@@ -188,9 +193,8 @@ def make_frame(light: F32, source: str, seed: int, faults: frozenset[str] | None
     change = _change(scene, image, cover)
     seen = through_lens(image, shot.f_number, shot.pitch_mm, rng) * 2.0**shot.ev
     value = developed(seen, body, shot.iso, rng)
-    noise = _noise_sigma(value, seen, body, shot.iso)
-    is_noisy = noise >= NOISE_FAULT
-    if (blurry and change < VISIBLE) or is_noisy != ("noise" in wanted) or (not is_noisy and noise > NOISE_NONE):
+    noise = _noise_sigma(seen, body, shot.iso, rng)
+    if (blurry and change < VISIBLE) or _is_noisy(noise) is not ("noise" in wanted):
         return None
     sizes = motion.sizes(shot.panning)
     truth = {

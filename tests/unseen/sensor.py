@@ -13,6 +13,8 @@ FILTERS = np.array([[0.78, 0.18, 0.04], [0.14, 0.76, 0.10], [0.03, 0.20, 0.77]],
 #: How much less the red and blue pixels of a sensor collect in daylight than green ones.
 BALANCE = np.array([0.52, 1.0, 0.65], np.float32)
 BLACK_SHARE = 1 / 32
+#: Steps of a tone curve, even in the square root of light.
+CURVE_STEPS = 8192
 
 # Malvar, He & Cutler 2004 (ICASSP): linear interpolation corrected by the gradient of the colour that was measured.
 _GREEN = (
@@ -97,21 +99,25 @@ def less_noise(light: F32, body: Body, iso: int) -> F32:
     return np.asarray(np.maximum(bright[:, :, None] + colour, 0) ** 2, np.float32)
 
 
-def toned(light: F32, body: Body) -> F32:
-    """Rendered values 0..1: saturation, a shoulder from a knee to full pixels, the sRGB curve, contrast about grey."""
-    grey = luminance(light)[:, :, None]
-    light = np.maximum(grey + body.saturation * (light - grey), 0)
-    knee = 0.72 - 0.4 * body.contrast
-    white = 0.99 * body.headroom
+def tone_curve(body: Body) -> F32:
+    """Rendered value of the square of each step: a shoulder from a knee to full pixels, sRGB, contrast about grey."""
+    light = (np.linspace(0, 1, CURVE_STEPS) ** 2 * body.headroom).astype(np.float64)
+    knee, white = 0.72 - 0.4 * body.contrast, 0.99 * body.headroom
     above = np.clip(light - knee, 0, None)
     share = (white - knee) / (1 - knee)
-    bent = knee + above / (1 + above * (share - 1) / (white - knee))
-    linear = np.clip(np.where(light > knee, bent, light), 0, 1)
+    linear = np.clip(np.where(light > knee, knee + above / (1 + above * (share - 1) / (white - knee)), light), 0, 1)
     value = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    middle = 0.461
-    steep = 1 + body.contrast
+    middle, steep = 0.461, 1 + body.contrast
     lower, upper = middle * (value / middle) ** steep, 1 - (1 - middle) * ((1 - value) / (1 - middle)) ** steep
-    return np.asarray(np.where(value < middle, lower, upper), np.float32)
+    return np.where(value < middle, lower, upper).astype(np.float32)
+
+
+def toned(light: F32, body: Body) -> F32:
+    """Rendered values 0..1: more or less saturation, then the tone curve on each colour."""
+    grey = luminance(light)[:, :, None]
+    share = np.clip((grey + body.saturation * (light - grey)) / body.headroom, 0, 1)
+    steps = (np.sqrt(share) * (CURVE_STEPS - 1) + 0.5).astype(np.int32)
+    return np.asarray(tone_curve(body)[steps], np.float32)
 
 
 def sharpened(value: F32, body: Body) -> F32:

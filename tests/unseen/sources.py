@@ -39,6 +39,10 @@ def shoulder_undone(value: F32) -> F32:
     return np.where(value > KNEE, KNEE + (1 - KNEE) * above / (1 - UNDONE * above), value).astype(np.float32)
 
 
+#: Light of each 8-bit value.
+LIGHT_OF_BYTE = shoulder_undone(srgb_decoded(np.arange(256, dtype=np.float32) / np.float32(255)))
+
+
 def photographs(folder: Path) -> list[Path]:
     """The photographs of a folder, in the order of their names."""
     return sorted(path for path in folder.iterdir() if path.suffix.lower() in {".jpg", ".jpeg", ".png"})
@@ -58,10 +62,10 @@ def read_light(path: Path, rng: np.random.Generator) -> F32:
     top, left = (
         int(rng.integers(0, full - part + 1)) for full, part in zip(picture.shape, (rows, columns), strict=False)
     )
-    part = (picture[top : top + rows, left : left + columns, ::-1] / np.float32(255)).astype(np.float32)
+    part = LIGHT_OF_BYTE[picture[top : top + rows, left : left + columns, ::-1]]
     shrink = max(LEAST_SHRINK, (rows * columns / PIXELS) ** 0.5) if picture.size / 3 > PIXELS else 1.0
     size = int(columns / shrink) // 2 * 2, int(rows / shrink) // 2 * 2
-    linear = cv2.resize(shoulder_undone(srgb_decoded(part)), size, interpolation=cv2.INTER_AREA)
+    linear = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(linear[:, ::-1] if rng.random() < 0.5 else linear, np.float32)
 
 
