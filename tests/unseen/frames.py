@@ -16,7 +16,7 @@ from unseen.blurs import F64, convolved, disc_kernel, extent, hand_path, layered
 from unseen.sensor import as_jpeg, developed
 from unseen.shots import BLUR_FAULT_PX, BLUR_NONE_PX, BODIES, FAULTS, Body, Shot, draw_shot, nominal_iso, nominal_time
 from unseen.sources import F32, luminance
-from unseen.subjects import LOOKS, Subject, find_subject, lit
+from unseen.subjects import LOOKS, Subject, edges_of, find_subject, lit
 
 GOOD_SHARE, TWO_FAULTS_SHARE = 0.45, 0.15
 #: Styles of good frames and of frames with a fault that allows them.
@@ -26,6 +26,9 @@ STYLES = {"plain": 0.55, "shallow": 0.22, "panning": 0.1, "long": 0.13}
 NOISE_FAULT, NOISE_NONE = 5.0, 3.0
 #: A blur that changes the subject (or the frame) by less than this, 8-bit mean, cannot be seen by anybody.
 VISIBLE = 0.6
+#: Edges of a sharp photograph are no wider than this (pixels), and fill so much of a subject that matters.
+SHARP_EDGE_PX, TELLING_SHARE = 1.4, 0.12
+MEANT_SUBJECT = {"panning", "shallow", "missed"}
 TRIES = 300
 
 
@@ -166,6 +169,12 @@ def _change(sharp: F32, blurred: F32, cover: F32) -> float:
     return float((np.abs(tones[0] - tones[1]) * cover).sum() / cover.sum())
 
 
+def _is_sharp_subject(light: F32, subject: Subject, must_tell: bool) -> bool:
+    """Whether the photograph itself is sharp at the subject, and has edges there if the subject is what matters."""
+    width, share = edges_of(light, subject.cover)
+    return share >= TELLING_SHARE and width <= SHARP_EDGE_PX if must_tell else not width > SHARP_EDGE_PX
+
+
 def make_frame(light: F32, source: str, seed: int, faults: frozenset[str] | None = None) -> Frame | None:
     """One frame of a scene, or None where this draw came to nothing that could be called.
 
@@ -179,6 +188,8 @@ def make_frame(light: F32, source: str, seed: int, faults: frozenset[str] | None
     wanted = draw_faults(rng) if faults is None else faults
     style, look = draw_style(wanted, rng), str(rng.choice(list(LOOKS), p=list(LOOKS.values())))
     subject = find_subject(light, rng)
+    if not _is_sharp_subject(light, subject, bool(wanted & {"focus", "subject_motion"}) or style in MEANT_SUBJECT):
+        return None
     scene = lit(light, subject, look, rng)
     found = find_shot(wanted, style, light.shape[1], rng)
     if found is None:

@@ -45,5 +45,5 @@ def make_folder(sources: Path, folder: Path, n_frames: int, seed: int = 1) -> It
 
 def read_folder(folder: Path) -> list[tuple[Path, dict[str, Any]]]:
     """The pictures of a folder with what is known of each."""
-    found = sorted(folder.glob("frame-*.json"))
+    found = sorted(folder.glob("frame-*-?????.json"))
     return [(path.with_suffix(".jpg"), json.loads(path.read_text(encoding="utf-8"))) for path in found]

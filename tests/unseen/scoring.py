@@ -135,7 +135,7 @@ def report(frames: Frames) -> str:
     for name, part in parts:
         if part:
             whole = _head(name, score([t for t, _ in part], [m for _, m in part]))
-            lines += whole if len(lines) < 24 else whole[:2]
+            lines += whole if len(lines) < 21 else whole[:2]
     lines.append("right first suggestions by size, frames with one fault only")
     for fault in ("shake", "focus", "subject_motion"):
         lines += found_by_size(frames, fault, lambda truth: float(truth["blur_px"]), SIZES)
