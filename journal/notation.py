@@ -123,9 +123,11 @@ def format_distance(metres: float) -> str:
 
 
 def format_rounded_distance(metres: float) -> str:
-    """A distance that was computed, to three digits: 4.01 m, 1,490 m, infinity."""
+    """A distance that was computed, to three digits: 4.01 m, 1,490 m, 149 km, infinity."""
     if math.isinf(metres):
         return "infinity"
+    if metres >= 10_000:
+        return f"{float(f'{metres / 1000:.3g}'):,.0f} km"
     return f"{metres:,.0f} m" if metres >= 1000 else f"{metres:.3g} m"
 
 

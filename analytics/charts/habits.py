@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import REJECT, UNJUDGED, finished
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -66,7 +67,7 @@ def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
         "high": high,
         "verdict": verdict,
         "description": (
-            f"{row['name']}: {lost:.1f} of 100 frames lost ({low:.1f} to {high:.1f}), {row['n_frames']} frames in "
-            f"{row['n_sessions']} sessions; {verdict}"
+            f"{row['name']}: {lost:.1f} of 100 frames lost ({low:.1f} to {high:.1f}), "
+            f"{format_count(row['n_frames'], 'frame')} in {format_count(row['n_sessions'], 'session')}; {verdict}"
         ),
     }

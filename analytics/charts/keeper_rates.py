@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, cast
 import altair as alt
 
 from analytics.charts.look import KEEPER, UNJUDGED, look
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 NOT_ENOUGH = UNJUDGED
 #: Height of one line [px]; and how far the axis goes beyond 100 to leave room for the counts.
 STEP_PX, AXIS_END = 22, 142
+#: Between the two names of a line of crossed settings; they are written one under the other, in so much height [px].
+CROSSED, CROSSED_STEP_PX = " · ", 32
 #: Opacity of a line outside the chosen range.
 OUTSIDE = 0.3
 #: The data of a chart whose lines are given beside it.
@@ -37,7 +40,8 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         found: what the chart shows, in a sentence; its text alternative.
     """
     chart = alt.Chart(alt.InlineData(values=[shown_line(row) for row in rows]))
-    layered = _drawn(alt.layer(*_marks(chart, [row["label"] for row in rows])), len(rows), question, SUBTITLE)
+    labels = [row["label"] for row in rows]
+    layered = _drawn(alt.layer(*_marks(chart, labels)), labels, question, SUBTITLE)
     layered = layered.properties(description=f"{question} {found}")
     return cast("dict[str, Any]", layered.configure(**look()).to_dict())
 
@@ -63,14 +67,21 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
     if is_brushed:
         layers[0] = whole.add_params(alt.selection_interval(name="brush", encodings=["y"]))
     how = [SUBTITLE, "click a line: its frames" + ("; drag over lines: only these" if is_brushed else "")]
-    drawn = _drawn(alt.layer(*layers), len(labels), question, how)
+    drawn = _drawn(alt.layer(*layers), labels, question, how)
     return cast("dict[str, Any]", drawn.configure(**look()).to_dict())
 
 
 def _line_axis(labels: Sequence[str]) -> alt.Y:
     """The lines down the page; those of which there are no data have their place all the same."""
     sort = list(labels)
-    return alt.Y("label:N", sort=sort, scale=alt.Scale(domain=sort), title=None, axis=alt.Axis(labelLimit=170))
+    axis = alt.Axis(labelLimit=170)
+    if _are_crossed(labels):
+        axis = alt.Axis(labelLimit=170, labelOffset=-6, labelExpr=f"split(datum.label, '{CROSSED}')")
+    return alt.Y("label:N", sort=sort, scale=alt.Scale(domain=sort), title=None, axis=axis)
+
+
+def _are_crossed(labels: Sequence[str]) -> bool:
+    return any(CROSSED in label for label in labels)
 
 
 def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
@@ -102,10 +113,10 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
     return [bars, dots, counts]
 
 
-def _drawn(layered: Any, n_lines: int, question: str, subtitle: str | list[str]) -> alt.LayerChart:
+def _drawn(layered: Any, labels: Sequence[str], question: str, subtitle: str | list[str]) -> alt.LayerChart:
     drawn: alt.LayerChart = layered.properties(
         width="container",
-        height=STEP_PX * max(n_lines, 1),
+        height=(CROSSED_STEP_PX if _are_crossed(labels) else STEP_PX) * max(len(labels), 1),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         title=alt.TitleParams(question, subtitle=subtitle),
         description=question,
@@ -126,7 +137,8 @@ def shown_line(row: Mapping[str, Any]) -> dict[str, Any]:
         "evidence": enough,
         "counts": f"{row['n_frames']} · {row['n_bursts']}",
         "description": (
-            f"{row['label']}: {estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {row['n_frames']} judged frames "
-            f"in {row['n_bursts']} bursts and {row['n_sessions']} sessions{tail}"
+            f"{row['label']}: {estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), "
+            f"{format_count(row['n_frames'], 'judged frame')} in {format_count(row['n_bursts'], 'burst')} and "
+            f"{format_count(row['n_sessions'], 'session')}{tail}"
         ),
     }

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import finished
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -135,7 +136,7 @@ def _lines(
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
     estimate, low, high = (100 * row[name] for name in ("estimate", "low", "high"))
     tail = "" if row["is_enough"] else "; not enough yet"
-    numbers = f"{estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {row['n_frames']} judged frames"
+    numbers = f"{estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {format_count(row['n_frames'], 'judged frame')}"
     said = {"description": f"{row['name']}, {row['label']}: {numbers}{tail}"}
     kept = {name: row[name] for name in ("name", "place", "is_enough")}
     return {**kept, "estimate": estimate, "low": low, "high": high, **said}

@@ -24,7 +24,13 @@ def look() -> dict[str, Any]:
         "view": alt.ViewConfig(stroke=None),
         "title": alt.TitleConfig(anchor="start", fontSize=14, subtitleFontSize=11, offset=10, frame="bounds"),
         "axis": alt.AxisConfig(
-            labelFontSize=11, titleFontSize=11, titleFontWeight="normal", labelPadding=8, domain=False, ticks=False
+            labelFontSize=11,
+            titleFontSize=11,
+            titleFontWeight="normal",
+            labelPadding=8,
+            domain=False,
+            ticks=False,
+            labelSeparation=8,
         ),
     }
 

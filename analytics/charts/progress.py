@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import KEEPER, UNJUDGED, finished
-from journal.notation import format_signed
+from journal.notation import format_count, format_signed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,6 +21,8 @@ STEP_PX, HEIGHT = 30, 260
 SMALLEST, LARGEST = 20, 140
 #: Opacity of the many intervals of the sessions.
 BAR = 0.35
+#: Months by their short names, a January by its year, so that a phone shows them in equal steps.
+MONTHS = "timeFormat(datum.value, {quarter: '%b', month: '%b'})"
 #: Beyond this change of 100 frames either way nothing is drawn.
 WIDEST = 60
 
@@ -69,7 +71,7 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     rows = [row for point in points for row in _sessions(point)]
     chart = alt.Chart(alt.InlineData(values=rows))
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
-    x = alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8))
+    x = alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8, labelExpr=MONTHS))
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
     tip = alt.Tooltip("description:N", title=" ")
@@ -120,5 +122,5 @@ def _sessions(point: Mapping[str, Any]) -> list[dict[str, Any]]:
     ):
         said = f"{which} {point['name']}, {point['date']}: {100 * share:.0f} of 100 kept{said_ends}, {name}"
         row = {"name": name, "kept": 100 * share, **shown, **ends}
-        rows.append(row | {"description": f"{said}, {point['n_frames']} judged frames"})
+        rows.append(row | {"description": f"{said}, {format_count(point['n_frames'], 'judged frame')}"})
     return rows

@@ -168,6 +168,11 @@ class Pages:
             conn.execute("pragma query_only = 1")
             conn.execute("pragma busy_timeout = 10000")
 
+    @hookimpl  # type: ignore[untyped-decorator]
+    def extra_css_urls(self, datasette: Any) -> list[str]:
+        """The tables too are dark where the system is dark."""
+        return [self.assets["tables_style"]] if datasette is self.datasette else []
+
     @hookimpl(tryfirst=True)  # type: ignore[untyped-decorator]
     def permission_allowed(self, datasette: Any, actor: Any) -> bool | None:
         """Only the photographer sees tables, should the guard ever be left out."""

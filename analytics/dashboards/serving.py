@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import secrets
 import socket
 import tempfile
@@ -174,12 +175,19 @@ def opener(link: str) -> Iterator[str]:
         file.unlink(missing_ok=True)
 
 
+def _colours() -> bytes:
+    """The colours of our pages, light and dark, without the rest of their style: for pages that are not ours."""
+    root, dark = re.findall(r"^ *:root \{\n[^}]*\}\n", style_sheet(), re.MULTILINE)[:2]
+    return f"{root}@media (prefers-color-scheme: dark) {{\n{dark}}}\n".encode()
+
+
 def _assets() -> tuple[dict[str, Asset], dict[str, str]]:
     """Our files by path, and their paths by name. A path holds a digest, so that a browser may keep what it got."""
     contents = {
         "style": (STYLE, style_sheet().encode(), "css"),
         "charts": (SCRIPT, drawing_script().encode() + (ASSETS / "charts.js").read_bytes(), "js"),
         "vega": (SCRIPT, vega_bundle(), "js"),
+        "tables_style": (STYLE, _colours() + (ASSETS / "tables.css").read_bytes(), "css"),
         "judge_style": (STYLE, (ASSETS / "judge.css").read_bytes(), "css"),
         "frame_style": (STYLE, (ASSETS / "frame.css").read_bytes(), "css"),
         "keepers_style": (STYLE, (ASSETS / "keepers.css").read_bytes(), "css"),

@@ -137,11 +137,11 @@ def _subject(facts: FrameFacts, limits: Limits) -> BlurPart:
     own, circle = known(limits, "freeze", pace), facts.circle_of_confusion_um
     if own is not None and circle is not None:
         extent = min(circle * time / 2.0**own, most if most is not None else math.inf)
-        return BlurPart(SUBJECT, extent, "about", f"your own freezing limit for {pace}", extent * LINE_SPREAD)
+        return BlurPart(SUBJECT, extent, "about", f"your own freezing limit for {pace} subjects", extent * LINE_SPREAD)
     if most is not None:
         way = f"{SPEED_M_S[pace]:g} m/s for {pace}, straight across at {facts.finite_distance_m:.3g} m, camera still"
         return BlurPart(SUBJECT, most, "at most", way, most * LINE_SPREAD)
-    return _unknown(SUBJECT, f"neither the distance nor your own freezing limit for {pace} is known")
+    return _unknown(SUBJECT, f"neither the distance nor your own freezing limit for {pace} subjects is known")
 
 
 def _way_across_um(facts: FrameFacts) -> float | None:

@@ -178,7 +178,7 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> 
     if causes:
         most = causes[0]
         worse = other if most.stops > 0 else one
-        return f"{names} differ most in {most.words}, to the cost of frame {worse.facts.frame_id}."
+        return f"{names} differ most in {most.words}, at the cost of frame {worse.facts.frame_id}."
     if outcome:
         return (
             f"{names}: {outcome.words}, and nothing that is known of them explains it; a steadier moment or the focus "

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT, blur_budget
 from analytics.explaining.noise import noise_estimate, signal_to_noise
+from journal.notation import format_rounded_distance
 from journal.optics.focus import focus_limits_m
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def _smears(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str) 
             continue
         yield Effect(
             name, was.extent_px or was.extent_um, _shown(is_now, was), "px" if was.extent_px else "µm", stops,
-            f"{name} {size_words(was)} -> {'none' if not is_now.extent_um else size_words(is_now)}",
+            f"{name} from {size_words(was)} to {'none' if not is_now.extent_um else size_words(is_now)}",
         )  # fmt: skip
 
 
@@ -97,7 +98,8 @@ def _depth(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
         yield Effect("depth of field", None, None, "m", -math.log2(ratio), f"depth of field about × {ratio:.2f}")
         return
     was, is_now = old[1] - old[0], new[1] - new[0]
-    words = f"depth of field {was:.2g} m -> {is_now:.2g} m"
+    shown = [format_rounded_distance(float(f"{depth:.2g}")) for depth in (was, is_now)]
+    words = f"depth of field from {shown[0]} to {shown[1]}"
     yield Effect("depth of field", was, is_now, "m", -math.log2(is_now / was), words)
 
 
@@ -115,5 +117,5 @@ def _noise(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
     words, ratio = f"noise: {abs(collected):.1f} stops {side} light", None
     if old.electrons and old.signal_to_noise:
         ratio = signal_to_noise(old.electrons * 2.0**collected)
-        words += f" (signal to noise {old.signal_to_noise:.0f} -> {ratio:.0f})"
+        words += f" (signal to noise from {old.signal_to_noise:.0f} to {ratio:.0f})"
     yield Effect("noise", old.signal_to_noise, ratio, "1", -collected, words)

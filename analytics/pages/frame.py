@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 DIRECTED = 1.3
 #: Frames of the burst that are offered to compare with.
 MOST_NEAR = 12
+#: Where a distance was read, as a reader would say it.
+READ_FROM = {"exif": "as the camera wrote it", "makernote": "as the camera wrote it", "xmp": "as the sidecar says"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,8 @@ def _depth(one: Explanation) -> Part:
     depth = one.depth
     if depth.near_m is None or depth.far_m is None or depth.subject_distance_m is None:
         return Part("Depth of field", before=(f"Unknown: {depth.missing}.",))
-    focused = f"focused at {format_rounded_distance(depth.subject_distance_m)} ({depth.subject_distance_source})"
+    read = READ_FROM.get(depth.subject_distance_source or "", "as stated")
+    focused = f"focused at {format_rounded_distance(depth.subject_distance_m)} ({read})"
     told = f"Sharp from {format_rounded_distance(depth.near_m)} to {format_rounded_distance(depth.far_m)}, {focused}."
     after: tuple[str, ...] = ()
     if depth.is_subject_inside is not None:
@@ -242,7 +245,7 @@ def _limit_cells(line: ToSpare) -> tuple[str, ...]:
     if line.stops is not None:
         stops = f"{abs(line.stops):.1f} stops {'to spare' if line.stops >= 0 else 'beyond'}"
     if line.low is not None and line.high is not None:
-        interval = f"{line.low:.1f} to {line.high:.1f}"
+        interval = " to ".join("0.0" if f"{end:.1f}" == "-0.0" else f"{end:.1f}" for end in (line.low, line.high))
     return (f"{NAMES[line.kind]} ({line.key})", stops, interval, line.basis)
 
 

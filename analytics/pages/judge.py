@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.pages.session import together
 from journal.errors import JournalError
 from journal.notation import format_count, format_exposure_time, format_f_number, format_iso
 from journal.schema.ddl import FAULTS
@@ -71,26 +72,30 @@ class SessionToJudge:
 
 @dataclass(frozen=True, slots=True)
 class ToJudge:
-    """The sessions with unjudged frames, the latest first."""
+    """The sessions with unjudged frames, the latest first, and how many frames of sessions there are at all."""
 
     sessions: tuple[SessionToJudge, ...]
     simulated: str | None
+    n_frames: int
 
     @property
     def sentence(self) -> str:
         """What there is to do."""
+        if not self.n_frames:
+            return "There is no frame to judge yet. Next: thirdstop import CARD"
         if not self.sessions:
             return "Every frame that belongs to a session is judged."
-        n_frames = sum(session.n_unjudged for session in self.sessions)
-        frames, sessions = format_count(n_frames, "frame"), format_count(len(self.sessions), "session")
-        return f"{frames} of {sessions} {'is' if n_frames == 1 else 'are'} still unjudged."
+        n_unjudged = sum(session.n_unjudged for session in self.sessions)
+        frames, sessions = format_count(n_unjudged, "frame"), format_count(len(self.sessions), "session")
+        return f"{frames} of {sessions} {'is' if n_unjudged == 1 else 'are'} still unjudged."
 
 
 def to_judge(journal: OpenJournal) -> ToJudge:
     """The sessions that have unjudged frames."""
     with journal.snapshot():
         rows = journal.kept_rows(queries.SESSIONS_TO_JUDGE)
-        return ToJudge(tuple(SessionToJudge(**row) for row in rows), journal.simulated())
+        n_frames = journal.kept_rows(queries.TOTALS)[0]["n_frames"]
+        return ToJudge(tuple(SessionToJudge(**row) for row in rows), journal.simulated(), n_frames)
 
 
 def judge_page(journal: OpenJournal, number: int) -> JudgePage:
@@ -147,7 +152,7 @@ def settings_words(frame: FrameToJudge | OldPicture) -> str:
         None if frame.iso is None else format_iso(frame.iso),
         None if frame.focal_length_mm is None else f"{frame.focal_length_mm:g} mm",
     )
-    return ", ".join(words for words in known if words) or "settings unknown"
+    return together(", ".join(words for words in known if words)) or "settings unknown"
 
 
 def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:

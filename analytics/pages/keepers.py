@@ -133,5 +133,6 @@ def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
         return ""
     subject = "1 line says" if len(short) == 1 else f"{len(short)} lines say"
     few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
-    why = f"; {few} of them with fewer than {ENOUGH_SESSIONS} sessions" if few else ""
+    whose = f"{few} of them" if few < len(short) else "it is" if few == 1 else "they are"
+    why = f"; {whose} of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
     return f"{subject} not enough yet{why}. More sessions make a line surer; more frames of the same bursts hardly do."

@@ -19,6 +19,7 @@ from analytics.pages.choice_words import condition_in_words, kept_sentence, peri
 from analytics.pages.keepers import keepers_sentence, no_frames, what_makes_it_surer
 from analytics.pages.settings import NAMES
 from journal.errors import JournalError
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,7 +74,8 @@ class ShownLine:
         """All of it in words, for a link to its frames."""
         line = self.line
         kept = f"{100 * line.estimate:.0f} of 100 kept ({100 * line.low:.0f} to {100 * line.high:.0f})"
-        return f"{', '.join(self.labels)}: {kept}, {line.n_frames} frames{'; ' + self.note if self.note else ''}"
+        counted = format_count(line.n_frames, "frame")
+        return f"{', '.join(self.labels)}: {kept}, {counted}{'; ' + self.note if self.note else ''}"
 
     @property
     def note(self) -> str:

@@ -211,7 +211,8 @@ def _limits(learners: Sequence[tuple[str, Learner]], kind: str) -> Panel | None:
             "estimate": line.estimate if line.bound == "both" else None,
             "low": max(line.low, first),
             "high": min(line.high, last),
-            "description": f"{name}, {line.name}: {line.shown} ({line.interval}), {line.n_frames} frames",
+            "description": f"{name}, {line.name}: {line.shown} ({line.interval}), "
+            f"{format_count(line.n_frames, 'frame')}",
         }
         for name, line in sorted(found, key=lambda pair: pair[1].name)
     ]

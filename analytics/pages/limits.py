@@ -235,14 +235,15 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     }.get(kind, f"frames with the {row['key']}")
     if row["bound"] == "at least":
         known = value_name(kind, row["low"])
-        return f"Hardly anything beyond is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
+        return f"Hardly anything beyond this limit is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
     if row["bound"] == "at most":
         known = value_name(kind, row["high"])
-        return f"Hardly anything on the safe side is tried yet: take some {what} {NEARER[kind]} than {known}{at}."
+        nearer = f"take some {what} {NEARER[kind]} than {known}{at}"
+        return f"Hardly anything on the safe side of this limit is tried yet: {nearer}."
     if not n_more:
         return ""
     near = f"{value_name(kind, row['estimate'])}{at}"
-    return f"{format_count(n_more, 'more session')} with {what} near {near} would make it sure to half a stop."
+    return f"{format_count(n_more, 'more session')} with {what} near {near} would make this limit sure to half a stop."
 
 
 def _left_out(frames: pd.DataFrame) -> list[str]:

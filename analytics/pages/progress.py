@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics.statistics.progress import ENOUGH_SESSIONS, WIDEST_HALF, progress, timeline
-from journal.notation import format_signed
+from journal.notation import format_count, format_signed
 
 if TYPE_CHECKING:
     from analytics.pages.judged import Ground
@@ -120,8 +120,8 @@ def _sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
     equal, plain = changes
     if verdict == "not enough":
         return (
-            f"There is not enough to say whether you improve: {n_sessions} judged sessions; {ENOUGH_SESSIONS} and an "
-            f"interval within {100 * WIDEST_HALF:.0f} of 100 either way are needed."
+            f"There is not enough to say whether you improve: {format_count(n_sessions, 'judged session')}; "
+            f"{ENOUGH_SESSIONS} and an interval within {100 * WIDEST_HALF:.0f} of 100 either way are needed."
         )
     said = {
         "better": "you keep more than at the beginning",

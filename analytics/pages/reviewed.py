@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from analytics import queries
 from analytics.statistics.agreement import ENOUGH_BURSTS, ENOUGH_FRAMES, Agreement, agreement
+from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
 from journal.notation import format_count
 
@@ -110,7 +111,7 @@ def comment_line(row: dict[str, Any]) -> CommentLine:
         "question": f"question {row['question']}",
         "session": f"session {row['session_id']}" if row["session_id"] else f"a session {gone}",
         "frame": f"frame {row['frame_id']}" if row["frame_id"] else f"a frame {gone}",
-        "habit": f"habit {row['habit']}",
+        "habit": f"habit: {BY_KEY[row['habit']].name if row['habit'] in BY_KEY else row['habit']}",
     }[row["about"]]
     places = (row["session_id"], row["frame_id"], row["habit"])
     return CommentLine(row["review"], about, row["mentor"], row["said_at"][:10], row["body"], *places)

@@ -66,6 +66,7 @@ class SessionPage:
     bursts: list[Burst]
     page: int
     n_pages: int
+    n_unjudged: int
 
 
 def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPage:
@@ -100,6 +101,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         bursts=_bursts(rows),
         page=page,
         n_pages=n_pages,
+        n_unjudged=session["n_frames"] - session["n_judged"],
     )
 
 
@@ -113,7 +115,8 @@ def session_sentence(session: dict[str, Any]) -> str:
     kept = f"{counted}: of {session['n_judged']} judged you kept {session['n_keepers']}"
     if not session["commonest_fault"]:
         return f"{kept}."
-    return f"{kept}; the commonest fault is {session['commonest_fault']} ({session['n_commonest_fault']} frames)."
+    shown_by = format_count(session["n_commonest_fault"], "frame")
+    return f"{kept}; the commonest fault is {session['commonest_fault']} ({shown_by})."
 
 
 def session_facts(session: dict[str, Any]) -> dict[str, str | None]:
@@ -202,7 +205,12 @@ def settings_in_words(
         (iso, format_iso),
         (focal_length_mm, lambda value: f"{value:g} mm"),
     ]
-    return ", ".join(written(value) for value, written in known if value is not None) or "settings unknown"
+    return together(", ".join(written(value) for value, written in known if value is not None)) or "settings unknown"
+
+
+def together(settings: str) -> str:
+    """Settings of which no line ends between a number and its unit."""
+    return settings.replace(" mm", "\u00a0mm").replace("ISO ", "ISO\u00a0")
 
 
 def _local(at: str, zone: str) -> str:

@@ -119,10 +119,11 @@ def _together(dots: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _course(dots: list[dict[str, Any]], n_frames: int) -> Counted:
     rows = [{**dot, "label": nominal_time_name(dot["tv6"])} for dot in dots]
-    clocks = [dot["began"][11:16] for dot in dots]
+    began = [dot["began"] for dot in dots]
+    first, last = min(began)[11:16], max(began)[11:16]
     counts = {verdict: sum(dot["n_frames"] for dot in dots if dot["verdict"] == verdict) for verdict in _VERDICTS}
     said = ", ".join(format_count(counts[verdict], noun) for verdict, noun in _VERDICTS.items() if counts[verdict])
-    sentence = f"From {min(clocks)} to {max(clocks)}: {said}."
+    sentence = f"At {first}: {said}." if min(began)[:16] == max(began)[:16] else f"From {first} to {last}: {said}."
     if elsewhere := n_frames - sum(counts.values()):
         sentence += f" {format_count(elsewhere, 'frame')} without a time of day or an exposure time: not drawn."
     return Counted(COURSE_QUESTION, sentence, course_shape_name(rows), course_chart(rows, sentence), rows)

@@ -100,7 +100,7 @@ def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]
 def _noise(measures: Measures, settings: Settings) -> list[str]:
     sentences = []
     if math.isfinite(measures.noise.shown):
-        sentences.append(f"flat places vary by {measures.noise.shown:.1f} of 255 codes")
+        sentences.append(f"flat places vary by {measures.noise.shown:.1f} of 255 levels")
     if math.isfinite(settings.iso):
         sentences.append(f"taken at ISO {settings.iso:.0f}")
     return sentences

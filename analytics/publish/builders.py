@@ -12,6 +12,7 @@ from analytics.pages.settings import NAMES, SETTINGS
 from analytics.pages.standing import kept_sentence
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
 from analytics.publish.estimates import advice_words, build_advice, build_habits, build_limits, build_progress
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +30,8 @@ def build_standing(material: Material) -> Page:
     """Where you stand: the last session, progress, the costliest habits, limits, advice; each in one sentence."""
     totals = material.totals
     if not totals["n_judged"]:
-        sentence = f"{totals['n_frames']:,} frames in {totals['n_sessions']} sessions; none is judged yet."
+        frames, sessions = format_count(totals["n_frames"], "frame"), format_count(totals["n_sessions"], "session")
+        sentence = f"{frames} in {sessions}; none is judged yet."
         return Page("standing", "Where you stand", sentence, [Text(material.ground.said, is_aside=True)])
     title = kept_sentence(totals)
     blocks: list[Block] = [Text(material.ground.said, is_aside=True)]
@@ -62,7 +64,11 @@ def _habits_first(material: Material) -> list[Block]:
 def build_sessions(material: Material) -> Page:
     """The list of sessions, newest first; each leads to its frames."""
     sessions = material.sessions[::-1]
-    title = "No session is shown." if not sessions else f"{len(sessions)} sessions, the newest first."
+    title = (
+        "No session is shown."
+        if not sessions
+        else f"{format_count(len(sessions), 'session')}{'' if len(sessions) == 1 else ', the newest first'}."
+    )
     if len(sessions) == 1:
         title = "One session."
     rows = [

@@ -113,8 +113,8 @@ def test_all_pages_of_a_list_together_are_every_frame_once(of_the_year: Visitor,
     address: str | None = f"/frames?{query}"
     while address:
         text = of_the_year.get(address).text
-        seen += re.findall(r'href="/frames/(\d+)">explained', text)
-        following = re.search(r'href="([^"]+)">Earlier sessions', text)
+        seen += re.findall(r'href="/frames/(\d+)">Frame ', text)
+        following = re.search(r'href="([^"]+)">Next page', text)
         address, page = (following[1].replace("&amp;", "&") if following else None), page + 1
     n_pages = re.search(r"Page (\d+) of (\d+)", text)
     assert n_pages is not None and n_pages[1] == n_pages[2] == str(page - 1)

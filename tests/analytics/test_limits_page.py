@@ -110,7 +110,7 @@ def test_a_limit_that_was_never_reached_is_a_bound_and_says_what_to_try() -> Non
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert (line.bound, line.shown.split(" or ")[1]) == ("at least", "slower at 100 mm")
     assert line.surer.startswith(
-        "Hardly anything beyond is tried yet: take some hand-held frames, not stabilised, slower than 1/"
+        "Hardly anything beyond this limit is tried yet: take some hand-held frames, not stabilised, slower than 1/"
     )
     assert page.sentence.startswith("There is not enough near your limits yet")
 
@@ -120,7 +120,7 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert line.n_more is not None and line.n_more > 0
     assert line.surer.startswith(f"{line.n_more} more session")
-    assert "near 1/" in line.surer and "at 100 mm would make it sure to half a stop." in line.surer
+    assert "near 1/" in line.surer and "at 100 mm would make this limit sure to half a stop." in line.surer
 
 
 @pytest.mark.parametrize(

@@ -187,7 +187,7 @@ def test_the_frames_behind_a_line_are_exactly_those_it_counts(visitor: Visitor) 
     for link, n_frames in links:
         found = visitor.get(link).text
         assert re.search(rf"<h1>[^<]+: {n_frames} judged frames\.</h1>", found)
-        assert len(set(re.findall(r'href="/frames/(\d+)">explained', found))) == int(n_frames)
+        assert len(set(re.findall(r'href="/frames/(\d+)">Frame ', found))) == int(n_frames)
         assert 'class="dot unjudged"' not in found
 
 
@@ -198,7 +198,7 @@ def test_unknown_settings_are_a_line_with_its_own_frames(path: Path, keys: Keys,
     connection.close()
     visitor = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
     (link,) = re.findall(r'<a href="([^"]+)" aria-label="The 2 frames at unknown"', unescape(visitor.get("/").text))
-    assert re.findall(r'href="/frames/(\d+)">explained', visitor.get(link).text) == ["1", "2"]
+    assert re.findall(r'href="/frames/(\d+)">Frame ', visitor.get(link).text) == ["1", "2"]
 
 
 def test_the_first_page_follows_what_is_judged_meanwhile(visitor: Visitor, path: Path) -> None:

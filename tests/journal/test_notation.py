@@ -263,6 +263,8 @@ def test_none_of_one_is_said_as_people_say_it() -> None:
     assert notation.format_none_of(1200, "frame") == "None of the 1,200 frames"
 
 
-@pytest.mark.parametrize(("metres", "said"), [(4.0123, "4.01 m"), (149_000.4, "149,000 m"), (math.inf, "infinity")])
+@pytest.mark.parametrize(
+    ("metres", "said"), [(4.0123, "4.01 m"), (1490.4, "1,490 m"), (149_000.4, "149 km"), (math.inf, "infinity")]
+)
 def test_a_computed_distance_is_rounded_and_never_written_with_an_exponent(metres: float, said: str) -> None:
     assert notation.format_rounded_distance(metres) == said

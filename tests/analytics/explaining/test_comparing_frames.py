@@ -23,7 +23,7 @@ def test_the_cause_with_the_greatest_visible_effect_comes_first() -> None:
     assert found.differences[0].name == "hand-held smear"
     assert found.sentence == (
         "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/15, f/2.8, ISO 100) differ most in hand-held smear: "
-        "1.6 px against 28.3 px, to the cost of frame 2."
+        "1.6 px against 28.3 px, at the cost of frame 2."
     )
 
 

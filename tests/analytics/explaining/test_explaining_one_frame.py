@@ -82,7 +82,7 @@ def test_the_own_freezing_limit_says_how_much_and_without_it_and_a_distance_noth
     far = replace(FRAME, subject_distance_m=None)
     part = blur_budget(far, {}).part(SUBJECT)
     assert (part.extent_um, part.bound) == (None, "unknown")
-    assert part.basis == "neither the distance nor your own freezing limit for walking is known"
+    assert part.basis == "neither the distance nor your own freezing limit for walking subjects is known"
 
 
 def test_focused_at_infinity_is_no_distance_to_reckon_with() -> None:
@@ -193,7 +193,8 @@ def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
     told = explain(replace(FRAME, subject_pace="still", verdict="reject", faults=("camera shake",)), {})
     assert told.sentence == (
         "Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): rejected for camera shake; the largest blur to expect is "
-        "hand-held smear, about 20.0 px; 1/80, f/2.8, ISO 1600 would have helped (hand-held smear 20.0 px -> 5.0 px)."
+        "hand-held smear, about 20.0 px; 1/80, f/2.8, ISO 1600 would have helped (hand-held smear from 20.0 px to "
+        "5.0 px)."
     )
 
 

@@ -50,10 +50,10 @@ def test_shake_is_mended_by_a_shorter_time_paid_by_iso_by_aperture_by_both_or_by
 
 def test_every_alternative_names_gain_price_and_stops_given_up() -> None:
     by_iso, by_aperture, *_rest = remedies(frame("camera shake", subject_distance_m=4.0))
-    assert by_iso.gains[0].startswith("hand-held smear 14.2 px -> 4.5 px")
-    assert by_iso.prices == ("noise: 1.7 stops less light (signal to noise 43 -> 24)",)
+    assert by_iso.gains[0].startswith("hand-held smear from 14.2 px to 4.5 px")
+    assert by_iso.prices == ("noise: 1.7 stops less light (signal to noise from 43 to 24)",)
     assert by_iso.stops_given_up == pytest.approx(5 / 3)
-    assert by_aperture.prices[0].startswith("depth of field 0.52 m -> 0.29 m")
+    assert by_aperture.prices[0].startswith("depth of field from 0.52 m to 0.29 m")
 
 
 def test_measured_blur_says_how_far_to_go() -> None:
@@ -122,7 +122,7 @@ def test_settings_beyond_the_own_limits_are_marked() -> None:
 
 def test_the_gain_is_told_even_where_it_is_smaller_than_a_pixel() -> None:
     small = frame("camera shake", pixel_pitch_um=100.0)
-    assert remedies(small)[0].gains[0] == "hand-held smear 0.8 px -> 0.3 px"
+    assert remedies(small)[0].gains[0] == "hand-held smear from 0.8 px to 0.3 px"
 
 
 def test_where_there_is_one_way_to_pay_half_the_way_is_offered_too() -> None:

@@ -1,0 +1,132 @@
+"""What a reader with a phone or a dark screen finds on the pages: nothing is cut, nothing too small to touch."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from browsing import barriers, needs_chromium, served
+from playwright.sync_api import Browser, Page
+
+pytestmark = needs_chromium
+
+#: What of the charts is cut off at their edge, or written over something else.
+CUT = """() => {
+  const found = [];
+  for (const chart of document.querySelectorAll("figure.chart svg.marks")) {
+    const edge = chart.getBoundingClientRect();
+    if (edge.width === 0) continue;
+    const texts = Array.from(chart.querySelectorAll("text"))
+      .filter((each) => each.textContent.trim() && each.getAttribute("opacity") !== "0")
+      .map((each) => [each.textContent, each.getBoundingClientRect()]);
+    for (const [words, box] of texts) {
+      if (box.left < edge.left - 1 || box.right > edge.right + 1) found.push(`cut: ${words}`);
+    }
+    texts.forEach(([one, a], i) => texts.slice(i + 1).forEach(([other, b]) => {
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (wide > 2 && high > 3) found.push(`one over another: ${one} / ${other}`);
+    }));
+  }
+  return found;
+}"""
+#: Links of the list of pages and of tables that are smaller than 24 px. Source: WCAG 2.2, 2.5.8.
+SMALL = """() => Array.from(document.querySelectorAll("header nav a, main nav a, td a, th a"))
+  .filter((each) => each.checkVisibility())
+  .map((each) => [each.textContent, each.getBoundingClientRect()])
+  .filter(([, box]) => box.width < 24 || box.height < 24)
+  .map(([words, box]) => `${words}: ${box.width} x ${box.height}`)"""
+
+
+@pytest.fixture(scope="module")
+def link(simulated_year: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The link of the simulated year; serving it may write, so it is a copy."""
+    path = tmp_path_factory.mktemp("read") / "year.journal"
+    with closing(sqlite3.connect(simulated_year)) as source, closing(sqlite3.connect(path)) as copy:
+        source.backup(copy)
+    with served(path) as address:
+        yield address
+
+
+def opened(browser: Browser, link: str, place: str, scheme: str = "light", width: int = 390) -> Page:
+    viewport = {"width": width, "height": 844}
+    page = browser.new_context(viewport=viewport, color_scheme=scheme).new_page()  # type: ignore[arg-type]
+    page.goto(link)
+    page.wait_for_url(re.compile(r":\d+/$"))
+    page.goto(page.url.rstrip("/") + place)
+    if page.locator("figure.chart").count():
+        page.wait_for_selector("html[data-charts=drawn]")
+    return page
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        "/",
+        "/keepers?by=iso&by2=exposure-time",
+        "/keepers?by=body&by2=lens",
+        "/limits",
+        "/habits",
+        "/habits/needlessly_fast",
+        "/progress",
+        "/sessions/1",
+    ],
+)
+def test_no_word_of_a_chart_is_cut_or_covered_on_a_phone(browser: Browser, link: str, place: str) -> None:
+    page = opened(browser, link, place)
+    assert page.locator("figure.chart svg.marks").count()
+    assert page.evaluate(CUT) == []
+    assert page.evaluate(SMALL) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    page.context.close()
+
+
+def test_a_table_that_runs_on_beyond_the_edge_has_a_shade_there_until_its_end_is_seen(
+    browser: Browser, link: str
+) -> None:
+    page = opened(browser, link, "/")
+    table = page.locator(".scroll").first
+    assert table.evaluate("(each) => each.scrollWidth > each.clientWidth")
+
+    def at_the_edge() -> bytes:
+        box = table.bounding_box()
+        assert box is not None
+        edge = {"x": box["x"] + box["width"] - 4, "y": box["y"] + 2, "width": 4, "height": 4}
+        return page.screenshot(clip=edge)  # type: ignore[arg-type]
+
+    before = at_the_edge()
+    table.evaluate("(each) => { each.scrollLeft = each.scrollWidth; }")
+    assert at_the_edge() != before
+    page.context.close()
+
+
+def test_the_page_that_is_shown_is_marked_in_the_list_of_pages(browser: Browser, link: str) -> None:
+    page = opened(browser, link, "/limits")
+    assert page.locator("header nav [aria-current=page]").all_inner_texts() == ["Limits"]
+    page.goto(page.url.replace("/limits", "/habits/slow_by_hand"))
+    assert page.locator("header nav [aria-current=true]").all_inner_texts() == ["Habits"]
+    page.context.close()
+
+
+def test_where_one_judges_on_a_phone_the_keys_are_in_sight_from_the_start(browser: Browser, link: str) -> None:
+    page = opened(browser, link, "/judge/1?all=1")
+    page.wait_for_selector("#judge[data-state=ready]")
+    for key in ("take", "keeper", "reject", "back"):
+        box = page.locator(f"#{key}").bounding_box()
+        assert box is not None and box["y"] > 0 and box["y"] + box["height"] <= 844
+    page.context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_tables_of_datasette_are_as_light_or_dark_as_our_pages(browser: Browser, link: str, scheme: str) -> None:
+    page = opened(browser, link, "/journal/sessions", scheme)
+    ours = opened(browser, link, "/standing", scheme)
+    paper = "getComputedStyle(document.body).backgroundColor"
+    assert page.evaluate(paper) == ours.evaluate(paper)
+    assert [each for each in barriers(page) if each.startswith("color-contrast")] == []
+    page.context.close()
+    ours.context.close()

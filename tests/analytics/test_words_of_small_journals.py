@@ -1,0 +1,128 @@
+"""What pages say where there is little: of one thing as of one, of nothing once, and of a night as of one night."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from journals import empty_journal, small_journal
+from visiting import MENTOR, served
+
+from analytics.charts.keeper_rates import CROSSED_STEP_PX, STEP_PX, following_chart
+from analytics.dataset import OpenJournal
+from analytics.pages.keepers import KeeperLine, what_makes_it_surer
+from analytics.pages.session import session_page, settings_in_words
+from journal.records.mentors import Place, Said
+from journal.store.mentors import add_link, say
+from journal.store.opening import open_journal
+from journal.store.summaries import refresh_all
+
+#: What is said where no session has a frame.
+NOTHING_YET = "No session has a frame yet."
+
+
+def changed(path: Path, *statements: str) -> None:
+    connection = open_journal(path)
+    for statement in statements:
+        connection.execute(statement)
+    refresh_all(connection)
+    connection.close()
+
+
+def line(n_sessions: int) -> KeeperLine:
+    return KeeperLine(("1/500",), (0, 0), 5, 1, n_sessions, 0.5, 0.1, 0.9, is_enough=False)
+
+
+@pytest.mark.parametrize("place", ["/standing", "/limits", "/habits", "/progress"])
+def test_an_empty_journal_says_once_that_it_has_no_frames(tmp_path: Path, place: str) -> None:
+    with served(empty_journal(tmp_path / "a.journal")) as journal:
+        assert journal.photographer().get(place).text.count(NOTHING_YET) == 1
+
+
+def test_the_first_page_of_an_empty_journal_has_no_headings_of_charts_that_are_not_there(tmp_path: Path) -> None:
+    with served(empty_journal(tmp_path / "a.journal")) as journal:
+        text = journal.photographer().get("/").text
+    assert re.findall(r"<h2[^>]*>([^<]*)", text) == ["Sessions"]
+    assert text.count("There are no frames in this journal yet.") == 1
+
+
+def test_nothing_is_called_judged_where_there_is_nothing_to_judge(tmp_path: Path) -> None:
+    with served(empty_journal(tmp_path / "a.journal")) as journal:
+        assert "<h1>There is no frame to judge yet. Next: thirdstop import CARD</h1>" in (
+            journal.photographer().get("/judge").text
+        )
+
+
+def test_one_session_is_spoken_of_as_one(tmp_path: Path) -> None:
+    with served(small_journal(tmp_path / "a.journal", 1)) as journal:
+        photographer = journal.photographer()
+        assert "whether you improve: 1 judged session; 12 and an interval" in photographer.get("/progress").text
+        for place in ("/", "/standing", "/keepers", "/habits", "/judge", "/sessions/1"):
+            assert re.findall(r"\b1 (?:frames|sessions|bursts|rejects|keepers)\b", photographer.get(place).text) == []
+
+
+def test_the_seventh_session_is_one_earlier_session(tmp_path: Path) -> None:
+    with served(small_journal(tmp_path / "a.journal", 7)) as journal:
+        assert "<summary>1 earlier session</summary>" in journal.photographer().get("/").text
+
+
+def test_a_session_beyond_midnight_is_told_in_the_order_of_its_night(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 1)
+    changed(
+        path,
+        "update frames set taken_at = '2026-03-01T23:50:00Z', taken_at_local = '2026-03-01T23:50:00' where id < 6",
+        "update frames set taken_at = '2026-03-02T00:20:00Z', taken_at_local = '2026-03-02T00:20:00' where id >= 6",
+    )
+    with OpenJournal(path) as journal:
+        course = session_page(journal, 1).course
+    assert course is not None and course.course is not None
+    assert course.course.sentence.startswith("From 23:50 to 00:20: 5 keepers, 5 rejects.")
+
+
+def test_a_session_of_one_moment_has_no_end(tmp_path: Path) -> None:
+    with OpenJournal(small_journal(tmp_path / "a.journal", 1)) as journal:
+        course = session_page(journal, 1).course
+    assert course is not None and course.course is not None
+    assert course.course.sentence.startswith("At 06:40: 5 keepers, 5 rejects.")
+
+
+def test_judging_is_offered_where_something_is_unjudged_and_an_intent_is_asked_for(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 2)
+    changed(path, "update sessions set intent = '' where id = 2", "update frames set verdict = 'keeper' where id = 11")
+    with served(path) as journal:
+        photographer = journal.photographer()
+        judged, unstated = (photographer.get(f"/sessions/{number}").text for number in (1, 2))
+    assert "Judge its unjudged frames" not in judged and "Judge all of them again" in judged
+    assert "Judge its unjudged frames" in unstated and "thirdstop edit 2 --intent" in re.sub(r"<[^>]*>", "", unstated)
+    assert "--intent" not in judged
+
+
+def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> None:
+    assert what_makes_it_surer([line(1)]).startswith("1 line says not enough yet; it is of fewer than 3 sessions.")
+    assert what_makes_it_surer([line(1)] * 2).startswith("2 lines say not enough yet; they are of fewer than 3")
+    assert what_makes_it_surer([line(1), line(9)]).startswith("2 lines say not enough yet; 1 of them of fewer than 3")
+
+
+def test_no_line_of_settings_ends_between_a_number_and_its_unit() -> None:
+    assert settings_in_words(1 / 500, 4.0, 400, 50.0) == "1/500, f/4, ISO\u00a0400, 50\u00a0mm"
+
+
+def test_the_two_names_of_crossed_settings_stand_one_under_the_other() -> None:
+    one, two = (following_chart((name,), "How many?", False) for name in ("ISO 400", "ISO 400 · 1/500"))
+    assert (one["height"], two["height"]) == (STEP_PX, CROSSED_STEP_PX)
+    assert "labelExpr" not in one["layer"][0]["encoding"]["y"]["axis"]
+    assert two["layer"][0]["encoding"]["y"]["axis"]["labelExpr"] == "split(datum.label, ' · ')"
+
+
+def test_a_comment_on_a_habit_is_shown_with_the_habits_name(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 1)
+    connection = open_journal(path)
+    now = datetime.now(UTC)
+    said = Said("k" * 32, Place("habit", habit="slow_by_hand"), "Brace on the rail.")
+    assert say(connection, said, add_link(connection, MENTOR, 14, now), now)
+    connection.close()
+    with served(path) as journal:
+        text = journal.photographer().get("/comments").text
+    assert '<a href="/habits/slow_by_hand">habit: too slow for your hands</a>' in text
