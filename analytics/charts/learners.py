@@ -102,9 +102,9 @@ def ends_chart(
 def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
     if not places:
         signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-        return alt.Axis(title=title, titleAnchor="start", labelExpr=signed, tickCount=7)
+        return alt.Axis(title=title, titleAnchor="start", labelExpr=signed, tickCount=5)
     labels = f"{json.dumps({str(place): name for place, name in places.items()})}[datum.value]"
-    return alt.Axis(title=title, titleAnchor="start", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
+    return alt.Axis(title=title, titleAnchor="end", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
 
 
 def _lines(

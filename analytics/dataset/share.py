@@ -78,7 +78,13 @@ def _sentence(counts: dict[str, int], n_outside: int) -> str:
         return f"No session has a frame yet.{outside}"
     if judged == frames:
         return f"All {format_count(frames, 'frame')} are judged.{outside}"
-    return f"{judged:,} of {format_count(frames, 'frame')} are judged, {100 * judged / frames:.0f} of 100.{outside}"
+    return f"{judged:,} of {format_count(frames, 'frame')} are judged, {_of_100(judged, frames)} of 100.{outside}"
+
+
+def _of_100(judged: int, frames: int) -> int:
+    """A share that is said to be none or all only where it is."""
+    share = round(100 * judged / frames)
+    return share if judged in (0, frames) else min(max(share, 1), 99)
 
 
 def _warning(sessions: Sequence[dict[str, Any]], n_only_keepers: int, n_only_rejects: int) -> str:

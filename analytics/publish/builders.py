@@ -64,28 +64,29 @@ def _habits_first(material: Material) -> list[Block]:
 def build_sessions(material: Material) -> Page:
     """The list of sessions, newest first; each leads to its frames."""
     sessions = material.sessions[::-1]
-    title = (
-        "No session is shown."
-        if not sessions
-        else f"{format_count(len(sessions), 'session')}{'' if len(sessions) == 1 else ', the newest first'}."
-    )
+    title = "No session is shown." if not sessions else f"{len(sessions)} sessions, the newest first."
     if len(sessions) == 1:
         title = "One session."
+    intents = [session["heading"].partition(": ")[2] for session in sessions]
+    with_intents = any(intents)
     rows = [
         (
             f"Session {session['number']}",
-            session["heading"].partition(", ")[2],
+            session["began"][:10],
+            *((intent or "–",) if with_intents else ()),
             session["n_frames"],
             session["n_judged"],
             session["n_keepers"],
             session["commonest_fault"] or "–",
             "simulated" if session["is_simulated"] else "",
         )
-        for session in sessions
+        for session, intent in zip(sessions, intents, strict=True)
     ]
-    columns = ("session", "began", "frames", "judged", "keepers", "commonest fault", "remark")
+    columns = ("session", "began", *(("intent",) if with_intents else ()), "frames", "judged", "keepers")
+    columns = (*columns, "commonest fault", "remark")
+    n_words = 3 if with_intents else 2
     links = [f"#session-{session['number']}" for session in sessions]
-    table = Table("Sessions", columns, rows, frozenset({2, 3, 4}), links=links)
+    table = Table("Sessions", columns, rows, frozenset(range(n_words, n_words + 3)), links=links)
     return Page("sessions", "Sessions", title, [table] if rows else [])
 
 

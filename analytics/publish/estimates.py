@@ -33,7 +33,12 @@ def build_limits(material: Material) -> Page:
         grey = [not line.is_enough for line in page.lines]
         links = [f"#limit-{number}" for number, _ in enumerate(page.lines, 1)]
         blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey, links))
-        blocks.append(Text("Times at 100 mm are for a 35 mm-equivalent focal length.", is_aside=True))
+        blocks.append(
+            Text(
+                "At a limit 10 of 100 frames are lost. Times at 100 mm are for a 35 mm-equivalent focal length.",
+                is_aside=True,
+            )
+        )
     blocks += [Text(text, is_aside=True) for text in page.left_out]
     for number, panel in enumerate(drawn.panels, 1):
         blocks += _one_limit(panel, f"limit-{number}")
@@ -65,7 +70,7 @@ def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
         columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
-        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects}"
+        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects} rejects, one of a burst"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
 
@@ -165,7 +170,7 @@ def build_advice(material: Material) -> Page:
         blocks += [Text(sentence)] if number else []  # the page begins with the first
         if line.effect is not None and line.effect.verdict != "not enough":
             compared = f"{line.effect.n_before} sessions before, {line.effect.n_after} after"
-            columns = ("after it, at equal scenes", "of 100 frames", "verdict")
+            columns = ("after it, at equal scenes", "of 100 frames", "so")
             blocks.append(Table(f"Compared: {compared}", columns, line.answers, frozenset({1})))
     if page.lines:
         blocks.append(Text(NO_CONTROL, is_aside=True))

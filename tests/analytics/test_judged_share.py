@@ -27,6 +27,12 @@ def test_the_share_is_said_and_frames_of_no_session_are_named() -> None:
     assert share().sentence == "No session has a frame yet."
 
 
+def test_nearly_all_is_not_all_and_hardly_any_is_not_none() -> None:
+    assert share((1000, 999, 20)).sentence == "999 of 1,000 frames are judged, 99 of 100."
+    assert share((1000, 1, 1)).sentence == "1 of 1,000 frames are judged, 1 of 100."
+    assert share((1000, 0, 0)).sentence == "0 of 1,000 frames are judged, 0 of 100."
+
+
 def test_a_journal_judged_throughout_looks_honest(tmp_path: Path) -> None:
     with OpenJournal(small_journal(tmp_path / "a.journal")) as journal:
         found = journal.judged_share()
