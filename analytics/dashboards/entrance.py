@@ -50,6 +50,7 @@ class Entrance:
         self.also_given: list[str] = []
         environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True)
         self._sign_in_page = environment.get_template("thirdstop_sign_in.html")
+        self._refused_page = environment.get_template("thirdstop_refused.html")
 
     async def answer(self, scope: Message, receive: Receive, send: Send) -> bool:
         """Answers what belongs to coming in and going out; whether it was that."""
@@ -83,9 +84,20 @@ class Entrance:
     async def turn_away(self, words: str, scope: Message, send: Send) -> None:
         """What somebody gets who is not let in; where one can sign in, the way there."""
         if self.reach.beyond is None or words != NO_KEY:
-            await respond(send, 403, words)
+            await self.refuse(words, scope, send)
         else:
             await self._show_sign_in(403, "This journal is private.", "", scope, send)
+
+    async def refuse(self, words: str, scope: Message, send: Send, is_in: bool = False) -> None:
+        """Says why there is nothing to see: as a page to a browser, which has our style where somebody `is_in`."""
+        if "text/html" not in header(scope, b"accept"):
+            await respond(send, 403, words)
+            return
+        sentence, _, rest = words.strip().partition(". ")
+        page = self._refused_page.render(
+            sentence=f"{sentence.rstrip('.')}.", rest=rest, style=self.style if is_in else None
+        )
+        await respond(send, 403, page, [HTML, NOT_KEPT])
 
     def _is_here(self, scope: Message) -> bool:
         """Whether the request is made on this machine, and under its own name."""
@@ -96,14 +108,14 @@ class Entrance:
 
     async def _exchange(self, key: str, scope: Message, send: Send) -> None:
         if not self._is_here(scope) or not hmac.compare_digest(key.encode(), self.keys.link.encode()):
-            await respond(send, 403, NO_KEY)
+            await self.refuse(NO_KEY, scope, send)
             return
         await self._give([f"{self.own_cookie}={self.keys.cookie}", *self.also_given], scope, send)
 
     async def _let_mentor_in(self, mentors: Mentors, token: str, scope: Message, send: Send) -> None:
         visitor = await mentors.visitor(LINK, token)
         if isinstance(visitor, str) or visitor.link is None:
-            await respond(send, 403, REFUSED["unknown" if isinstance(visitor, Visitor) else visitor])
+            await self.refuse(REFUSED["unknown" if isinstance(visitor, Visitor) else visitor], scope, send)
             return
         value = mentors.signatures.signed(COOKIE, visitor.link.key)
         await self._give([f"{self.mentor_cookie}={value}; Max-Age={KEPT_SECONDS}"], scope, send)

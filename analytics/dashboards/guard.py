@@ -119,7 +119,7 @@ class Guard:
             else:
                 await self.entrance.turn_away(visitor, scope, send)
         elif visitor.mentor is not None and not self._may_mentor(scope):
-            await respond(send, 403, MENTOR_MAY)
+            await self.entrance.refuse(MENTOR_MAY, scope, send, is_in=True)
         else:
             await self._answer_visitor({**scope, "visitor": visitor, "actor": visitor.actor}, receive, send)
 

@@ -126,3 +126,19 @@ def test_a_comment_on_a_habit_is_shown_with_the_habits_name(tmp_path: Path) -> N
     with served(path) as journal:
         text = journal.photographer().get("/comments").text
     assert '<a href="/habits/slow_by_hand">habit: too slow for your hands</a>' in text
+
+
+def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_path: Path) -> None:
+    with served(small_journal(tmp_path / "a.journal", 1)) as journal:
+        page = {"accept": "text/html,*/*;q=0.8"}
+        mentor, nobody = (
+            visitor.get("/journal/frames", headers=page) for visitor in (journal.mentor(), journal.nobody())
+        )
+        plain = journal.nobody().get("/journal/frames")
+    assert mentor.status_code == nobody.status_code == plain.status_code == 403
+    assert "<h1>This link lets you read the journal&#39;s pages and comment on them, and nothing else.</h1>" in (
+        mentor.text
+    )
+    assert '<a href="/">Back to the journal</a>' in mentor.text and "/assets/style-" in mentor.text
+    assert "<h1>This journal is private.</h1>" in nobody.text and "<a " not in nobody.text
+    assert plain.headers["content-type"].startswith("text/plain")
