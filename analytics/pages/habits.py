@@ -243,12 +243,15 @@ def habit_sentence(line: HabitLine) -> str:
     """What one habit costs, in one sentence."""
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
-        return f"{capital(line.name)} is not seen among your judged frames."
+        return f"{capital(line.name)}: not seen among your judged frames."
     if not line.is_enough:
-        return f"{capital(line.name)} occurs in {occurs}: not enough yet to say what it costs."
+        return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."
+    if not line.is_costly:
+        lost = f"{round(line.lost):,} ({round(line.low):,} to {round(line.high):,})"
+        return f"{capital(line.name)}: {occurs}; keepers lost to it: {lost}, which may be chance."
     instead = remedy_words(BY_KEY[line.key])
-    cost = f"of these you would have kept {line.lost:.0f} more ({line.low:.0f} to {line.high:.0f}) {instead}"
-    return f"{capital(line.name)} occurs in {occurs}; {cost}{'' if line.is_costly else ', which may be chance'}."
+    kept = f"{line.lost:.0f} more ({line.low:.0f} to {line.high:.0f})"
+    return f"{capital(line.name)}: {occurs}; of these you would have kept {kept} {instead}."
 
 
 def remedy_words(habit: Habit) -> str:

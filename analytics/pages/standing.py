@@ -92,7 +92,7 @@ def kept_sentence(totals: dict[str, int]) -> str:
     """How many frames were kept, in one sentence; some are judged."""
     kept = 100 * totals["n_keepers"] / totals["n_judged"]
     judged = format_count(totals["n_judged"], "judged frame")
-    return f"Of {judged} {totals['n_keepers']:,} were kept: {kept:.0f} of 100."
+    return f"Of {judged}, {totals['n_keepers']:,} were kept: {kept:.0f} of 100."
 
 
 def _last_session(journal: OpenJournal) -> LastSession | None:

@@ -166,7 +166,7 @@ def test_one_habit_lists_the_rejects_that_show_it_and_the_keepers_that_it_spared
 
 def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "habits", "under_in_snow", "--journal", simulated_year)
-    assert text.startswith("Simulated data. Grey snow is not seen among your judged frames.")
+    assert text.startswith("Simulated data. Grey snow: not seen among your judged frames.")
     assert "Rejects that show it (0)." in text
 
 

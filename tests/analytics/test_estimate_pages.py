@@ -132,7 +132,7 @@ class TestTheWayAround:
         come_in(page, link, "habits")
         page.get_by_role("region", name="Table of habits").get_by_role("link", name="thinner focus").click()
         page.wait_for_url(re.compile("/habits/thin_focus$"))
-        assert page.get_by_role("heading", level=1).inner_text().startswith("Thinner focus than the subject occurs in ")
+        assert page.get_by_role("heading", level=1).inner_text().startswith("Thinner focus than the subject: ")
         assert page.locator("ul.burst li").count() == 24
         page.locator("ul.burst li").first.get_by_role("link", name=re.compile("^session ")).click()
         page.wait_for_url(re.compile(r"/sessions/\d+$"))

@@ -216,7 +216,7 @@ def test_a_session_shows_its_bursts_with_settings_and_verdicts(visitor: Visitor)
     assert text.count('<ul class="burst">') == 2
     assert text.count('<span class="dot keeper"') == 5
     assert text.count('<span class="dot unjudged"') == 1
-    assert "1/500, f/4, ISO 400, 50 mm" in text
+    assert "1/500, f/4, ISO\u00a0400, 50\u00a0mm" in text
     assert "<dt>planned ISO</dt><dd>200–1600</dd>" in text
 
 

@@ -47,4 +47,4 @@ def test_an_empty_journal_stands_nowhere_yet(tmp_path: Path) -> None:
 
 def test_what_was_kept_is_said_of_one_hundred() -> None:
     totals = {"n_judged": 400, "n_keepers": 100, "n_sessions": 1}
-    assert kept_sentence(totals) == "Of 400 judged frames 100 were kept: 25 of 100."
+    assert kept_sentence(totals) == "Of 400 judged frames, 100 were kept: 25 of 100."

@@ -12,6 +12,7 @@ from visiting import MENTOR, served
 
 from analytics.charts.keeper_rates import CROSSED_STEP_PX, STEP_PX, following_chart
 from analytics.dataset import OpenJournal
+from analytics.pages.habits import HabitLine, habit_sentence
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
 from analytics.pages.session import session_page, settings_in_words
 from journal.records.mentors import Place, Said
@@ -29,6 +30,11 @@ def changed(path: Path, *statements: str) -> None:
         connection.execute(statement)
     refresh_all(connection)
     connection.close()
+
+
+def habit_line(lost: float, low: float, high: float, is_costly: bool) -> HabitLine:
+    said = ("long_burst", "long bursts", "bursts of thirteen frames or more", "Stop earlier.", "label")
+    return HabitLine(*said, 1713, 140, 36, lost, low, high, 1.0, 0.5, 1.5, 0.0, 0.0, 0.5, is_costly, is_enough=True)
 
 
 def line(n_sessions: int) -> KeeperLine:
@@ -142,3 +148,12 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
     assert '<a href="/">Back to the journal</a>' in mentor.text and "/assets/style-" in mentor.text
     assert "<h1>This journal is private.</h1>" in nobody.text and "<a " not in nobody.text
     assert plain.headers["content-type"].startswith("text/plain")
+
+
+def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none() -> None:
+    said = habit_sentence(habit_line(lost=-15.2, low=-66.0, high=36.0, is_costly=False))
+    assert said == "Long bursts: 1,713 frames in 36 sessions; keepers lost to it: -15 (-66 to 36), which may be chance."
+    said = habit_sentence(habit_line(lost=91.0, low=62.0, high=121.0, is_costly=True))
+    assert said == (
+        "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it."
+    )
