@@ -8,6 +8,7 @@ next message starts another. It only reads, so it can be ended at any moment.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
 import subprocess
@@ -89,6 +90,7 @@ def serve() -> None:
         os.nice(NICENESS)
     try:
         reckoner = Reckoner(cast("str", read_message(sys.stdin.buffer)))
+        gc.freeze()  # what is loaded by now stays, and looking it through takes as long as many answers
         while True:
             write_message(answers, reckoner.answer(cast("Message", read_message(sys.stdin.buffer))))
     except (EOFError, BrokenPipeError):

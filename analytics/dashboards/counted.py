@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections import OrderedDict
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl
 
+from analytics.dashboards.kept import Kept, Latest
 from analytics.dataset import OpenJournal
 from analytics.pages.chosen_frames import FramesPage, frames_page, read_frames_asked
 from analytics.pages.counting import Counting
@@ -27,15 +26,8 @@ if TYPE_CHECKING:
 KEPT = 100
 #: No question has more parts.
 MOST_PARTS = 100
-
-
-@dataclass(slots=True)
-class Kept:
-    """A page, and what was written of it: its HTML, and what its script asks for, are put here after the first time."""
-
-    page: KeepersPage | FramesPage
-    text: str | None = None
-    data: str | None = None
+#: What a page's script asks for, among the texts of a page.
+DATA = "data"
 
 
 class Counted:
@@ -46,10 +38,10 @@ class Counted:
         self._journal = self._thread.submit(OpenJournal, path).result()
         self._version: int | None = None
         self._counting: Counting | None = None
-        self._kept: OrderedDict[str, Kept] = OrderedDict()
+        self._latest: Latest[KeepersPage | FramesPage] = Latest(KEPT)
         self._thread.submit(self._ready)  # the first visitor does not wait for what all will need
 
-    async def keepers(self, query: str) -> Kept:
+    async def keepers(self, query: str) -> Kept[KeepersPage | FramesPage]:
         """Keepers by what the address asks.
 
         Raises:
@@ -61,7 +53,7 @@ class Counted:
         """The same as JSON, for the page's own script."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._json, query)
 
-    async def frames(self, query: str) -> Kept:
+    async def frames(self, query: str) -> Kept[KeepersPage | FramesPage]:
         """The frames that the address asks for.
 
         Raises:
@@ -77,32 +69,25 @@ class Counted:
     def _renewed(self, version: int) -> Counting:
         if self._counting is None or version != self._version:
             self._counting, self._version = Counting(self._journal.choices()), version
-            self._kept.clear()
         return self._counting
 
     def _json(self, query: str) -> str:
         kept = self._found("keepers", query)
-        if kept.data is None and isinstance(kept.page, KeepersPage):
-            kept.data = json.dumps(kept.page.as_json())
-        return kept.data or ""
+        if DATA not in kept.texts and isinstance(kept.page, KeepersPage):
+            kept.texts[DATA] = json.dumps(kept.page.as_json())
+        return kept.texts[DATA]
 
-    def _found(self, kind: str, query: str) -> Kept:
+    def _found(self, kind: str, query: str) -> Kept[KeepersPage | FramesPage]:
         version = self._journal.version()
         with self._journal.snapshot():
             counting = self._renewed(version)
-            place = f"{kind} {query}"
-            if place not in self._kept:
-                self._kept[place] = self._made(kind, query, counting)
-                while len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
-            self._kept.move_to_end(place)
-            return self._kept[place]
+            return self._latest.page(version, (kind, query), lambda: self._made(kind, query, counting))
 
-    def _made(self, kind: str, query: str, counting: Counting) -> Kept:
+    def _made(self, kind: str, query: str, counting: Counting) -> KeepersPage | FramesPage:
         pairs = _pairs(query)
         if kind == "frames":
-            return Kept(frames_page(self._journal, counting, read_frames_asked(pairs)))
-        return Kept(keepers_page(counting, read_asked(pairs), self._journal.totals(), self._journal.simulated()))
+            return frames_page(self._journal, counting, read_frames_asked(pairs))
+        return keepers_page(counting, read_asked(pairs), self._journal.totals(), self._journal.simulated())
 
     def close(self) -> None:
         """Closes the journal and ends the thread."""

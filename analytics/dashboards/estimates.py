@@ -16,12 +16,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
 
 from analytics.dashboards.apart import Apart
+from analytics.dashboards.kept import Kept, Latest
 from analytics.dashboards.reckoning import FORMS, Message, Reckoner
 from analytics.dashboards.watch import Watch
 from analytics.dataset import OpenJournal
+from analytics.pages.comments import Talk, talk
 from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page
+from analytics.pages.frame_look import FrameLook, frame_looks
 from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
+from journal.records.mentors import Place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,6 +37,8 @@ if TYPE_CHECKING:
 
 #: Answers to forms that are kept in memory, besides all pages; one takes up to a tenth of a megabyte.
 MOST_KEPT = 60
+#: Pages of frames that are kept.
+FRAMES_KEPT = 100
 #: Journals up to this many frames are reckoned in a thread; their pages take well below a second each.
 MOST_BESIDE = 30_000
 #: Longer forms are none of ours.
@@ -65,10 +71,19 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownFrame:
-    """A frame's page, and whether its photographer's limits are of before the last change."""
+class FrameFacts:
+    """What is shown of one frame, or of two, in words and in drawings."""
 
     page: FramePage | ComparisonPage
+    looks: list[FrameLook]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownFrame:
+    """A frame's page, what was said about it, and whether its photographer's limits are of before the last change."""
+
+    kept: Kept[FrameFacts]
+    talk: Talk | None
     is_old: bool
 
 
@@ -98,6 +113,7 @@ class Estimates:
         self._waiting: deque[Address] = deque()
         self._foreseen: deque[Address] = deque()
         self._wanted: dict[Address, Future[None]] = {}
+        self._latest: Latest[FrameFacts] = Latest(FRAMES_KEPT)
         self._kept: OrderedDict[Address, _Kept] = OrderedDict()
         self._reading: int | None = None
         self._given: set[Address] = set()
@@ -118,16 +134,17 @@ class Estimates:
         address = _address(name, query if name in FORMS else None)
         return await self._shown(address, self._patience.earlier, self._patience.none if none is None else none)
 
-    async def frame(self, number: int, other: int | None) -> ShownFrame:
-        """One frame explained, or two side by side.
+    async def frame(self, number: int, other: int | None, mentor: str | None) -> ShownFrame:
+        """One frame explained with what was said about it, all of it or by the mentor who is named; or two compared.
 
         Raises:
             JournalError: there is no such frame.
         """
         limits = await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
         loop = asyncio.get_running_loop()
-        page = await loop.run_in_executor(self._frames, self._frame, number, other, cast("Limits", limits.page))
-        return ShownFrame(page, limits.is_old)
+        asked = number, other
+        found = await loop.run_in_executor(self._frames, self._frame, asked, mentor, cast("Limits", limits.page))
+        return ShownFrame(*found, limits.is_old)
 
     def foresee(self, *names: str) -> None:
         """Has pages ready before anybody asks, one after the other; whatever is asked for goes first."""
@@ -225,11 +242,21 @@ class Estimates:
         else:
             future.set_result(None)
 
-    def _frame(self, number: int, other: int | None, limits: Limits) -> FramePage | ComparisonPage:
+    def _frame(
+        self, asked: tuple[int, int | None], mentor: str | None, limits: Limits
+    ) -> tuple[Kept[FrameFacts], Talk | None]:
         with self._journal.snapshot():
-            if other is None:
-                return frame_page(self._journal, number, limits)
-            return comparison_page(self._journal, number, other, limits)
+            state = self._journal.version(), limits
+            kept = self._latest.page(state, asked, lambda: self._frame_facts(*asked, limits))
+            place = Place("frame", number=asked[0])
+            return kept, talk(self._journal, place, mentor) if asked[1] is None else None
+
+    def _frame_facts(self, number: int, other: int | None, limits: Limits) -> FrameFacts:
+        if other is None:
+            one = frame_page(self._journal, number, limits)
+            return FrameFacts(one, frame_looks(self._journal, [one.explanation]))
+        both = comparison_page(self._journal, number, other, limits)
+        return FrameFacts(both, frame_looks(self._journal, both.frames))
 
     def close(self) -> None:
         """Closes the journal and ends threads and process."""

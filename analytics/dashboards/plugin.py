@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import secrets
 import sqlite3
+from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,7 @@ from datasette.plugins import pm
 from datasette.utils.asgi import Response
 from jinja2 import Environment, FileSystemLoader
 
-from analytics.pages.frame import FramePage
+from analytics.dashboards.reckoning import FORMS
 from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.limit_words import HEADINGS
 from analytics.pages.mentor import for_mentor
@@ -32,15 +33,18 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analytics.dashboards.again import Again
-    from analytics.dashboards.counted import Counted, Kept
+    from analytics.dashboards.counted import Counted
     from analytics.dashboards.desk import Desk
     from analytics.dashboards.estimates import Estimates
+    from analytics.dashboards.kept import Kept
     from analytics.dashboards.reading import Reader
 
 #: Where Datasette shows the tables.
 NAME = "journal"
 TEMPLATES = Path(__file__).parent / "templates"
 SETTINGS = {"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000, "default_page_size": 50}
+#: Pages of estimates, and answers to forms, whose texts are kept.
+MOST_WRITTEN = 60
 #: A table's page is shown without its count of rows where counting takes longer than this [ms].
 COUNT_MS = 100
 
@@ -86,7 +90,7 @@ class Pages:
         self.again, self.counted = sources.again, sources.counted
         #: The port of the page that shows this journal beside others.
         self.front_port: int | None = None
-        self._written: dict[tuple[str, bool], tuple[object, int, str]] = {}
+        self._written: OrderedDict[tuple[str, str, bool], tuple[object, int, str]] = OrderedDict()
         #: Ours need nothing of Datasette's, whose own rendering awaits every value and takes twice as long.
         self._templates = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, auto_reload=False)
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
@@ -189,12 +193,12 @@ class Pages:
 
     async def _session(self, request: Any) -> Any:
         number, asked = int(request.url_vars["number"]), request.args.get("page") or "1"
+        page, mentor = int(asked) if asked.isdecimal() and len(asked) < 9 else 0, request.scope["visitor"].mentor
         try:
-            page = await self.reader.session(number, int(asked) if asked.isdecimal() and len(asked) < 9 else 0)
+            kept, talk = await self.reader.session(number, page, mentor)
         except JournalError as error:
             return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        place = Place("session", number=number)
-        return await self._render("thirdstop_session.html", request, {"page": page}, place=place)
+        return await self._kept("thirdstop_session.html", request, kept, {"page": kept.page, "talk": talk})
 
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
@@ -212,23 +216,26 @@ class Pages:
         context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path, **words}
         if visitor.mentor is not None:  # what is kept is the photographer's
             return await self._render(f"thirdstop_{template}.html", request, context, place=place)
-        kept = self._written.get((name, visitor.is_signed_in))
+        where = name, request.query_string if name in FORMS else "", visitor.is_signed_in
+        kept = self._written.get(where)
         if kept is None or kept[0] is not shown.page or kept[1] != shown.version:
             response = await self._render(f"thirdstop_{template}.html", request, context, place=place)
-            kept = self._written[name, visitor.is_signed_in] = shown.page, shown.version, response.body
+            kept = self._written[where] = shown.page, shown.version, response.body
+        self._written.move_to_end(where)
+        while len(self._written) > MOST_WRITTEN:
+            self._written.popitem(last=False)
         return Response.html(kept[2])
 
     async def _frame(self, request: Any) -> Any:
         number, other = int(request.url_vars["number"]), request.url_vars.get("other")
+        mentor = request.scope["visitor"].mentor
         try:
-            shown = await self.estimates.frame(number, None if other is None else int(other))
+            shown = await self.estimates.frame(number, None if other is None else int(other), mentor)
         except JournalError as error:
             return await self._not_there(request, error)
-        page = shown.page
-        looks = await self.reader.looks([page.explanation] if isinstance(page, FramePage) else page.frames)
-        context = {"page": page, "looks": looks, "is_old": shown.is_old, "here": request.path}
-        place = Place("frame", number=number) if other is None else None
-        return await self._render("thirdstop_frame.html", request, context, place=place)
+        found = shown.kept.page
+        context = {"page": found.page, "looks": found.looks, "is_old": shown.is_old, "here": request.path}
+        return await self._kept("thirdstop_frame.html", request, shown.kept, {**context, "talk": shown.talk})
 
     async def _not_there(self, request: Any, error: JournalError) -> Any:
         """Why there is no such page, or that it is not there yet and looks again by itself."""
@@ -241,7 +248,7 @@ class Pages:
             kept = await self.counted.keepers(request.query_string)
         except JournalError as error:
             return await self._refused(request, error)
-        return await self._kept("thirdstop_keepers.html", request, kept)
+        return await self._kept("thirdstop_keepers.html", request, kept, {"page": kept.page})
 
     async def _keepers_json(self, request: Any) -> Any:
         headers = {"cache-control": "no-store"}
@@ -261,18 +268,21 @@ class Pages:
             kept = await self.counted.frames(request.query_string)
         except JournalError as error:
             return await self._refused(request, error)
-        return await self._kept("thirdstop_chosen_frames.html", request, kept)
+        return await self._kept("thirdstop_chosen_frames.html", request, kept, {"page": kept.page})
 
     async def _refused(self, request: Any, error: JournalError) -> Any:
         context = {"error": error, "title": "Not to be counted", "back": "/keepers", "back_to": "keepers"}
         return await self._render("thirdstop_problem.html", request, context, 400)
 
-    async def _kept(self, template: str, request: Any, kept: Kept) -> Any:
-        if request.scope["visitor"].mentor is not None:  # what is kept is the photographer's
-            return await self._render(template, request, {"page": kept.page})
-        if kept.text is None:
-            kept.text = (await self._render(template, request, {"page": kept.page})).body
-        return Response.html(kept.text)
+    async def _kept(self, template: str, request: Any, kept: Kept[Any], context: dict[str, Any]) -> Any:
+        """A page that is written once; all that differs between its visitors is named where its texts are kept."""
+        visitor = request.scope["visitor"]
+        if visitor.mentor is not None:  # what is kept is the photographer's
+            return await self._render(template, request, context)
+        seen_by = visitor.is_signed_in, context.get("is_old", False)
+        if seen_by not in kept.texts:
+            kept.texts[seen_by] = (await self._render(template, request, context)).body
+        return Response.html(kept.texts[seen_by])
 
     async def _judging(self, request: Any) -> Any:
         number = request.url_vars.get("number")

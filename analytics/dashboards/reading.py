@@ -10,21 +10,21 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from analytics import queries
+from analytics.dashboards.kept import Kept, Latest
 from analytics.dataset import OpenJournal
 from analytics.pages.bare_picture import only_pixels
 from analytics.pages.comments import OwnComments, Talk, own_comments, talk
-from analytics.pages.frame_look import FrameLook, frame_looks
 from analytics.pages.reviewed import ReviewedPage, reviewed_page
 from analytics.pages.session import SessionPage, session_page
 from analytics.pages.subject_place import subject_place
 from journal.readers.closer import CloserLook
+from journal.records.mentors import Place
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from pathlib import Path
 
-    from analytics.explaining import Explanation
-    from journal.records.mentors import Place
+#: Pages of sessions that are kept; one takes up to a third of a megabyte.
+KEPT = 60
 
 
 class Reader:
@@ -35,12 +35,17 @@ class Reader:
         self._journal = self._thread.submit(OpenJournal, path).result()
         #: What to say where sessions are simulated, at the start; our own pages look again each time.
         self.simulated = self._thread.submit(self._journal.simulated).result()
+        self._latest: Latest[SessionPage] = Latest(KEPT)
         self._pictures = ThreadPoolExecutor(max_workers=1, thread_name_prefix="previews")
         self._previews = self._pictures.submit(OpenJournal, path).result()
 
-    async def session(self, number: int, page: int) -> SessionPage:
-        """One page of a session."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, session_page, self._journal, number, page)
+    async def session(self, number: int, page: int, mentor: str | None) -> tuple[Kept[SessionPage], Talk]:
+        """One page of a session, and what was said about it: by everybody, or by the one mentor who is named.
+
+        Raises:
+            JournalError: there is no such session, or it has no such page.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._session, number, page, mentor)
 
     async def preview(self, number: int, is_bare: bool = False) -> bytes | None:
         """The small preview of a frame, WebP; `None` where there is none. A bare one holds nothing but pixels."""
@@ -57,13 +62,15 @@ class Reader:
             return await loop.run_in_executor(self._thread, reviewed_page, self._journal)
         return await loop.run_in_executor(self._thread, own_comments, self._journal, mentor)
 
-    async def looks(self, frames: Sequence[Explanation]) -> list[FrameLook]:
-        """What is drawn of some frames."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, frame_looks, self._journal, frames)
-
     async def original(self, number: int) -> CloserLook | None:
         """The file that shows a frame best and where to look closer in it; `None` where the journal knows none."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, self._original, number)
+
+    def _session(self, number: int, page: int, mentor: str | None) -> tuple[Kept[SessionPage], Talk]:
+        with self._journal.snapshot():
+            version = self._journal.version()
+            kept = self._latest.page(version, (number, page), lambda: session_page(self._journal, number, page))
+            return kept, talk(self._journal, Place("session", number=number), mentor)
 
     def _preview(self, number: int, is_bare: bool) -> bytes | None:
         found = self._previews.rows(queries.PREVIEW, {"number": number})

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
@@ -191,10 +192,13 @@ def frame_card(row: dict[str, Any]) -> FrameCard:
     )
 
 
+#: Settings whose words are kept: frames of a burst mostly share them.
+SETTINGS_KEPT = 2000
 #: The settings written under a picture, as columns.
 SETTINGS_SHOWN = ("exposure_time_s", "f_number", "iso", "focal_length_mm")
 
 
+@lru_cache(maxsize=SETTINGS_KEPT, typed=True)
 def settings_in_words(
     exposure_time_s: float | None, f_number: float | None, iso: int | None, focal_length_mm: float | None
 ) -> str:

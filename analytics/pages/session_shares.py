@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics.charts.session import ALONG_QUESTION, FAULTS_QUESTION, along_chart, fault_chart, whole
@@ -105,7 +105,8 @@ def _shown(share: Share) -> dict[str, Any]:
     """A share of 100 with its interval, as numbers and as they are written in a table."""
     of_100 = {name: round(100 * getattr(share, name), 3) for name in ("estimate", "low", "high")}
     estimate, low, high = (_whole(value) for value in of_100.values())
-    return {**asdict(share), **of_100, "of_100": estimate, "interval": f"{low}–{high}"}
+    counts = {"n_frames": share.n_frames, "n_bursts": share.n_bursts, "is_enough": share.is_enough}
+    return {**counts, **of_100, "of_100": estimate, "interval": f"{low}–{high}"}
 
 
 def _whole(value: float) -> str:

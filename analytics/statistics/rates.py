@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -261,7 +261,7 @@ def _design_effects(
 
 def _wilson_bounds(p: Floats, n: Floats, level: float, df: Floats) -> tuple[Floats, Floats]:
     """Wilson's interval for shares `p` of `n` (effective) frames, with Student's t at `df` degrees of freedom."""
-    quantile = stats.t.ppf(0.5 + level / 2, df)
+    quantile = stdtrit(df, 0.5 + level / 2)
     square = quantile**2 / n
     centre = (p + square / 2) / (1 + square)
     half = quantile / (1 + square) * np.sqrt(p * (1 - p) / n + square / (4 * n))

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, stats
-from scipy.special import expit, logit, ndtr, ndtri
+from scipy import optimize
+from scipy.special import expit, logit, ndtr, ndtri, stdtrit
 
 from analytics.statistics.engine import EDGE
 from analytics.statistics.limits import BASE_RATE, HIGHEST_BASE, LAPSE_RATE, LOG_SLOPE_SD, SLOPE
@@ -70,7 +70,7 @@ class SeriesFit:
 
     def quantile(self, level: float) -> float:
         """What a standard error is multiplied by."""
-        return float(stats.t.ppf(0.5 + level / 2, self.n_days - 1 + PRIOR_DAYS))
+        return float(stdtrit(self.n_days - 1 + PRIOR_DAYS, 0.5 + level / 2))
 
 
 def series_limit(series: pd.DataFrame, target: float = 0.10, level: float = 0.95, usual: float = LIMIT) -> SeriesLimit:

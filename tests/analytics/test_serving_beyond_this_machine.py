@@ -97,6 +97,16 @@ def test_whoever_comes_from_beyond_is_asked_to_sign_in(place: Place) -> None:
     assert "this machine only" not in text
 
 
+def test_a_page_that_was_kept_says_to_each_visitor_where_it_is_served(place: Place) -> None:
+    here, far = place.here(), place.far()
+    here.get("/", params={"key": place.keys.link})
+    assert place.sign_in(far) == 303
+    for page in ("/sessions/1", "/frames/1", "/frames/1/2", "/keepers", "/frames?verdict=reject", "/plan?ev100=8"):
+        for _ in range(2):
+            assert "Served on this machine only" in here.get(page).text
+            assert "Sign out" in far.get(page).text
+
+
 def test_the_cookie_of_signing_in_is_strict_and_secure_where_the_way_is(place: Place) -> None:
     answer = place.far().post({"passphrase": WORDS}, "/sign-in")
     (cookie,) = answer.headers.get_list("set-cookie")
