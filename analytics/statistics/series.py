@@ -143,7 +143,7 @@ def series_counts(series: pd.DataFrame) -> pd.DataFrame:
     """What the curve is fitted to: `dose` in thirds of a stop, `n_frames`, `n_faults`, `n_days`."""
     day, dose, has_fault = _known(series)
     thirds, place = np.unique(np.round(dose * 3) / 3, return_inverse=True)
-    of_day = np.unique(np.column_stack([place, day]), axis=0)[:, 0]
+    of_day = np.unique(place + len(thirds) * day) % max(1, len(thirds))
     counted = {
         "n_frames": np.bincount(place, minlength=len(thirds)),
         "n_faults": np.bincount(place, weights=has_fault, minlength=len(thirds)).astype(np.int64),
@@ -208,10 +208,10 @@ def _logit_share(theta: Floats, dose: Floats, target: float) -> Floats:
 
 def _known(series: pd.DataFrame) -> tuple[Integers, Floats, Floats]:
     """(day from 0 on, dose, whether it has the fault) of the frames that have both."""
-    known = (series["dose"].notna() & series["has_fault"].notna()).to_numpy(dtype=bool)
+    dose, has_fault = (series[name].to_numpy(np.float64, na_value=np.nan) for name in ("dose", "has_fault"))
+    known = ~(np.isnan(dose) | np.isnan(has_fault))
     day = pd.factorize(series["day"].to_numpy()[known], sort=True)[0]
-    dose, has_fault = (series[name].to_numpy()[known].astype(np.float64) for name in ("dose", "has_fault"))
-    return day.astype(np.int64), dose, has_fault
+    return day.astype(np.int64), dose[known], has_fault[known]
 
 
 def _counts(day: Integers, dose: Floats, has_fault: Floats) -> Counts:
