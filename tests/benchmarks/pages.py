@@ -89,6 +89,7 @@ def pages(content: Content) -> list[Page]:
         Page("judging page", lambda i: f"/judge/{session - i % content.unjudged}"),
         Page("bursts to judge (JSON)", lambda i: f"/judge/{session - i % content.unjudged}/bursts"),
         Page("session", lambda i: f"/sessions/{1 + i * 7919 % session}"),
+        Page("session again", lambda _: "/sessions/1"),
         Page("frame", lambda i: f"/frames/{1 + i * 7919 % frame}"),
         Page("two frames compared", lambda i: f"/frames/{1 + i * 7919 % frame}/{1 + i * 6007 % frame}"),
         Page("limits", lambda _: "/limits"),
