@@ -168,7 +168,7 @@ def test_a_round_whose_frames_were_all_removed_is_passed_over(path: Path) -> Non
 
 
 def test_a_change_of_nought_has_no_sign_of_its_own() -> None:
-    assert shown_change(-0.001, -0.05, 0.04) == "+0 (-5 to +4)"
+    assert shown_change(-0.001, -0.05, 0.04) == "0 (-5 to +4)"
     assert shown_change(0.126, 0.05, 0.2) == "+13 (+5 to +20)"
 
 
