@@ -1,6 +1,6 @@
 """How well faults are found in photographs that were degraded by a camera the model was not fitted on.
 
-    PYTHONPATH=.:tests python tests/benchmarks/unseen.py PHOTOGRAPHS_FOLDER [--frames N] [--keep FOLDER] [--seed S]
+    PYTHONPATH=.:tests python tests/benchmarks/other_camera.py PHOTOGRAPHS_FOLDER [--frames N] [--keep FOLDER] [--seed S]
 
 PHOTOGRAPHS_FOLDER holds sharp, clean photographs of a megapixel or more. About three seconds of one core per frame; the
 frames are kept in --keep with the truth in a JSON file beside each, and those already there are used again, so that the
