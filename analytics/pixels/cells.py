@@ -33,6 +33,8 @@ QUARTER = 4
 SMALL_SIDE = 256
 #: Codes of 8 bits outside which a tile is clipped, so that its noise says nothing.
 DARKEST, BRIGHTEST = 8.0, 246.0
+#: Pixels by which the codes of a picture are counted, about [px].
+COUNTED_PIXELS = 1_000_000
 
 Floats = NDArray[np.float32]
 
@@ -51,6 +53,7 @@ class Tiles:
         eighth: the whole at an eighth of the size.
         side: longer side of the picture [px].
         small: the whole picture, small.
+        code_shares: share of the full-size picture at each code of 8 bits; a lamp or a glint is gone from `small`.
     """
 
     shape: tuple[int, int]
@@ -62,6 +65,7 @@ class Tiles:
     eighth: Floats
     side: int
     small: Floats
+    code_shares: NDArray[np.float64]
 
 
 def map_shape(rows: int, columns: int) -> tuple[int, int]:
@@ -102,7 +106,27 @@ def tiles_of(picture: Picture) -> Tiles:
         eighth=np.asarray(cv2.resize(quarter, eighth, interpolation=cv2.INTER_AREA), np.float32),
         side=max(rows, columns),
         small=np.asarray(cv2.resize(quarter, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), np.float32),
+        code_shares=code_shares(picture),
     )
+
+
+def code_shares(picture: Picture) -> NDArray[np.float64]:
+    """Share of a picture at each of 256 codes, by every so many pixels of every so many rows.
+
+    Args:
+        picture: of 8 bits, or of 16.
+
+    Returns:
+        (256,), sum 1.
+
+    Source: own choice.
+    """
+    # an odd step, so that no row or column of the blocks of a JPEG is preferred
+    step = int(np.sqrt(picture.grey.size / COUNTED_PIXELS)) // 2 * 2 + 1
+    # half a code, so that what lies between two codes of 8 bits goes to the nearer one
+    some = _as_codes(picture.grey[::step, ::step], picture) + np.float32(0.5)
+    counts = cv2.calcHist([some], [0], None, [256], [0, 256])
+    return np.asarray(np.ravel(counts), np.float64) / some.size
 
 
 def _tile(image: Floats | Grey, shape: tuple[int, int], side: int) -> tuple[int, int]:

@@ -5,6 +5,7 @@ It tells what the picture shows, not whether that was meant; the model, the sett
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,8 +23,38 @@ DARKEST_LIGHT = 0.0005
 WHITE_FROM, BLACK_TO = 250.0, 5.0
 #: Shares of the picture at which tones are read.
 SHARES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
+#: Shares at which they are read at full size: deepest black, glints and lamps.
+OUTER_SHARES = (0.001, 0.999, 0.9997)
+#: Code from which a pixel at full size is as white as can be.
+WHITEST_FROM = 254
+#: Codes that are nearly white, nearly black, and next to the ends.
+NEARLY_WHITE, NEARLY_BLACK = slice(225, 250), slice(0, 21)
+BEFORE_WHITE, BEFORE_BLACK = slice(215, 250), slice(6, 25)
+#: Shares that are added so that logarithms of a few pixels stay quiet: at the end, and beside it.
+FEW_AT_THE_END, FEW_BESIDE = 1e-4, 1e-3
 #: Width of the weight around the subject, in shares of the picture's sides.
 MIDDLE_WIDTH = 0.22
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """Both ends of the tones at full size, where single pixels count.
+
+    Attributes:
+        levels: tone at each of `OUTER_SHARES` of the picture [stops from mid-grey].
+        whitest_share: share that is as white as can be [0..1].
+        nearly_white_share: share that is nearly white, but not clipped [0..1].
+        nearly_black_share: share that is black or nearly so [0..1].
+        white_piled: how much more is clipped than nearly so, at the bright end [octaves].
+        black_piled: at the dark end [octaves].
+    """
+
+    levels: Numbers
+    whitest_share: float
+    nearly_white_share: float
+    nearly_black_share: float
+    white_piled: float
+    black_piled: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +68,9 @@ class Tones:
         mean: mean tone [stops from mid-grey].
         middle_mean: mean tone around the subject [stops from mid-grey].
         middle_white_share: clipped share around the subject [0..1].
+        spread: standard deviation of the tones [stops].
+        lean: their skewness, negative where a few are much darker than the rest [1].
+        ends: at full size.
     """
 
     white_share: float
@@ -45,13 +79,17 @@ class Tones:
     mean: float
     middle_mean: float
     middle_white_share: float
+    spread: float
+    lean: float
+    ends: Ends
 
 
-def tones_of(small: Floats, middle: tuple[float, float] = (0.5, 0.5)) -> Tones:
+def tones_of(small: Floats, code_shares: Numbers, middle: tuple[float, float] = (0.5, 0.5)) -> Tones:
     """Tones of a picture.
 
     Args:
         small: small copy [codes of 8 bits].
+        code_shares: share of the full-size picture at each code of 8 bits.
         middle: where the subject is, in shares of the rows and columns.
 
     Returns:
@@ -59,17 +97,62 @@ def tones_of(small: Floats, middle: tuple[float, float] = (0.5, 0.5)) -> Tones:
 
     Source: linear light by the sRGB curve, IEC 61966-2-1; cameras bend it, which the model allows for.
     """
-    stops = np.log2(np.maximum(linear_light(small), DARKEST_LIGHT) / MID_GREY)
+    stops = stops_of(small)
+    mean, spread = float(stops.mean()), float(stops.std())
     white, black = small >= WHITE_FROM, small <= BLACK_TO
     weight = _around(small.shape, middle)
     return Tones(
         white_share=float(white.mean()),
         black_share=float(black.mean()),
         levels=np.asarray(np.quantile(stops, SHARES), np.float64),
-        mean=float(stops.mean()),
+        mean=mean,
         middle_mean=float((stops * weight).sum()),
         middle_white_share=float((white * weight).sum()),
+        spread=spread,
+        lean=float(((stops - mean) ** 3).mean()) / (spread**3 + FEW_BESIDE),
+        ends=ends_of(code_shares),
     )
+
+
+def ends_of(code_shares: Numbers) -> Ends:
+    """Both ends of the tones.
+
+    Args:
+        code_shares: share of the full-size picture at each code of 8 bits.
+
+    Returns:
+        Ends. What is too bright piles up at white; what is too dark never reaches it.
+
+    Source: own choice.
+    """
+    below = np.cumsum(code_shares)
+    codes = np.minimum(np.searchsorted(below, OUTER_SHARES), len(code_shares) - 1)
+
+    def piled(at_the_end: Numbers, beside: Numbers) -> float:
+        return math.log2((float(at_the_end.sum()) + FEW_AT_THE_END) / (float(beside.sum()) + FEW_BESIDE))
+
+    return Ends(
+        levels=stops_of(codes.astype(np.float32)),
+        whitest_share=float(code_shares[WHITEST_FROM:].sum()),
+        nearly_white_share=float(code_shares[NEARLY_WHITE].sum()),
+        nearly_black_share=float(code_shares[NEARLY_BLACK].sum()),
+        white_piled=piled(code_shares[int(WHITE_FROM) :], code_shares[BEFORE_WHITE]),
+        black_piled=piled(code_shares[: int(BLACK_TO) + 1], code_shares[BEFORE_BLACK]),
+    )
+
+
+def stops_of(codes: Floats) -> Numbers:
+    """Tones [stops from mid-grey] of codes of 8 bits.
+
+    Args:
+        codes: 0..255.
+
+    Returns:
+        The same shape.
+
+    Source: see `linear_light`.
+    """
+    return np.asarray(np.log2(np.maximum(linear_light(codes), DARKEST_LIGHT) / MID_GREY), np.float64)
 
 
 def linear_light(codes: Floats) -> Numbers:

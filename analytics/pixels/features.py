@@ -17,7 +17,7 @@ from analytics.pixels.bands import bands_of
 from analytics.pixels.cells import Tiles
 from analytics.pixels.detail import Detail, detail_of
 from analytics.pixels.edges import EdgeCounts, edge_counts, sizes_of
-from analytics.pixels.exposure import Tones, tones_of
+from analytics.pixels.exposure import Ends, Tones, tones_of
 from analytics.pixels.noise import Noise, noise_of
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import PLACE_SHARE, Blur, BlurMap, blur_map, blur_of, spread_along
@@ -126,7 +126,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         streaked_place=streaked_place(counts, cells, point),
         detail=detail_of(bands_of(sizes, tiles.flat, tiles.shape), weights, around, point),
         noise=noise_of(tiles.flat),
-        tones=tones_of(tiles.small, point or (0.5, 0.5)),
+        tones=tones_of(tiles.small, tiles.code_shares, point or (0.5, 0.5)),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
     )
     return measures if scale == 1 else _at_full_size(measures, scale)
@@ -311,6 +311,21 @@ def _tones(tones: Tones) -> dict[str, float]:
         "white_middle": math.sqrt(tones.middle_white_share),
         "black": math.sqrt(tones.black_share),
         "tone_range": levels["tone_95"] - levels["tone_05"],
+        "tone_spread": tones.spread,
+        "tone_lean": tones.lean,
+        **_ends(tones.ends),
+    }
+
+
+def _ends(ends: Ends) -> dict[str, float]:
+    names = ("tone_001", "tone_999", "tone_9997")
+    return {
+        **{name: float(value) for name, value in zip(names, ends.levels, strict=True)},
+        "white_whitest": math.sqrt(ends.whitest_share),
+        "white_nearly": math.sqrt(ends.nearly_white_share),
+        "white_piled": ends.white_piled,
+        "black_nearly": math.sqrt(ends.nearly_black_share),
+        "black_piled": ends.black_piled,
     }
 
 

@@ -3,7 +3,8 @@
 
 Frames are generated from rendered scenes that the model was not fitted on, or from photographs of a folder of one's
 own (`--photographs`). With `--series FOLDER` (where `degraded.train` keeps its frames) the same figures are told of
-frames left out in the fit, scene by scene, and `--plot FILE.svg` draws their calibration.
+frames left out in the fit, scene by scene, with `--listed FOLDER` also of those of the listed photographs, and `--plot
+FILE.svg` draws their calibration.
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ import numpy as np
 from degraded.frames import Frame, clear_frame
 from degraded.scenes import rendered
 from degraded.scores import Numbers, Scores, Truth, calibration, confusion, scores
-from degraded.sources import from_photograph
-from degraded.train import Table, kept_features, model_of
+from degraded.sources import from_photograph, listed_digits
+from degraded.train import Table, all_features, calibrated
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
@@ -143,17 +144,21 @@ def least(act: Callable[[], object]) -> float:
     return min(times)
 
 
-def tell_left_out(folder: Path, frames: int) -> tuple[Numbers, Truth]:
+def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbers, Truth]:
     """Prints the scores of frames left out in the fit, with their settings."""
-    kept = [kept_features(folder, index, 1) for index in range(frames)]
+    kept = all_features(folder, frames, 1, listed)
     table = Table(kept)
-    _, sums = model_of(table)
+    sums, _ = calibrated(table)
     n = table.n_frames
     probabilities = np.stack([1 / (1 + np.exp(-sums[fault][:n])) for fault in FAULTS], axis=1)
     truth = np.stack([table.truth[fault][:n] > 0 for fault in FAULTS], axis=1)
     tell("left out in the fit, scene by scene", probabilities, truth)
-    is_photograph = np.array([not source.startswith("rendered") for source in table.source[:n]])
-    tell("of these, photographs", probabilities[is_photograph], truth[is_photograph])
+    sources, digits = table.source[:n], sorted(listed_digits())
+    is_listed = np.isin(sources, digits)
+    is_photograph = ~is_listed & ~np.char.startswith(sources, "rendered")
+    tell("of these, photographs of the frames' folder", probabilities[is_photograph], truth[is_photograph])
+    if is_listed.any():
+        tell("of these, listed photographs", probabilities[is_listed], truth[is_listed])
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
     return probabilities, truth
@@ -180,6 +185,7 @@ def main() -> None:
     parser.add_argument("--photographs", type=Path)
     parser.add_argument("--series", type=Path)
     parser.add_argument("--series-frames", type=int, default=1500)
+    parser.add_argument("--listed", type=Path, help="the folder with the listed photographs, if the fit had it")
     parser.add_argument("--plot", type=Path, help="where to draw the calibration of frames left out, as SVG")
     given = parser.parse_args()
     photographs = sorted(p for p in given.photographs.iterdir() if p.is_file()) if given.photographs else []
@@ -191,7 +197,7 @@ def main() -> None:
         tell_error(error, truth[:, FAULTS.index("exposure")])
         print(f"cannot tell: {np.mean([each['found']['cant_tell'] for each in known]):.1%} of the frames")
     if given.series:
-        probabilities, truth = tell_left_out(given.series, given.series_frames)
+        probabilities, truth = tell_left_out(given.series, given.series_frames, given.listed)
         if given.plot:
             draw_calibration(probabilities, truth, given.plot)
     with tempfile.TemporaryDirectory() as folder:

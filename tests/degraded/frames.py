@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -43,9 +44,10 @@ class Frame:
     noise_sigma: float
 
 
-def frame(index: int, seed: int = 1) -> Frame:
-    """Degraded frame number `index` of a series; the same for the same index, seed and sources."""
-    return clear_frame(scene_of(index, seed * 100_000 + index), np.random.default_rng([99, seed, index]))
+def frame(index: int, seed: int = 1, further: dict[str, Path] | None = None) -> Frame:
+    """Degraded frame number `index` of a series; the same for the same index, seed and sources (`further`: only these
+    photographs, by name)."""
+    return clear_frame(scene_of(index, seed * 100_000 + index, further), np.random.default_rng([99, seed, index]))
 
 
 def clear_frame(scene: Scene, rng: np.random.Generator) -> Frame:

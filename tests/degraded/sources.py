@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from functools import lru_cache
 from pathlib import Path
@@ -16,6 +17,10 @@ from degraded.scenes import Light, Scene, rendered, subject_mask
 #: Photographs that are blurred, streaked or noisy themselves: no reference of anything sharp and clean.
 #: Source: looked at one by one.
 UNFIT = frozenset({"real-16", "real-31", "real-32"})
+#: Further photographs of free packages, by the first digits of the SHA-256 of the file.
+LISTED = Path(__file__).with_name("photographs.txt")
+#: Digits by which a photograph is listed and named.
+N_DIGITS = 12
 #: Area of a source after it was made smaller, which takes its own blur and noise away [px].
 AREA = 2_000_000
 #: Area to which a photograph is reduced once, before parts are cut out of it [px].
@@ -30,6 +35,22 @@ def photographs() -> list[Path]:
         return []
     endings = {".jpg", ".heic", ".avif", ".png", ".tif"}
     return sorted(path for path in folder.iterdir() if path.suffix.lower() in endings and path.stem not in UNFIT)
+
+
+def listed_digits() -> set[str]:
+    """The digits of the photographs that `photographs.txt` lists."""
+    lines = LISTED.read_text(encoding="ascii").splitlines()
+    return {line for line in lines if line and not line.startswith("#")}
+
+
+def listed(folder: Path) -> dict[str, Path]:
+    """The photographs of a folder, and of folders in it, that `photographs.txt` lists, by their digits."""
+    wanted, found = listed_digits(), {}
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        digits = hashlib.sha256(path.read_bytes()).hexdigest()[:N_DIGITS]
+        if digits in wanted:
+            found[digits] = path
+    return dict(sorted(found.items()))
 
 
 @lru_cache(maxsize=40)
@@ -57,9 +78,10 @@ def _linear(codes: NDArray[np.uint8]) -> Light:
     return np.asarray(light * (1 + 2.5 * np.clip((brightest - 0.8) / 0.2, 0, 1) ** 2), np.float32)
 
 
-def from_photograph(path: Path, seed: int, area: int = AREA) -> Scene:
+def from_photograph(path: Path, seed: int, area: int = AREA, name: str = "") -> Scene:
     """A photograph, or a part of it, made smaller: sometimes all of it, sometimes a crop nearer to its own pixels."""
-    rng = np.random.default_rng([17, seed, sum(path.stem.encode())])
+    name = name or path.stem
+    rng = np.random.default_rng([17, seed, sum(name.encode())])
     codes, shrunk = _codes(path)
     rows, columns = codes.shape[:2]
     most = float(np.sqrt(rows * columns / area))
@@ -77,11 +99,15 @@ def from_photograph(path: Path, seed: int, area: int = AREA) -> Scene:
         small = small * np.float32(np.clip((0.15 / middle) ** 0.6, 0.4, 2.5))
     if rng.uniform() < 0.5:
         small = np.ascontiguousarray(small[:, ::-1])
-    return Scene(small, subject_mask(rng, small), path.stem)
+    return Scene(small, subject_mask(rng, small), name)
 
 
-def scene_of(index: int, seed: int) -> Scene:
-    """Scene number `index`: photographs and rendered scenes by turns, two to one where there are photographs."""
+def scene_of(index: int, seed: int, further: dict[str, Path] | None = None) -> Scene:
+    """Scene number `index`: photographs and rendered scenes by turns, two to one where there are photographs; or the
+    photographs given, by turns."""
+    if further:
+        name = list(further)[index % len(further)]
+        return from_photograph(further[name], seed, name=name)
     paths = photographs()
     if paths and index % 3:
         return from_photograph(paths[(index * 2 // 3) % len(paths)], seed)

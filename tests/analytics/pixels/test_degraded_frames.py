@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
+from degraded import sources
 from degraded.blurs import disc, line, spread
 from degraded.camera import any_camera, develop
 from degraded.cases import FAULTS, any_case, exif_of
 from degraded.frames import clear_frame
 from degraded.scenes import rendered
+from PIL import Image
 
 
 def test_the_same_seed_makes_the_same_frame() -> None:
@@ -62,3 +68,28 @@ def test_the_metered_brightness_tells_the_exposure_error_more_often_than_not() -
             apart.append(abs(float(str(exif["BrightnessValue"])) + 5 - case.ev100 - case.ev))
     assert 80 < len(apart) < 320
     assert float(np.median(apart)) < 0.6
+
+
+def test_only_listed_photographs_are_taken_by_their_content_whatever_their_names(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inner = tmp_path / "of a package"
+    inner.mkdir()
+    for folder, name, colour in ((inner, "one.png", 90), (tmp_path, "two.png", 160)):
+        Image.new("RGB", (240, 180), (colour, 80, 40)).save(folder / name)
+    digits = hashlib.sha256((inner / "one.png").read_bytes()).hexdigest()[:12]
+    written = tmp_path / "list.txt"
+    written.write_text(f"# a list\n{digits}\n000000000000\n", encoding="ascii")
+    monkeypatch.setattr(sources, "LISTED", written)
+    assert sources.listed(tmp_path) == {digits: inner / "one.png"}
+    first = sources.scene_of(3, 8, sources.listed(tmp_path))
+    (inner / "one.png").rename(tmp_path / "another name.png")
+    again = sources.scene_of(3, 8, sources.listed(tmp_path))
+    assert first.name == again.name == digits
+    assert (first.light == again.light).all() and (first.subject == again.subject).all()
+
+
+def test_the_list_of_photographs_holds_digits_and_no_names() -> None:
+    digits = sources.listed_digits()
+    assert len(digits) > 15
+    assert all(re.fullmatch("[0-9a-f]{12}", each) for each in digits)

@@ -11,8 +11,9 @@ from degraded.blurs import line, spread
 from degraded.scenes import rendered
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import tiles_of
+from analytics.pixels.cells import code_shares, tiles_of
 from analytics.pixels.decoding import Picture
+from analytics.pixels.exposure import linear_light
 from analytics.pixels.features import Measures, measures_of
 from analytics.pixels.measuring import measured
 from analytics.pixels.noise import block_deviations, noise_of
@@ -29,6 +30,11 @@ def codes(light: NDArray[np.float32]) -> Codes:
 
 def measures(grey: NDArray[np.uint8] | NDArray[np.uint16], white: float = 255.0) -> Measures:
     return measures_of(tiles_of(Picture(grey, white)), 1.0, None)
+
+
+def stops_of(code: float) -> float:
+    """Stops from mid-grey of one code."""
+    return math.log2(float(linear_light(np.float32([code]))[0]) / 0.18)
 
 
 @pytest.fixture(scope="module")
@@ -127,6 +133,28 @@ def test_sixteen_bits_are_measured_like_eight(street: NDArray[np.float32]) -> No
     found, deep = measures(eight), measures(sixteen, 65535.0)
     assert deep.blur.spread == pytest.approx(found.blur.spread, abs=0.02)
     assert deep.noise.sigma == pytest.approx(found.noise.sigma, abs=0.02)
+
+
+def test_a_glint_counts_at_full_size_though_a_small_copy_has_lost_it(street: NDArray[np.float32]) -> None:
+    dull = np.minimum(codes(street * np.float32(0.25)), 140).astype(np.uint8)
+    glinting = dull.copy()
+    glinting[100:700:8, 100:900:8] = 255
+    plain, shown = measures(dull).tones, measures(glinting).tones
+    assert (plain.ends.levels[2], plain.ends.whitest_share) == (pytest.approx(stops_of(140), abs=0.05), 0)
+    assert shown.ends.levels[2] == pytest.approx(stops_of(255))
+    assert shown.ends.whitest_share == pytest.approx(75 * 100 / dull.size, rel=1e-6)
+    assert shown.white_share == 0
+
+
+@pytest.mark.parametrize("side", [900, 2100])
+def test_codes_are_counted_alike_in_small_and_large_pictures_of_8_and_16_bits(side: int) -> None:
+    eight = np.random.default_rng(3).integers(0, 200, (side, side)).astype(np.uint8)
+    shares = code_shares(Picture(eight, 255.0))
+    deep = code_shares(Picture(eight.astype(np.uint16) * np.uint16(257), 65535.0))
+    assert shares.sum() == pytest.approx(1)
+    assert shares[:200] == pytest.approx(1 / 200, rel=0.15)
+    assert not shares[200:].any()
+    assert (deep == shares).all()
 
 
 def test_a_brighter_picture_is_never_measured_as_darker(street: NDArray[np.float32]) -> None:
