@@ -159,6 +159,8 @@ def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbe
     tell("of these, photographs of the frames' folder", probabilities[is_photograph], truth[is_photograph])
     if is_listed.any():
         tell("of these, listed photographs", probabilities[is_listed], truth[is_listed])
+        either = is_photograph | is_listed
+        tell("of these, both kinds of photographs", probabilities[either], truth[either])
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
     return probabilities, truth
