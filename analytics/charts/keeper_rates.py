@@ -88,7 +88,9 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
     """Intervals, rates and counts."""
     y = _line_axis(labels)
     scale = alt.Scale(domain=[0, AXIS_END], nice=False)
-    axis = alt.Axis(values=[0, 25, 50, 75, 100], format="d", title="keepers of 100 judged frames", titleAnchor="start")
+    axis = alt.Axis(
+        values=[0, 25, 50, 75, 100], format="d", title="keepers of 100 judged frames", titleAnchor="start", grid=True
+    )
     colour = alt.Color(
         "evidence:N",
         scale=alt.Scale(domain=["enough", "not enough yet"], range=[KEEPER, NOT_ENOUGH]),

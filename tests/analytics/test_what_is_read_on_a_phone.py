@@ -130,3 +130,19 @@ def test_the_tables_of_datasette_are_as_light_or_dark_as_our_pages(browser: Brow
     assert [each for each in barriers(page) if each.startswith("color-contrast")] == []
     page.context.close()
     ours.context.close()
+
+
+@pytest.mark.parametrize("place", ["/", "/keepers", "/habits", "/progress", "/sessions/1"])
+def test_no_interval_fades_into_dark_paper(browser: Browser, link: str, place: str) -> None:
+    page = opened(browser, link, place, "dark")
+    strengths = page.locator("figure.chart .mark-rule line").evaluate_all(
+        "lines => lines.map((each) => Number(getComputedStyle(each).opacity))"
+    )
+    assert strengths and min(strengths) >= 0.8
+    page.context.close()
+
+
+def test_keepers_can_be_read_off_a_grid(browser: Browser, link: str) -> None:
+    page = opened(browser, link, "/keepers")
+    assert page.locator("figure.chart").first.locator(".role-axis-grid line").count() == 5
+    page.context.close()
