@@ -104,6 +104,24 @@ def test_a_table_that_runs_on_beyond_the_edge_has_a_shade_there_until_its_end_is
     page.context.close()
 
 
+@pytest.mark.parametrize("place", ["/", "/keepers", "/keepers?by=body&by2=lens", "/limits", "/progress"])
+def test_nothing_that_is_opened_makes_the_page_wider_than_a_phone(browser: Browser, link: str, place: str) -> None:
+    page = opened(browser, link, place)
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    page.context.close()
+
+
+def test_without_its_script_a_page_says_where_the_numbers_of_its_charts_are(browser: Browser, link: str) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844}, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(link)
+    page.wait_for_url(re.compile(r":\d+/$"))
+    assert page.locator("figure.chart").first.inner_text().startswith("The chart needs the page’s script;")
+    assert page.locator("figure.chart .drawing").first.evaluate("(each) => each.clientHeight") == 0
+    context.close()
+
+
 def test_the_page_that_is_shown_is_marked_in_the_list_of_pages(browser: Browser, link: str) -> None:
     page = opened(browser, link, "/limits")
     assert page.locator("header nav [aria-current=page]").all_inner_texts() == ["Limits"]
