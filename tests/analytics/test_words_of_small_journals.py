@@ -7,10 +7,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from jinja2 import Environment, FileSystemLoader
 from journals import empty_journal, small_journal
 from visiting import MENTOR, served
 
 from analytics.charts.keeper_rates import CROSSED_STEP_PX, STEP_PX, following_chart
+from analytics.dashboards.plugin import TEMPLATES
 from analytics.dataset import OpenJournal
 from analytics.pages.habits import HabitLine, habit_sentence
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
@@ -157,3 +159,9 @@ def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none(
     assert said == (
         "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it."
     )
+
+
+def test_what_is_rounded_to_nought_has_no_sign() -> None:
+    numbers = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True).get_template("thirdstop_numbers.html")
+    said = [str(numbers.module.rounded(value, 1)) for value in (-0.04, 0.04, -0.06, -10.0)]  # type: ignore[attr-defined]
+    assert said == ["0.0", "0.0", "-0.1", "-10.0"]
