@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 #: Less than this is not said to be missing [stops].
 SMALLEST_STOPS = 1 / 6
 _DECIDES = {
-    "hands": "your hands limit the time",
-    "subject": "the subject limits the time",
+    "hands": "your hands limit the time, with half a stop to spare",
+    "subject": "the subject limits the time, with half a stop to spare",
     "light": "there is light to spare, so the time is shorter than it need be",
 }
 
