@@ -1,8 +1,8 @@
 """How well faults are found in photographs that were degraded by a camera the model was not fitted on.
 
-    PYTHONPATH=.:tests python tests/benchmarks/other_camera.py PHOTOGRAPHS_FOLDER [--frames N] [--keep FOLDER] [--seed S]
+    PYTHONPATH=.:tests python tests/benchmarks/other_camera.py PHOTOGRAPHS [--frames N] [--keep FOLDER] [--seed S]
 
-PHOTOGRAPHS_FOLDER holds sharp, clean photographs of a megapixel or more. About three seconds of one core per frame; the
+PHOTOGRAPHS holds sharp, clean photographs of a megapixel or more. About three seconds of one core per frame; the
 frames are kept in --keep with the truth in a JSON file beside each, and those already there are used again, so that the
 measuring alone is repeated when it changes. What was measured is written to measured.json there.
 """
