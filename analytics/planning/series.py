@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from analytics.statistics.limits import USUAL
 from analytics.statistics.series import LIMIT, days_needed, expected_half_width
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -123,30 +123,35 @@ class BySession:
         wanted = np.unique(np.asarray(sessions, dtype=np.int64))
         ends = (np.searchsorted(self._sessions, wanted, side) for side in ("left", "right"))
         places = [self._order[first:last] for first, last in zip(*ends, strict=True)]
-        mine = self._frames.iloc[np.sort(np.concatenate(places)) if places else []]
-        fault = mine[FAULT_COLUMNS[kind]].to_numpy(dtype=bool)
-        tells = _is_about(mine, kind, key).to_numpy(dtype=bool) & (mine["is_keeper"].to_numpy(dtype=bool) | fault)
+        mine = np.sort(np.concatenate(places)) if places else np.zeros(0, dtype=np.int64)
+
+        def column(name: str) -> Any:
+            return self._frames[name].array.take(mine)  # a table of all columns takes longer than what follows
+
+        fault = np.asarray(column(FAULT_COLUMNS[kind]), dtype=bool)
+        tells = np.asarray(_is_about(column, kind, key), dtype=bool) & (np.asarray(column("is_keeper"), bool) | fault)
         with np.errstate(divide="ignore", invalid="ignore"):
-            dose = np.log2(_dose(mine, kind))
+            dose = np.log2(_dose(column, kind))
         kept = tells & np.isfinite(dose)
-        day = mine["session"].to_numpy(np.int64)
+        day = np.asarray(column("session"), dtype=np.int64)
         return pd.DataFrame({"day": day[kept], "dose": dose[kept], "has_fault": fault[kept]})
 
 
-def _dose(frames: pd.DataFrame, kind: str) -> NDArray[np.float64]:
+def _dose(column: Callable[[str], Any], kind: str) -> NDArray[np.float64]:
     """What the logarithm of a dose is taken of; NaN where it is not known."""
     if kind == "iso":
-        return frames["iso"].to_numpy(np.float64) / 100
-    times = frames["exposure_time_s"].to_numpy(np.float64)
-    return times * frames["focal_length_35mm"].to_numpy(np.float64) if kind == "hand-held" else times
+        return np.asarray(column("iso"), dtype=np.float64) / 100
+    times = np.asarray(column("exposure_time_s"), dtype=np.float64)
+    return times * np.asarray(column("focal_length_35mm"), dtype=np.float64) if kind == "hand-held" else times
 
 
-def _is_about(frames: pd.DataFrame, kind: str, key: bool | str | None) -> pd.Series:
+def _is_about(column: Callable[[str], Any], kind: str, key: bool | str | None) -> Any:
     """Which frames a limit is about; where nobody said whether the picture was steadied, the choice of series says."""
     if kind == "hand-held":
-        by_hand = frames["support"] == "hand-held"
+        by_hand = np.asarray(column("support") == "hand-held", dtype=bool)
         if key is None:
             return by_hand
-        return by_hand & (frames["is_stabilised"].isna() | (frames["is_stabilised"] == int(bool(key))))
-    column = frames["subject_pace" if kind == "freeze" else "body"]
-    return column.notna() if key is None else column == key
+        is_stabilised = np.asarray(column("is_stabilised"), dtype=np.float64)
+        return by_hand & (np.isnan(is_stabilised) | (is_stabilised == int(bool(key))))
+    found = column("subject_pace" if kind == "freeze" else "body")
+    return ~pd.isna(found) if key is None else found == key

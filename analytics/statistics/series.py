@@ -7,7 +7,7 @@ whole curve, and the shifts are integrated out. Many frames on one day hardly he
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -190,11 +190,11 @@ def days_needed(places: Sequence[float], half_width: float, most: int = 60) -> i
     return lowest if lowest <= most else None
 
 
-def _parts(theta: Floats, target: float) -> tuple[float, float, float, float]:
+def _parts(theta: Floats, target: float) -> tuple[Any, Any, Any, Any]:
     """(slope, base rate, room between base rate and lapses, probit at the limit) of these parameters."""
-    slope = SLOPE * np.exp(LOG_SLOPE_SD * theta[1])
+    slope = SLOPE * np.exp(LOG_SLOPE_SD * theta[..., 1])
     most = HIGHEST_BASE * target
-    base = most * expit(logit(min(BASE_RATE / most, 0.9)) + BASE_RATE_SD * theta[2])
+    base = most * expit(logit(min(BASE_RATE / most, 0.9)) + BASE_RATE_SD * theta[..., 2])
     room = 1 - LAPSE_RATE - base
     return slope, base, room, ndtri((target - base) / room)
 
@@ -225,55 +225,58 @@ def _counts(day: Integers, dose: Floats, has_fault: Floats) -> Counts:
     return dose[starts], n, np.add.reduceat(has_fault, starts), day[starts].astype(np.float64)
 
 
-def series_cost(theta: Floats, counts: Counts, target: float) -> tuple[float, Floats]:
+def series_cost(theta: Floats, counts: Counts, target: float) -> tuple[Any, Floats]:
     """Negative log posterior of the curve of a series, and its gradient.
 
     Args:
-        theta: limit, log slope, logit base rate and log spread between days, each in standard deviations of its prior.
+        theta: limit, log slope, logit base rate and log spread between days, each in standard deviations of its prior;
+            shape (4,), or (n, 4) for several places at once.
         counts: dose [stops], frames, frames with the fault, day from 0 on; one row per day and dose, by day.
         target: share with the fault at the limit.
+
+    Returns:
+        The cost at each place, shape () or (n,), and its gradient, of the shape of `theta`.
 
     Source: the shifts of the days are integrated out by Gauss-Hermite quadrature; the gradient of the logarithm of that
     sum is the mean of the gradients, weighted by each node's share in it.
     """
     dose, n, y, day = counts
-    slope, base, room, z = _parts(theta, target)
-    spread = DAY_SD * np.exp(LOG_DAY_SD * theta[3])
-    away = (dose - LIMIT - LIMIT_SD * theta[0])[:, None] - spread * _NODES
+    own = theta[..., 0], DAY_SD * np.exp(LOG_DAY_SD * theta[..., 3]), *_parts(theta, target)
+    shift, spread, slope, base, room, z = (each[..., None, None] for each in own)
+    away = (dose[:, None] - LIMIT - LIMIT_SD * shift) - spread * _NODES
     below = ndtr(slope * away + z)
     p = np.clip(base + room * below, EDGE, 1 - EDGE)
     with_fault, without = y[:, None], (n - y)[:, None]
     starts = np.flatnonzero(np.diff(day, prepend=-1))
-    by_day = np.add.reduceat(with_fault * np.log(p) + without * np.log1p(-p), starts, axis=0) + _LOG_WEIGHTS
-    most = by_day.max(axis=1, keepdims=True)
+    by_day = np.add.reduceat(with_fault * np.log(p) + without * np.log1p(-p), starts, axis=-2) + _LOG_WEIGHTS
+    most = by_day.max(axis=-1, keepdims=True)
     shares = np.exp(by_day - most)
-    sums = shares.sum(axis=1, keepdims=True)
-    cost = float(0.5 * theta @ theta - (most + np.log(sums)).sum())
-    pull = (shares / sums)[day.astype(np.int64)] * (with_fault / p - without / (1 - p))
+    sums = shares.sum(axis=-1, keepdims=True)
+    cost = 0.5 * (theta**2).sum(axis=-1) - (most + np.log(sums)).sum(axis=(-2, -1))
+    pull = (shares / sums)[..., day.astype(np.int64), :] * (with_fault / p - without / (1 - p))
     pull[(p <= EDGE) | (p >= 1 - EDGE)] = 0.0
     by_node = pull * room * np.exp(-0.5 * (slope * away + z) ** 2) / _ROOT_TAU
-    moved = by_node.sum()
-    base_step, z_step = _steps_of_base(base, room, z, target)
-    gradient = (
-        -LIMIT_SD * slope * moved,
-        LOG_SLOPE_SD * slope * (by_node * away).sum(),
-        base_step * ((pull * (1 - below)).sum() + z_step * moved),
-        -LOG_DAY_SD * spread * slope * (by_node.sum(axis=0) @ _NODES),
-    )
-    return cost, theta - np.array(gradient)
+    gained = (by_node, by_node * away, pull * (1 - below), by_node * _NODES)
+    return cost, theta - _gains([each.sum(axis=(-2, -1)) for each in gained], own[1:], target)
 
 
-def _steps_of_base(base: float, room: float, z: float, target: float) -> tuple[float, float]:
-    """How the base rate moves with its parameter, and the probit at the limit with the base rate."""
+def _gains(gained: Sequence[Any], own: Sequence[Any], target: float) -> Floats:
+    """What each parameter gains, from sums over frames and nodes: of what moves a frame, and so on as in the cost."""
+    (moved, tilted, lifted, spread_out), (spread, slope, base, room, z) = gained, own
     base_step = BASE_RATE_SD * base * (1 - base / (HIGHEST_BASE * target))
-    return base_step, (target - base - room) / room**2 * _ROOT_TAU * np.exp(0.5 * z**2)
+    z_step = (target - base - room) / room**2 * _ROOT_TAU * np.exp(0.5 * z**2)
+    gains = (
+        -LIMIT_SD * slope * moved,
+        LOG_SLOPE_SD * slope * tilted,
+        base_step * (lifted + z_step * moved),
+        -LOG_DAY_SD * spread * slope * spread_out,
+    )
+    return np.array(gains).T
 
 
 def _hessian(theta: Floats, counts: Counts, target: float) -> Floats:
     """Second derivatives of the cost by central differences of its gradient, shape (4, 4)."""
-    step = 1e-4
-    ends = [
-        [series_cost(theta + way * move, counts, target)[1] for way in (step, -step)] for move in np.eye(len(theta))
-    ]
-    found = np.array([(ahead - behind) / (2 * step) for ahead, behind in ends])
+    step, moves = 1e-4, np.eye(len(theta))
+    slopes = series_cost(theta + step * np.concatenate([moves, -moves]), counts, target)[1]
+    found = (slopes[: len(moves)] - slopes[len(moves) :]) / (2 * step)
     return np.asarray((found + found.T) / 2)

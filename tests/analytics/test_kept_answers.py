@@ -100,6 +100,11 @@ def test_the_slope_of_a_series_cost_is_that_of_its_values() -> None:
     for theta in rng.normal(0, 0.8, (6, 4)):
         slope = approx_fprime(theta, lambda at: series_cost(at, counts, 0.1)[0], 1e-7)
         assert series_cost(theta, counts, 0.1)[1] == pytest.approx(slope, rel=1e-4, abs=1e-4)
+    places = rng.normal(0, 0.8, (6, 4))
+    costs, slopes = series_cost(places, counts, 0.1)
+    for place, cost, slope in zip(places, costs, slopes, strict=True):
+        assert series_cost(place, counts, 0.1)[0] == pytest.approx(cost)
+        assert series_cost(place, counts, 0.1)[1] == pytest.approx(slope)
 
 
 def test_a_series_is_read_whatever_the_order_of_its_frames() -> None:
