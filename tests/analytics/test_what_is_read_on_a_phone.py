@@ -109,6 +109,7 @@ def test_nothing_that_is_opened_makes_the_page_wider_than_a_phone(browser: Brows
     page = opened(browser, link, place)
     page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert barriers(page) == []
     page.context.close()
 
 
