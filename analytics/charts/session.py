@@ -31,6 +31,8 @@ HEIGHT, STEP_PX = 240, 24
 AXIS_END = 142
 #: Area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 15, 140
+#: Room at both ends of the day, so that no dot lies on the names of times [px].
+ROOM_PX = 14
 #: Dots of one burst stand beside each other [px].
 BESIDE_PX = {"keeper": -5, "reject": 5, "unjudged": 0}
 #: Sixths of a stop in a whole one; times are named at every second stop.
@@ -121,7 +123,7 @@ def _course_shape(verdicts: Sequence[str]) -> dict[str, Any]:
         "(datum.n_frames == 1 ? ' frame, ' : ' frames, ') + datum.verdict"
     )
     chart = alt.Chart().encode(
-        x=_clock("began:T"),
+        x=_clock("began:T", ROOM_PX),
         y=alt.Y("tv6:Q", scale=ends, axis=axis),
         color=alt.Color("verdict:N", scale=alt.Scale(domain=VERDICTS, range=COLOURS), legend=legend),
         fill=alt.Fill("verdict:N", scale=alt.Scale(domain=VERDICTS, range=fills), legend=legend),
@@ -204,8 +206,9 @@ def _of_100(what: str) -> str:
     return f"round(datum.estimate) + ' of 100 {what} (' + round(datum.low) + ' to ' + round(datum.high) + ')'"
 
 
-def _clock(field: str) -> alt.X:
-    return alt.X(field, title=None, axis=alt.Axis(format="%H:%M", grid=False, labelOverlap="greedy", tickCount=8))
+def _clock(field: str, room_px: int = 0) -> alt.X:
+    axis = alt.Axis(format="%H:%M", grid=False, labelOverlap="greedy", tickCount=8)
+    return alt.X(field, title=None, scale=alt.Scale(padding=room_px), axis=axis)
 
 
 def _tip() -> alt.Tooltip:
