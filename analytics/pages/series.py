@@ -38,9 +38,9 @@ from journal.errors import JournalError
 from journal.notation import format_count
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    import pandas as pd
+    from numpy.typing import NDArray
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
@@ -264,10 +264,10 @@ def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
 
 
 def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> FoundSeries:
-    shot = frames.series(numbers, aim.kind, aim.key) if frames else None
+    shot = frames.shot(numbers, aim.kind, aim.key) if frames else None
     usual = usual_limit(aim.kind, aim.key)
     question = QUESTIONS[aim.kind].format(name=key_name(aim.kind, aim.key))
-    if shot is None or shot.empty:
+    if shot is None or not len(shot.day):
         sentence = series_found(NOTHING, aim.kind, aim.key)
         return FoundSeries(aim, question, sentence, "Judge their frames, or choose another limit.", None, [])
     fitted = fit_series(shot, usual=usual)
@@ -289,9 +289,9 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
     return FoundSeries(aim, question, sentence, _further(found), chart, counts)
 
 
-def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The rows of a small table of numbers; pandas takes longer for it than fitting the curve."""
-    columns = {str(name): table[name].tolist() for name in table}
+def _rows(table: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
+    """The rows of a small table of numbers."""
+    columns = {name: values.tolist() for name, values in table.items()}
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 

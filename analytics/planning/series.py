@@ -7,6 +7,7 @@ stop either way; six frames at each take nine days.
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -16,10 +17,10 @@ import pandas as pd
 
 from analytics.statistics.limits import ISO as USUAL_ISO
 from analytics.statistics.limits import USUAL
-from analytics.statistics.series import LIMIT, days_needed, expected_half_width
+from analytics.statistics.series import LIMIT, Shot, days_needed, expected_half_width
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 N_TIMES, SAFE_SIDE, RISKY_SIDE = 8, 2.0, 3.0
 #: Frames at each time, by how many days the photographer wants to spend. Source: simulated series.
 ONE_PER_SESSION, SIX_PER_DAY = 1, 6
+#: Limits whose frames are kept in order; one takes about thirty bytes a frame.
+LIMITS_KEPT = 3
 #: The fault that each kind of limit is about.
 FAULT_COLUMNS = {"hand-held": "fault_shake", "freeze": "fault_motion", "iso": "fault_noise"}
 
@@ -106,52 +109,59 @@ def series_frames(
         `day`, `dose`, `has_fault`: frames that are keepers or have the fault. Frames rejected for something else alone
         do not say whether they have it, and are left out.
     """
-    return BySession(frames).series(sessions, kind, key)
+    return pd.DataFrame(BySession(frames).shot(sessions, kind, key)._asdict())
 
 
 class BySession:
     """Judged frames in the order of their sessions, so that those of a few are found without looking at all."""
 
     def __init__(self, frames: pd.DataFrame) -> None:
-        """Orders the frames once; see `series_frames`."""
-        of_session = frames["session"].to_numpy(np.int64)
-        self._frames, self._order = frames, np.argsort(of_session, kind="stable")
-        self._sessions = of_session[self._order]
+        """The frames, see `series_frames`; they are put in order for each limit when it is first asked for."""
+        self._frames = frames
+        self._told: OrderedDict[object, tuple[NDArray[np.int64], Shot]] = OrderedDict()
 
-    def series(self, sessions: Sequence[int], kind: str = "hand-held", key: bool | str | None = None) -> pd.DataFrame:
-        """The frames of a test series; see `series_frames`."""
+    def shot(self, sessions: Sequence[int], kind: str = "hand-held", key: bool | str | None = None) -> Shot:
+        """The frames of a test series as arrays; see `series_frames`."""
+        if (kind, key) not in self._told:
+            self._told[kind, key] = self._in_order(kind, key)
+            if len(self._told) > LIMITS_KEPT:
+                self._told.popitem(last=False)
+        order, told = self._told[kind, key]
         wanted = np.unique(np.asarray(sessions, dtype=np.int64))
-        ends = (np.searchsorted(self._sessions, wanted, side) for side in ("left", "right"))
-        places = [self._order[first:last] for first, last in zip(*ends, strict=True)]
-        mine = np.sort(np.concatenate(places)) if places else np.zeros(0, dtype=np.int64)
+        ends = (told.day.searchsorted(wanted, side) for side in ("left", "right"))
+        parts = [np.arange(first, last) for first, last in zip(*ends, strict=True)]
+        mine = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
+        mine = mine[order[mine].argsort()]
+        return Shot(*(values[mine] for values in told))
 
-        def column(name: str) -> Any:
-            return self._frames[name].array.take(mine)  # a table of all columns takes longer than what follows
-
-        fault = np.asarray(column(FAULT_COLUMNS[kind]), dtype=bool)
-        tells = np.asarray(_is_about(column, kind, key), dtype=bool) & (np.asarray(column("is_keeper"), bool) | fault)
+    def _in_order(self, kind: str, key: bool | str | None) -> tuple[NDArray[np.int64], Shot]:
+        """Of all frames that say something of a limit, by session: where they stand in the table, and what they say."""
+        fault = self._frames[FAULT_COLUMNS[kind]].to_numpy(dtype=bool)
+        is_about = np.asarray(_is_about(self._frames, kind, key), dtype=bool)
         with np.errstate(divide="ignore", invalid="ignore"):
-            dose = np.log2(_dose(column, kind))
-        kept = tells & np.isfinite(dose)
-        day = np.asarray(column("session"), dtype=np.int64)
-        return pd.DataFrame({"day": day[kept], "dose": dose[kept], "has_fault": fault[kept]})
+            dose = np.log2(_dose(self._frames, kind))
+        tells = is_about & (self._frames["is_keeper"].to_numpy(dtype=bool) | fault) & np.isfinite(dose)
+        session = self._frames["session"].to_numpy(dtype=np.int64)
+        order = np.flatnonzero(tells)
+        order = order[session[order].argsort(kind="stable")]
+        return order, Shot(session[order], dose[order], fault[order])
 
 
-def _dose(column: Callable[[str], Any], kind: str) -> NDArray[np.float64]:
+def _dose(frames: pd.DataFrame, kind: str) -> NDArray[np.float64]:
     """What the logarithm of a dose is taken of; NaN where it is not known."""
     if kind == "iso":
-        return np.asarray(column("iso"), dtype=np.float64) / 100
-    times = np.asarray(column("exposure_time_s"), dtype=np.float64)
-    return times * np.asarray(column("focal_length_35mm"), dtype=np.float64) if kind == "hand-held" else times
+        return np.asarray(frames["iso"], dtype=np.float64) / 100
+    times = np.asarray(frames["exposure_time_s"], dtype=np.float64)
+    return times * np.asarray(frames["focal_length_35mm"], dtype=np.float64) if kind == "hand-held" else times
 
 
-def _is_about(column: Callable[[str], Any], kind: str, key: bool | str | None) -> Any:
+def _is_about(frames: pd.DataFrame, kind: str, key: bool | str | None) -> Any:
     """Which frames a limit is about; where nobody said whether the picture was steadied, the choice of series says."""
     if kind == "hand-held":
-        by_hand = np.asarray(column("support") == "hand-held", dtype=bool)
+        by_hand = np.asarray(frames["support"] == "hand-held", dtype=bool)
         if key is None:
             return by_hand
-        is_stabilised = np.asarray(column("is_stabilised"), dtype=np.float64)
+        is_stabilised = np.asarray(frames["is_stabilised"], dtype=np.float64)
         return by_hand & (np.isnan(is_stabilised) | (is_stabilised == int(bool(key))))
-    found = column("subject_pace" if kind == "freeze" else "body")
+    found = frames["subject_pace" if kind == "freeze" else "body"]
     return ~pd.isna(found) if key is None else found == key

@@ -7,7 +7,7 @@ whole curve, and the shifts are integrated out. Many frames on one day hardly he
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -40,6 +40,14 @@ ENOUGH_DAYS, WIDEST_HALF = 2, 1.0
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())
 _ROOT_TAU = float(np.sqrt(2 * np.pi))
+
+
+class Shot(NamedTuple):
+    """The frames of a series that have a dose, as arrays of one length; see `series_limit`."""
+
+    day: Integers
+    dose: Floats
+    has_fault: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +112,7 @@ def limit_of(found: SeriesFit, level: float = 0.95) -> SeriesLimit:
     )
 
 
-def fit_series(series: pd.DataFrame, target: float = 0.10, usual: float = LIMIT) -> SeriesFit:
+def fit_series(series: pd.DataFrame | Shot, target: float = 0.10, usual: float = LIMIT) -> SeriesFit:
     """Fits the curve of a series with at least one whole frame; arguments as in `series_limit`."""
     day, dose, has_fault = _known(series)
     return _fitted(_counts(day, dose - usual + LIMIT, has_fault), target, usual - LIMIT)
@@ -118,7 +126,7 @@ def _fitted(counts: Counts, target: float, shift: float) -> SeriesFit:
     return SeriesFit(found.x, covariance, round(n.sum()), int(day.max()) + 1, target, shift, *ends)
 
 
-def series_curve(found: SeriesFit, level: float = 0.95) -> pd.DataFrame:
+def series_curve(found: SeriesFit, level: float = 0.95) -> dict[str, Floats]:
     """The curve of an average day over the range of a series' doses.
 
     Returns:
@@ -136,20 +144,20 @@ def series_curve(found: SeriesFit, level: float = 0.95) -> pd.DataFrame:
         ]
     )
     half = found.quantile(level) * np.sqrt(np.einsum("ij,jk,ik->i", gradient, found.covariance, gradient))
-    return pd.DataFrame({"dose": doses, "estimate": expit(at), "low": expit(at - half), "high": expit(at + half)})
+    return {"dose": doses, "estimate": expit(at), "low": expit(at - half), "high": expit(at + half)}
 
 
-def series_counts(series: pd.DataFrame) -> pd.DataFrame:
+def series_counts(series: pd.DataFrame | Shot) -> dict[str, NDArray[Any]]:
     """What the curve is fitted to: `dose` in thirds of a stop, `n_frames`, `n_faults`, `n_days`."""
     day, dose, has_fault = _known(series)
     thirds, place = np.unique(np.round(dose * 3) / 3, return_inverse=True)
     of_day = np.unique(place + len(thirds) * day) % max(1, len(thirds))
-    counted = {
+    return {
+        "dose": thirds,
         "n_frames": np.bincount(place, minlength=len(thirds)),
         "n_faults": np.bincount(place, weights=has_fault, minlength=len(thirds)).astype(np.int64),
         "n_days": np.bincount(of_day, minlength=len(thirds)),
     }
-    return pd.DataFrame({"dose": thirds, **counted})
 
 
 def expected_half_width(places: Sequence[float], n_days: int, level: float = 0.95, target: float = 0.10) -> float:
@@ -206,8 +214,10 @@ def _logit_share(theta: Floats, dose: Floats, target: float) -> Floats:
     return np.asarray(logit(np.clip(share, EDGE, 1 - EDGE)))
 
 
-def _known(series: pd.DataFrame) -> tuple[Integers, Floats, Floats]:
+def _known(series: pd.DataFrame | Shot) -> tuple[Integers, Floats, Floats]:
     """(day from 0 on, dose, whether it has the fault) of the frames that have both."""
+    if isinstance(series, Shot):
+        return np.unique(series.day, return_inverse=True)[1], series.dose, series.has_fault.astype(np.float64)
     dose, has_fault = (series[name].to_numpy(np.float64, na_value=np.nan) for name in ("dose", "has_fault"))
     known = ~(np.isnan(dose) | np.isnan(has_fault))
     day = pd.factorize(series["day"].to_numpy()[known], sort=True)[0]

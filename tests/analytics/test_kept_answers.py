@@ -123,4 +123,4 @@ def test_a_series_is_read_whatever_the_order_of_its_frames() -> None:
     assert found["day"].tolist() == told["session"].tolist()
     assert found["has_fault"].tolist() == told["fault_shake"].tolist()
     assert found["dose"].to_numpy() == pytest.approx(np.log2(told["exposure_time_s"] * told["focal_length_35mm"]))
-    assert BySession(frames).series([]).empty
+    assert not len(BySession(frames).shot([]).day)
