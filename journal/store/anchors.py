@@ -60,10 +60,10 @@ where verdicts.id = (
     and exists (select 1 from previews where previews.frame_id = frames.id)
 """  # noqa: S608 - a constant of the store
 
-#: Bursts of old sessions in the order of time. Parameters: :before
+#: Bursts of old sessions in the order of time; what is simulated is nobody's to judge again. Parameters: :before
 BURSTS = """
 select bursts.id from sessions join bursts on bursts.session_id = sessions.id
-where sessions.started_at <= :before
+where sessions.started_at <= :before and not sessions.is_simulated
 order by sessions.started_at, sessions.id, bursts.id
 """
 
@@ -77,13 +77,15 @@ where frames.burst_id in (select value from json_each(:bursts)) and frames.verdi
 order by sessions.started_at, sessions.id, burst, frames.position_in_burst, frames.id
 """  # noqa: S608 - a constant of the store
 
-#: How many bursts hold an old frame with this verdict, counted no further than to :enough.
+#: How many bursts hold an old frame with this verdict, counted no further than to :enough. Sessions come first (a cross
+#: join keeps that order), so that frames are looked at only until there are enough.
 #: Parameters: :verdict, :before, :accepted, :enough
 OLD_BURSTS = f"""
 select count(*) from (
     select distinct frames.burst_id
-    from sessions join frames on frames.session_id = sessions.id and frames.verdict = :verdict
-    where sessions.started_at <= :before and frames.burst_id is not null and exists ({OLD})
+    from sessions cross join frames on frames.session_id = sessions.id and frames.verdict = :verdict
+    where sessions.started_at <= :before and not sessions.is_simulated and frames.burst_id is not null
+        and exists ({OLD})
     limit :enough
 )
 """  # noqa: S608 - a constant of the store

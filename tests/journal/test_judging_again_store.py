@@ -145,6 +145,7 @@ def test_it_can_be_put_off_to_the_next_quarter(journal: sqlite3.Connection) -> N
     [
         "update verdicts set judged_at = '2026-04-20T00:00:00.000Z'",
         "update verdicts set source = 'simulated'",
+        "update sessions set is_simulated = 1",
         "delete from previews",
         "update frames set session_id = null",
         "update frames set burst_id = null",
