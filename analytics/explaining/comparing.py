@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 #: Less than this is no difference [stops].
 SAME_STOPS = 0.1
+#: Less than this between measured spreads is no difference that anybody sees [doublings]; our own convention.
+SAME_SPREAD = 0.25
 #: What was measured of sharpness.
 MEASURED = "spread of the sharpest edges, measured"
 #: A cause that is only known to be at most so large counts for less.
@@ -118,7 +120,7 @@ def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference
         return
     first, second = max(spreads[0], 0.0), max(spreads[1], 0.0)  # below zero edges are steeper than a lens makes them
     stops, _weight = _visible(first, second, INVISIBLE_PX / 2)
-    if abs(stops) >= SAME_STOPS:
+    if abs(stops) >= SAME_SPREAD:
         # what was measured is the outcome, not a cause: it is listed after the causes
         words = f"{MEASURED}: {first:.1f} px against {second:.1f} px"
         yield Difference(MEASURED, first, second, "px", stops, 0.0, words)

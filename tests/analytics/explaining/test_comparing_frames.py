@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from analytics.explaining import compare, explain
 from analytics.explaining.facts import FrameFacts, Measured
 
@@ -57,6 +59,15 @@ def test_a_difference_that_the_settings_do_not_explain_is_said_to_be_unexplained
         "measured: 1.0 px against 9.0 px, and nothing that is known of them explains it; a steadier moment or the "
         "focus made the difference."
     )
+
+
+@pytest.mark.parametrize(("spread_px", "is_seen"), [(0.6, False), (0.9, True)])
+def test_a_tenth_of_a_pixel_makes_no_difference(spread_px: float, is_seen: bool) -> None:
+    one = replace(SHARP, measured=Measured(edge_spread_px=0.5))
+    other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=spread_px))
+    found = both(one, other)
+    assert bool(found.differences) == is_seen
+    assert found.sentence.endswith("nothing that is known of them makes a visible difference.") != is_seen
 
 
 def test_what_is_not_known_of_either_is_named() -> None:
