@@ -148,6 +148,8 @@ def test_without_a_script_the_form_and_the_links_do_the_same(browser: Browser, l
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
     page.goto(link)
+    # the link leads on to the first page by itself, which would cut short what is asked before it is there
+    page.locator("figure.chart").first.wait_for(state="attached")
     page.goto(urlsplit(link)._replace(path="/keepers", query="").geturl())
     page.locator("summary", has_text="Only some frames").click()
     page.select_option("select[name=exposure-time-to]", "1/500")

@@ -40,7 +40,7 @@ def test_a_frame_is_explained_sentence_first(journal: Path, capsys: pytest.Captu
     assert text.startswith("Frame 8 (1/15, f/4.0, ISO 400 at 50 mm): rejected for camera shake; the largest blur")
     for part in (
         "Depth of field",
-        "stated for the session",
+        "focused at 5 m (as stated)",
         "Blur budget",
         "What would have fixed it",
         "your own limits",
