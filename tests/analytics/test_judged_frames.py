@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from journals import empty_journal, small_journal
+from journals import changed, empty_journal, small_journal
 
 from analytics.dataset import OpenJournal
 from analytics.dataset.light import light_ev100
 from analytics.statistics.cells import cells_of
 from journal.schema.ddl import FAULTS, PACES, PRIORITIES, SUPPORTS
-from journal.store.opening import open_journal
-from journal.store.summaries import refresh_all
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,15 +25,6 @@ INTERFACE = (
     "subject_depth_m", "burst_number", "session_bursts", "burst_length", "is_keeper", "fault_exposure", "fault_focus",
     "fault_shake", "fault_motion", "fault_noise", "fault_timing",
 )  # fmt: skip
-
-
-def changed(path: Path, *statements: str) -> Path:
-    connection = open_journal(path)
-    for statement in statements:
-        connection.execute(statement)
-    refresh_all(connection)
-    connection.close()
-    return path
 
 
 def table(path: Path) -> pd.DataFrame:

@@ -7,27 +7,17 @@ from typing import Any
 
 import pytest
 import vl_convert
-from journals import small_journal
+from journals import changed, small_journal
 
 from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.session import session_facts, session_page
 from analytics.pages.session_course import MOST_DOTS, session_course
-from journal.store.opening import open_journal
-from journal.store.summaries import refresh_all
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return small_journal(tmp_path / "outings.journal", 4)
-
-
-def changed(path: Path, *statements: str) -> None:
-    connection = open_journal(path)
-    for statement in statements:
-        connection.execute(statement)
-    refresh_all(connection)
-    connection.close()
 
 
 def session(path: Path, number: int) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from jinja2 import Environment, FileSystemLoader
-from journals import empty_journal, small_journal
+from journals import changed, empty_journal, small_journal
 from visiting import MENTOR, served
 
 from analytics.charts.keeper_rates import CROSSED_STEP_PX, STEP_PX, following_chart
@@ -20,18 +20,9 @@ from analytics.pages.session import session_page, settings_in_words
 from journal.records.mentors import Place, Said
 from journal.store.mentors import add_link, say
 from journal.store.opening import open_journal
-from journal.store.summaries import refresh_all
 
 #: What is said where no session has a frame.
 NOTHING_YET = "No session has a frame yet."
-
-
-def changed(path: Path, *statements: str) -> None:
-    connection = open_journal(path)
-    for statement in statements:
-        connection.execute(statement)
-    refresh_all(connection)
-    connection.close()
 
 
 def habit_line(lost: float, low: float, high: float, is_costly: bool) -> HabitLine:

@@ -30,6 +30,16 @@ def _preview() -> bytes:
 PREVIEW = _preview()
 
 
+def changed(path: Path, *statements: str) -> Path:
+    """The journal after some statements, its summaries made anew."""
+    connection = open_journal(path)
+    for statement in statements:
+        connection.execute(statement)
+    refresh_all(connection)
+    connection.close()
+    return path
+
+
 def empty_journal(path: Path) -> Path:
     """A journal with nothing in it."""
     open_journal(path).close()
