@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 #: What was chosen in bursts, as numbers, with counts; -2147483648 stands for unknown.
-#: Parameters: :sessions - JSON list, or null for all
+#: Parameters: :sessions - JSON list
 CHOICES = """
 select
     session_id, burst_id, n_frames, n_judged, n_keepers,
@@ -14,7 +14,7 @@ select
         when 'hand-held' then 0 when 'monopod' then 1 when 'tripod' then 2 when 'braced' then 3 else -2147483648 end,
     ifnull(12 * cast(substr(month, 1, 4) as integer) + cast(substr(month, 6, 2) as integer), -2147483648)
 from choices
-where :sessions is null or session_id in (select value from json_each(:sessions))
+where session_id in (select value from json_each(:sessions))
 """
 
 #: Which state the choices of each session are in. No parameters.

@@ -18,6 +18,7 @@ from analytics.dataset.scales import KNOWN_WORDS, SCALES
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -35,10 +36,8 @@ COLUMNS = (
     "session", "burst", "n_frames", "n_judged", "n_keepers", "exposure_time", "f_number", "iso", "focal_length",
     "stops_below_rule", "ev100", "lens", "body", "camera_support", "month",
 )  # fmt: skip
-#: Rows that are in memory as Python objects at one time.
-CHUNK = 20_000
-#: Where more sessions than this share changed, reading all is quicker.
-MANY_CHANGED = 0.3
+#: Sessions that one statement reads: no page waits long for it, and few rows are in memory as Python objects.
+SESSIONS_A_TIME = 100
 
 
 @dataclass(frozen=True)
@@ -110,11 +109,9 @@ class ChoiceReader:
         stamps: dict[int, int] = dict(_tuples(connection, choice_sql.CHOICE_STAMPS))
         changed = [session for session, stamp in stamps.items() if self._stamps.get(session) != stamp]
         gone = self._stamps.keys() - stamps.keys()
-        if len(changed) > MANY_CHANGED * len(stamps):
-            self._rows = _rows(connection, None)
-        elif changed or gone:
+        if changed or gone:
             kept = self._rows[~np.isin(self._rows[:, 0], [*changed, *gone])]
-            self._rows = np.concatenate([kept, _rows(connection, json.dumps(changed))])
+            self._rows = np.concatenate([kept, *_rows(connection, changed)])
         self._stamps = stamps
         return _choices(connection, self._rows)
 
@@ -123,14 +120,13 @@ def _tuples(connection: sqlite3.Connection, sql: str) -> list[tuple[int, int]]:
     return [(row[0], row[1]) for row in connection.execute(sql)]
 
 
-def _rows(connection: sqlite3.Connection, sessions: str | None) -> Integers:
+def _rows(connection: sqlite3.Connection, sessions: list[int]) -> Iterator[Integers]:
     cursor = connection.cursor()
     cursor.row_factory = None
-    cursor.execute(choice_sql.CHOICES, {"sessions": sessions})
-    chunks = [np.empty((0, len(COLUMNS)), dtype=np.int64)]
-    while rows := cursor.fetchmany(CHUNK):
-        chunks.append(np.array(rows, dtype=np.int64))
-    return np.concatenate(chunks)
+    for first in range(0, len(sessions), SESSIONS_A_TIME):
+        some = json.dumps(sessions[first : first + SESSIONS_A_TIME])
+        rows = cursor.execute(choice_sql.CHOICES, {"sessions": some}).fetchall()
+        yield np.array(rows, dtype=np.int64).reshape(-1, len(COLUMNS))
 
 
 def _choices(connection: sqlite3.Connection, rows: Integers) -> Choices:

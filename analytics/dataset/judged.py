@@ -1,7 +1,7 @@
 """The frames table of the statistics: one row per judged frame of a session, unknown stays unknown.
 
-Rows are read in chunks into arrays of numbers; what is the same for a session, a body or a lens is read once and looked
-up, for texts repeated a hundred thousand times are what makes reading slow.
+Rows are read in portions into arrays of numbers; what is the same for a session, a body or a lens is read once and
+looked up, for texts repeated a hundred thousand times are what makes reading slow.
 """
 
 from __future__ import annotations
@@ -13,17 +13,18 @@ import numpy as np
 import pandas as pd
 
 from analytics import queries
+from analytics.dataset import portions
 from analytics.dataset.light import FAULT_STOPS, LIGHT_KINDS, light_ev100, light_kind
 from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
     Integers = NDArray[np.int64]
 
-#: Rows that are in memory as Python objects at one time.
-CHUNK = 20_000
 #: Numbers of a frame in the order of `queries.JUDGED_FRAMES`.
 FRAME_COLUMNS = (
     "frame_id", "session", "burst", "position", "exposure_time_s", "f_number", "iso", "focal_length_mm",
@@ -64,9 +65,10 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
         outside the session's plan; `burst_number`, `session_bursts` and `burst_length`, which count unjudged frames
         too; `is_keeper` and the `fault_` columns; the session's plan and the sun's height.
     """
-    frame = _columns(connection, queries.JUDGED_FRAMES, FRAME_COLUMNS)
-    session = _looked_up(connection, queries.JUDGED_SESSIONS, SESSION_COLUMNS, frame["session"])
-    burst = _looked_up(connection, queries.JUDGED_BURSTS, ("number", "bursts", "length"), frame["burst"])
+    frame = _columns(portions.by_frames(connection, queries.JUDGED_FRAMES), FRAME_COLUMNS)
+    session = _looked_up(_at_once(connection, queries.JUDGED_SESSIONS), SESSION_COLUMNS, frame["session"])
+    bursts = portions.by_sessions(connection, queries.JUDGED_BURSTS)
+    burst = _looked_up(bursts, ("number", "bursts", "length"), frame["burst"])
     body, body_is_stabilised = _gear(connection, queries.JUDGED_BODIES, frame["body"])
     lens, lens_is_stabilised = _gear(connection, queries.JUDGED_LENSES, frame["lens"])
     faults = _faults(connection, frame["frame_id"])
@@ -107,23 +109,24 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
     )
 
 
-def _columns(connection: sqlite3.Connection, sql: str, names: tuple[str, ...]) -> dict[str, Floats]:
+def _at_once(connection: sqlite3.Connection, sql: str) -> Iterator[list[portions.Row]]:
+    """All rows of a short table."""
+    yield [tuple(row) for row in connection.execute(sql)]
+
+
+def _columns(rows: Iterator[list[portions.Row]], names: tuple[str, ...]) -> dict[str, Floats]:
     """Columns of numbers; what is null is NaN."""
-    cursor = connection.cursor()
-    cursor.row_factory = None
-    chunks = []
-    cursor.execute(sql)
-    while rows := cursor.fetchmany(CHUNK):
-        chunks.append(np.array(rows, dtype=np.float64))
-    table = np.concatenate(chunks) if chunks else np.empty((0, len(names)))
+    parts = [np.array(some, dtype=np.float64) for some in rows if some]
+    table = np.concatenate(parts) if parts else np.empty((0, len(names)))
     return {name: np.ascontiguousarray(table[:, column]) for column, name in enumerate(names)}
 
 
-def _looked_up(connection: sqlite3.Connection, sql: str, names: tuple[str, ...], wanted: Floats) -> dict[str, Floats]:
+def _looked_up(rows: Iterator[list[portions.Row]], names: tuple[str, ...], wanted: Floats) -> dict[str, Floats]:
     """Columns of a smaller table by its id, once for each wanted id; NaN where the id is unknown."""
-    table = _columns(connection, sql, ("id", *names))
-    place, found = _places(table["id"], wanted)
-    return {name: np.where(found, _at(table[name], place), np.nan) for name in names}
+    table = _columns(rows, ("id", *names))
+    order = np.argsort(table["id"], kind="stable")
+    place, found = _places(table["id"][order], wanted)
+    return {name: np.where(found, _at(table[name][order], place), np.nan) for name in names}
 
 
 def _places(ids: Floats, wanted: Floats) -> tuple[Integers, NDArray[np.bool_]]:
@@ -163,7 +166,7 @@ def _either(first: Floats, second: Floats) -> Floats:
 
 def _faults(connection: sqlite3.Connection, frame_id: Floats) -> Integers:
     """Bits of the faults of each frame."""
-    table = _columns(connection, queries.JUDGED_FAULTS, ("id", "bits"))
+    table = _columns(portions.by_frames(connection, queries.JUDGED_FAULTS), ("id", "bits"))
     place, found = _places(table["id"], frame_id)
     return np.where(found, _at(table["bits"], place), 0).astype(np.int64)
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Self
 import pandas as pd
 
 from analytics import queries
+from analytics.dataset import portions
 from analytics.dataset.choices import ChoiceReader, Choices
 from analytics.dataset.judged import judged_frames
 from analytics.dataset.scales import light_kind_word
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 #: Answers that are kept until somebody writes; few questions are asked by more pages than one.
 MOST_KEPT = 20
+#: Columns of `queries.COUNTS_BY_SETTING`.
+COUNT_COLUMNS = ("session", "burst", "key", "sort_key", "n_frames", "n_keepers")
 #: How long a reader waits where a writer holds the whole file [ms]; it does so only for a moment.
 BUSY_TIMEOUT_MS = 10_000
 
@@ -83,7 +86,9 @@ class OpenJournal:
 
     def setting_counts(self, setting: str) -> pd.DataFrame:
         """Judged frames and keepers by burst and the labels of a setting, as the summary has them."""
-        return pd.read_sql(queries.COUNTS_BY_SETTING, self.connection, params={"setting": setting})
+        with self.snapshot():
+            found = list(portions.by_sessions(self.connection, queries.COUNTS_BY_SETTING, {"setting": setting}))
+        return pd.DataFrame([row for some in found for row in some], columns=COUNT_COLUMNS)
 
     def choices(self) -> Choices:
         """What was chosen in every burst; asked again, only the sessions that have changed are read."""
@@ -92,7 +97,8 @@ class OpenJournal:
 
     def judged_frames(self) -> pd.DataFrame:
         """The frames table of the statistics: judged frames only, see `analytics.dataset.judged`."""
-        return judged_frames(self.connection)
+        with self.snapshot():
+            return judged_frames(self.connection)
 
     def judged_share(self) -> JudgedShare:
         """What share of the frames is judged, and whether the judging looks selective."""

@@ -5,11 +5,15 @@ Pages and counts read summary tables, never all frames. Lists of frames and the 
 
 from __future__ import annotations
 
-#: Judged frames and keepers by burst and one setting. Parameters: :setting
+#: The last of so many frames, or sessions, after one: where a portion ends. Parameters: :after, :size
+LAST_OF_FRAMES = "select max(id) from (select id from frames where id > :after order by id limit :size)"
+LAST_OF_SESSIONS = "select max(id) from (select id from sessions where id > :after order by id limit :size)"
+
+#: Judged frames and keepers by burst and one setting. Parameters: :setting, and sessions after :after up to :last
 COUNTS_BY_SETTING = """
 select session_id as session, burst_id as burst, key, sort_key, n_judged as n_frames, n_keepers
 from setting_counts
-where setting = :setting and n_judged > 0
+where setting = :setting and n_judged > 0 and session_id > :after and session_id <= :last
 """
 
 #: The journal's size; `n_outside` are frames of no session, which no rate counts. No parameters.
@@ -214,7 +218,8 @@ where frame_id in (select value from json_each(:numbers))
 #: The small preview of one frame. Parameters: :number
 PREVIEW = "select webp from previews where frame_id = :number"
 
-#: Judged frames of sessions as numbers, by id; supports are coded in the order of the schema's words. No parameters.
+#: Judged frames of sessions as numbers, by id; supports are coded in the order of the schema's words.
+#: Parameters: frames after :after up to :last
 JUDGED_FRAMES = """
 select
     id, session_id, burst_id, position_in_burst, exposure_time_s, f_number, iso, focal_length_mm, focal_length_35mm,
@@ -222,7 +227,7 @@ select
     case camera_support when 'hand-held' then 0 when 'monopod' then 1 when 'tripod' then 2 when 'braced' then 3 end,
     is_stabilised, flash, subject_distance_m, ev100, verdict = 'keeper'
 from frames
-where verdict <> 'unjudged' and session_id is not null
+where id > :after and id <= :last and verdict <> 'unjudged' and session_id is not null
 order by id
 """
 
@@ -245,22 +250,22 @@ order by id
 #: What sessions say of the light, in the photographer's words, by id. No parameters.
 JUDGED_LIGHT = "select id, light from sessions order by id"
 
-#: Bursts by id: their number in the session from 0, in the order of time, the session's bursts, and their frames.
-#: No parameters.
+#: Bursts: their number in the session from 0, in the order of time, the session's bursts, and their frames.
+#: Parameters: sessions after :after up to :last
 JUDGED_BURSTS = """
 select
     id, row_number() over (partition by session_id order by started_at is null, started_at, id) - 1 as number,
     count(*) over (partition by session_id) as bursts, n_frames
 from bursts
-where session_id is not null
-order by id
+where session_id > :after and session_id <= :last
 """
 
 #: Bodies and lenses by id, with whether they steady the picture. No parameters.
 JUDGED_BODIES = "select id, model, is_stabilised from bodies order by id"
 JUDGED_LENSES = "select id, model, is_stabilised from lenses order by id"
 
-#: Faults of frames as one number each, a bit per fault in the order of the schema's words. No parameters.
+#: Faults of frames as one number each, a bit per fault in the order of the schema's words.
+#: Parameters: frames after :after up to :last
 JUDGED_FAULTS = """
 select
     frame_id,
@@ -268,6 +273,7 @@ select
         when 'overexposed' then 1 when 'underexposed' then 2 when 'missed focus' then 4 when 'camera shake' then 8
         when 'subject motion' then 16 when 'noise' then 32 when 'timing' then 64 when 'framing' then 128 end) as bits
 from frame_faults
+where frame_id > :after and frame_id <= :last
 group by frame_id
 order by frame_id
 """

@@ -54,6 +54,9 @@ PARAMETERS = {
     "frame": 1,
     "habit": None,
     "mentor": None,
+    "after": 0,
+    "last": 100,
+    "size": 5,
 }
 
 
