@@ -75,7 +75,8 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         JournalError: there is no such review.
     """
     with journal.snapshot():
-        if review is not None and review not in {row["review"] for row in journal.rows(queries.REVIEWS)}:
+        reviews = {row["review"] for row in journal.rows(queries.REVIEWS)}
+        if review is not None and review not in reviews:
             raise JournalError(
                 f"There is no review {review} in this journal.", "List the reviews with: thirdstop review list"
             )
@@ -84,7 +85,8 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
     counted = f"{format_count(len(comments), 'comment')} and {format_count(len(rows), 'verdict')}"
-    nothing = "Nothing has come back yet. Next: thirdstop review read FILE"
+    following = "review read FILE" if reviews else "review, or thirdstop serve --mentor NAME"
+    nothing = f"Nothing has come back yet. Next: thirdstop {following}"
     return ReviewedPage(
         simulated=simulated,
         sentence=f"{counted} came back; {_by_whom(comments, rows)}." if comments or rows else nothing,
