@@ -48,6 +48,6 @@ def own_comments(journal: OpenJournal, mentor: str) -> OwnComments:
     """All that a mentor said on pages, the newest first."""
     with journal.snapshot():
         rows, simulated = journal.rows(COMMENTS_BY, {"mentor": mentor}), journal.simulated()
-    nothing = "You have not commented yet. There is a place for it at the foot of a session, a frame and a habit."
-    sentence = f"You have left {format_count(len(rows), 'comment')} here." if rows else nothing
+    nothing = "No comment is left yet. The first page, sessions, frames and habits have a place for it."
+    sentence = f"{format_count(len(rows), 'comment')} left by {mentor}." if rows else nothing
     return OwnComments(simulated, sentence, [comment_line(row) for row in rows])

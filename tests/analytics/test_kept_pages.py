@@ -109,8 +109,8 @@ def test_nobody_gets_the_page_that_was_kept_for_somebody_else(tmp_path: Path, pa
         theirs, own = mentor.get(page), photographer.get(page)
         assert nobody.get(page).status_code == 403
         assert secrets_in([theirs.content]) <= {"bodies.model", "lenses.model"}  # what limits are said of
-        assert "You read as Ada Quill" in theirs.text
-        assert "You read as" not in own.text and 'name="token"' not in own.text
+        assert "Read by Ada Quill" in theirs.text
+        assert "Read by" not in own.text and 'name="token"' not in own.text
         assert "Judge" in own.text and "/judge" not in theirs.text
         if page != "/keepers":  # no free text is counted there
             assert secrets_in([own.content]) & {"frames.file_name", "sessions.intent"}

@@ -189,7 +189,7 @@ def test_a_mentor_is_led_nowhere_that_is_refused(mentor: Browser) -> None:
 def test_a_mentors_page_says_who_reads_it_and_offers_nothing_of_the_photographers(mentor: Browser, page: str) -> None:
     answer = mentor.get(page)
     text = unescape(answer.text)
-    assert f"You read as {MENTOR}, until " in text or ".json" in page
+    assert f"Read by {MENTOR}, who may comment until " in text or ".json" in page
     assert answer.headers.get_list("content-security-policy") == [PAGE_POLICY]
     assert "All tables" not in text
     assert HOSTILE not in text  # a file name, and an intent
@@ -313,10 +313,10 @@ def test_a_mentor_says_what_they_would_have_done_with_a_frame(place: Served, men
     assert f"{MENTOR} would have kept it; your own verdict: reject: camera shake." in own.get("/frames/7").text
     text = own.get("/sessions/1").text
     assert f'<a href="/frames/1">Frame 1</a>: {MENTOR} would have rejected it for framing, missed focus; ' in text
-    assert "You would have kept it; the photographer: reject: camera shake." in mentor.get("/frames/7").text
+    assert f"{MENTOR} would have kept it; the photographer: reject: camera shake." in mentor.get("/frames/7").text
     before = rows(place.path, "select verdict, count(*) from frames group by verdict")
     assert mentor.post({**mentor.form("/frames/7"), "verdict": "reject"}).status_code == 303  # the newer one counts
-    assert "You would have rejected it; the photographer" in mentor.get("/frames/7").text
+    assert f"{MENTOR} would have rejected it; the photographer" in mentor.get("/frames/7").text
     assert "would have kept it" not in mentor.get("/frames/7").text
     assert rows(place.path, "select verdict, count(*) from frames group by verdict") == before
     connection = open_journal(place.path)
