@@ -16,7 +16,7 @@ import exiv2
 from journal.errors import Problem
 from journal.readers.answering import answer_tasks
 from journal.readers.content_key import UnreadableFileError, look_at
-from journal.readers.previews import MAX_DECODED_PX, MAX_EMBEDDED_BYTES, UPRIGHT
+from journal.readers.previews import MAX_DECODED_PX, MAX_EMBEDDED_BYTES, UPRIGHT, lies_across
 from journal.readers.reading import PILLOW_ERRORS, open_with_exiv2, open_with_pillow, read_file
 from journal.records.files import FileFacts
 
@@ -101,6 +101,8 @@ def _decoded(facts: FileFacts) -> tuple[Any | None, int | None]:
         if facts.kind in ("heif", "avif"):
             # Their readers turn the picture themselves, or say how in Exif's words.
             turn = UPRIGHT.get(int(image.getexif().get(ORIENTATION, 1)))
+        elif facts.kind in ("raw", "dng") and lies_across(image.size, facts):
+            turn = None  # it is upright already
         image.load()
         return _eight_bits(image), turn
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import warnings
+from array import array
 from typing import Any
 
 import exiv2
@@ -25,6 +26,11 @@ MAX_DECODED_PX = 160_000_000
 #: Largest embedded preview that is read [bytes].
 MAX_EMBEDDED_BYTES = 40 * 1024 * 1024
 WEBP_QUALITY = 75
+
+#: Lines that bars may reach beyond what the proportions say [px]; seen up to two in thumbnails of cameras.
+BAR_REST = 3
+#: Pillow's number of the filter that takes means.
+BOX = 4
 
 #: Exif orientation -> how to turn the stored picture upright (CIPA DC-008, tag 274), in Pillow's numbers.
 UPRIGHT = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
@@ -72,7 +78,18 @@ def _opened(data: bytes, facts: FileFacts, side: int) -> Any | None:
         image.load()
     except PILLOW_ERRORS:
         return None
+    if lies_across(image.size, facts):
+        # A program that turned the picture left its thumbnail as it was, and nothing tells which way it was turned:
+        # then the picture is decoded. Of a raw file there is nothing else to show, and it is upright already.
+        return image if facts.kind in ("raw", "dng") else None
     return _turned(_without_bars(image, facts), facts.orientation)
+
+
+def lies_across(size: tuple[int, int], facts: FileFacts) -> bool:
+    """Whether an embedded picture is wide where the picture is stored upright, or the other way round."""
+    if not facts.width_px or not facts.height_px:
+        return False
+    return (size[0] - size[1]) * (facts.width_px - facts.height_px) < 0
 
 
 def _without_bars(image: Any, facts: FileFacts) -> Any:
@@ -85,7 +102,25 @@ def _without_bars(image: Any, facts: FileFacts) -> Any:
     if (kept_width >= width - 2 and kept_height >= height - 2) or kept_width < 8 or kept_height < 8:
         return image
     left, top = (width - kept_width) // 2, (height - kept_height) // 2
-    return image.crop((left, top, left + kept_width, top + kept_height))
+    return _without_dark_edges(image.crop((left, top, left + kept_width, top + kept_height)))
+
+
+def _without_dark_edges(image: Any) -> Any:
+    """What is left of bars: they are often a row or two wider than the proportions say, and darken the row beside."""
+    grey = image.convert("L").convert("F")
+    rows = grey.resize((1, image.height), BOX).tobytes()
+    columns = grey.resize((image.width, 1), BOX).tobytes()
+    (top, bottom), (left, right) = (_dark_ends(array("f", line)) for line in (rows, columns))
+    return image.crop((left, top, image.width - right, image.height - bottom))
+
+
+def _dark_ends(levels: array[float]) -> tuple[int, int]:
+    """How many lines at either end are dark against the line further in, by their mean levels."""
+    first, last = (
+        max((n for n in range(1, BAR_REST + 1) if ends[n - 1] < ends[n] / 2), default=0)
+        for ends in (levels, levels[::-1])
+    )
+    return first, last
 
 
 def _decoded(facts: FileFacts, side: int) -> Any | None:

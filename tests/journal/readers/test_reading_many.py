@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
+import exiv2
 import pytest
 from PIL import Image
 
@@ -243,6 +244,55 @@ def test_a_preview_is_small_upright_and_without_metadata(make_picture):
     assert (image.format, image.size) == ("WEBP", (160, 320))
     assert b"Tidewater" not in preview
     assert b"EXIF" not in preview
+
+
+def with_thumbnail(path, thumbnail: Image.Image) -> None:
+    """Gives a picture a thumbnail of its own, as a camera would write it."""
+    data = BytesIO()
+    thumbnail.save(data, "JPEG", quality=95)
+    source = exiv2.ImageFactory.open(str(path))
+    source.readMetadata()
+    exif = source.exifData()
+    exiv2.ExifThumb(exif).setJpegThumbnail(data.getvalue())
+    source.setExifData(exif)
+    source.writeMetadata()
+
+
+def preview_of(path) -> Image.Image:
+    ((_facts, preview),) = read_many([path], previews=True)
+    return Image.open(BytesIO(preview)).convert("RGB")
+
+
+def test_a_thumbnail_that_was_not_turned_with_its_picture_is_not_shown(make_picture):
+    path = make_picture("a.jpg", size=(300, 400))  # turned by a program: the top is green
+    upright = Image.new("RGB", (300, 400), (10, 20, 200))
+    upright.paste((20, 200, 10), (0, 0, 300, 200))
+    upright.save(path, quality=95)
+    with_thumbnail(path, upright.transpose(Image.Transpose.ROTATE_90).resize((160, 120)))
+    preview = preview_of(path)
+    assert preview.size == (240, 320)
+    assert [preview.getpixel((120, y))[1] > 100 for y in (20, 300)] == [True, False]
+
+
+@pytest.mark.parametrize("bar", [6, 7, 8, 9])
+@pytest.mark.parametrize("orientation", ["1", "6"])
+def test_no_line_of_a_thumbnails_black_bars_is_shown(make_picture, bar, orientation):
+    path = make_picture("a.jpg", {"Exif.Image.Orientation": orientation}, size=(600, 400))
+    thumbnail = Image.new("RGB", (160, 120))
+    thumbnail.paste((200, 60, 20), (0, bar, 160, 120 - bar))
+    with_thumbnail(path, thumbnail)
+    preview = preview_of(path)
+    assert 1.4 < max(preview.size) / min(preview.size) < 1.6
+    darkest, _brightest = preview.convert("L").getextrema()
+    assert darkest > 60
+
+
+def test_a_dark_picture_is_not_cut_where_its_thumbnail_has_no_bars(make_picture):
+    path = make_picture("a.jpg", size=(400, 300))
+    thumbnail = Image.new("RGB", (160, 120))
+    thumbnail.paste((200, 60, 20), (0, 10, 160, 110))
+    with_thumbnail(path, thumbnail)
+    assert preview_of(path).size == (160, 120)
 
 
 def test_answers_without_workers_asked_for_still_come(make_picture):
