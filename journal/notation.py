@@ -25,6 +25,8 @@ _NUMBER = r"([0-9]{1,9}(?:\.[0-9]{1,9})?|\.[0-9]{1,9})"
 _DEGREES = r"[0-9]{1,3}(?:\.[0-9]{1,15})?"
 #: The shortest exposure that is believed [s]; electronic shutters stop well above it.
 SHORTEST_TIME_S = Fraction(1, 10_000_000)
+#: The least spread of edges that is told [px]: below half a pixel sharpening and the pixels decide, not the lens.
+SMALLEST_SPREAD_PX = 0.5
 #: Nothing was photographed earlier: the oldest view that survives is dated to 1826 or 1827.
 FIRST_YEAR = 1826
 #: The furthest that anything is photographed at by its distance [m]; a little beyond the moon.
@@ -178,6 +180,11 @@ def format_signed(value: float, places: int = 0) -> str:
     """A difference with its sign: "+12", "-0.3"; what is rounded to nought has none."""
     written = f"{value:+.{places}f}"
     return written.lstrip("+-") if float(written) == 0 else written
+
+
+def format_spread(pixels: float) -> str:
+    """How far edges spread: 1.7 px; what is too little to be told, or negative (steepened since), as < 0.5 px."""
+    return f"< {SMALLEST_SPREAD_PX:g} px" if pixels < SMALLEST_SPREAD_PX else f"{pixels:.1f} px"
 
 
 def format_count(number: int, noun: str) -> str:

@@ -10,14 +10,12 @@ from analytics.pixels.features import Measures
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place
-from journal.notation import format_exposure_time
+from journal.notation import SMALLEST_SPREAD_PX, format_exposure_time, format_spread
 
 #: Probability from which the evidence for a fault is told.
 TOLD_FROM = 0.25
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
-#: Spread below which there is none to speak of [px].
-AS_SHARP_AS_PIXELS = 0.3
 #: Clipped share that is worth a sentence [0..1].
 MUCH_CLIPPED = 0.02
 #: Negative spread below which edges were steepened after the exposure [px].
@@ -50,7 +48,7 @@ def evidence_of(
                 each for each in sentences_for(fault, measures, settings, exposure_error) if each not in sentences
             ]
     if not sentences:
-        sentences = [f"the sharpest edges {_spread(measures.blur)}"]
+        sentences = [f"the sharpest edges {spread_words(measures.blur)}"]
     if measures.blur.spread < STEEPENED:
         sentences.append("edges are steeper than a lens makes them: sharpened, or made smaller, after the exposure")
     return sentences
@@ -107,24 +105,26 @@ def _noise(measures: Measures, settings: Settings) -> list[str]:
 
 
 def _edges(blur: Blur) -> list[str]:
-    return [f"edges {_spread(blur)}"] if math.isfinite(blur.spread) else []
+    return [f"edges {spread_words(blur)}"] if math.isfinite(blur.spread) else []
 
 
-def _spread(blur: Blur) -> str:
+def spread_words(blur: Blur) -> str:
+    """How far edges spread, in which direction; what is too little to be told is never nought."""
     if not math.isfinite(blur.along):
-        return f"spread {max(blur.spread, 0):.1f} px" if math.isfinite(blur.spread) else "are too few to measure"
-    along, across = max(blur.along, 0.0), max(blur.across, 0.0)
-    if along < AS_SHARP_AS_PIXELS:
+        return f"spread {format_spread(blur.spread)}" if math.isfinite(blur.spread) else "are too few to measure"
+    along, across = blur.along, blur.across
+    if along < SMALLEST_SPREAD_PX:
         return "are as sharp as pixels can show"
-    if along > DIRECTED * max(across, 0.5):
-        return f"spread {along:.1f} px along {math.degrees(blur.direction):.0f}°, {across:.1f} px across it"
-    return f"spread {along:.1f} px, alike in all directions"
+    if along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
+        direction = f"{math.degrees(blur.direction):.0f}°"
+        return f"spread {format_spread(along)} along {direction}, {format_spread(across)} across it"
+    return f"spread {format_spread(along)}, alike in all directions"
 
 
 def _place(place: Place | None) -> list[str]:
     if place is None:
         return []
-    return [f"at the likely subject edges {_spread(place.blur)}, around it {max(place.outside.spread, 0):.1f} px"]
+    return [f"at the likely subject edges {spread_words(place.blur)}, around it {format_spread(place.outside.spread)}"]
 
 
 def _rule(settings: Settings) -> list[str]:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from analytics.pixels.settings import Settings, settings_of
+from journal.notation import format_spread
 
 #: Faults by the words that people use; exposure comes as two.
 WORDS = ("overexposed", "underexposed", "missed focus", "camera shake", "subject motion", "noise")
@@ -138,7 +139,8 @@ def _sharpness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], sh
     octaves = math.log2((mine + RAISE_PX) / (best + RAISE_PX))
     if octaves > ALIKE_OCTAVES:
         shift = min(SHIFT_PER_OCTAVE * (octaves - ALIKE_OCTAVES), MOST_FROM_BURST)
-        reason = f"the sharpest frame of its burst spreads edges by {best:.1f} px, this one by {mine:.1f} px"
+        told = f"{format_spread(best)}, this one by {format_spread(mine)}"
+        reason = f"the sharpest frame of its burst spreads edges by {told}"
         for word in SHARPNESS_WORDS:
             shifts.add(word, shift, reason)
     elif best < SHARP_PX:

@@ -268,3 +268,8 @@ def test_none_of_one_is_said_as_people_say_it() -> None:
 )
 def test_a_computed_distance_is_rounded_and_never_written_with_an_exponent(metres: float, said: str) -> None:
     assert notation.format_rounded_distance(metres) == said
+
+
+@pytest.mark.parametrize(("pixels", "said"), [(1.7, "1.7 px"), (0.5, "0.5 px"), (0.49, "< 0.5 px"), (-0.9, "< 0.5 px")])
+def test_a_spread_too_little_to_be_told_is_never_nought(pixels: float, said: str) -> None:
+    assert notation.format_spread(pixels) == said
