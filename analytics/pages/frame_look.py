@@ -6,29 +6,31 @@ not see it.
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.explaining.drawing import depth_axis
 from analytics.pages.subject_place import subject_place
-from journal.notation import format_rounded_distance
+from journal.notation import format_rounded_distance, format_spread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from analytics.dataset import OpenJournal
     from analytics.explaining import Explanation
+    from analytics.explaining.drawing import DepthAxis
     from analytics.explaining.explanation import Depth
 
 #: Edge spread up to which a cell of the map has each class [px]; beyond the last it has one more.
 SPREAD_CLASSES = (1.0, 2.0, 4.0, 8.0)
-#: A far limit this many times as far as the nearest thing drawn runs on to the right edge; to its scale the near side
-#: would be a few pixels wide.
-FURTHEST_DRAWN = 100.0
-#: Distances are not written so near to an edge of the drawing, where they would be cut off.
-EDGE = 0.05
+#: Room that a distance takes where it is written under the drawing, in shares of its width; on a phone it is that much.
+LABEL = 0.14
+#: How far outside the drawing a place is set that lies beyond its edge, in shares of the width.
+BEYOND = 0.05
 #: Quarter turns to the right that make a stored picture upright, and whether it is mirrored first. Source: CIPA DC-008
 #: (Exif), tag Orientation.
 TURNS = {
@@ -44,11 +46,21 @@ TURNS = {
 
 
 @dataclass(frozen=True, slots=True)
+class Tick:
+    """A distance on the axis: its place, as it is written, and which end of that stands there (SVG's text-anchor)."""
+
+    place: float
+    label: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
 class DepthFigure:
     """Depth of field along the distance, to a logarithmic scale; places are shares of the width.
 
-    `subject` is its near and far edge, or `None` where its depth is not stated. `is_open` where the far limit is at
-    infinity or far beyond the rest, which is drawn to the right edge.
+    `subject` is its near and far edge, or `None` where its depth is not stated; below 0 and over 1 are beyond the
+    drawing. `is_open` where the far limit is at
+    infinity or far beyond the rest, which is drawn to the right edge. The first two ticks are the limits of focus.
     """
 
     near: float
@@ -56,7 +68,7 @@ class DepthFigure:
     focus: float
     subject: tuple[float, float] | None
     is_open: bool
-    ticks: tuple[tuple[float, str], ...]
+    ticks: tuple[Tick, ...]
     words: str
 
 
@@ -71,6 +83,13 @@ class MapFigure:
     def n_columns(self) -> int:
         """Cells from left to right."""
         return len(self.rows[0])
+
+    @property
+    def key(self) -> list[tuple[int, str]]:
+        """What each class stands for."""
+        ends = [f"{limit:g}" for limit in SPREAD_CLASSES]
+        between = [f"{low} to {high} px" for low, high in itertools.pairwise(ends)]
+        return list(enumerate([f"up to {ends[0]} px", *between, f"over {ends[-1]} px"]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,47 +124,53 @@ def _look(journal: OpenJournal, one: Explanation) -> FrameLook:
 
 def depth_figure(depth: Depth) -> DepthFigure | None:
     """The limits of focus and the subject as a drawing; `None` where they are not known."""
-    near, far, distance = depth.near_m, depth.far_m, depth.subject_distance_m
-    if near is None or far is None or distance is None:
+    near, far, distance, axis = depth.near_m, depth.far_m, depth.subject_distance_m, depth_axis(depth)
+    if near is None or far is None or distance is None or axis is None:
         return None
-    is_open = far > FURTHEST_DRAWN * near
-    last = 4 * near if is_open else far
-    if math.isfinite(distance):
-        last = max(last, distance)
     thick = depth.subject_depth_m if depth.subject_depth_m is not None and math.isfinite(distance) else None
-    ends = None if thick is None else (max(distance - thick / 2, near / 8), distance + thick / 2)
-    low = min(near, distance, *(ends or ())) / 1.6
-    high = max(last, ends[1] if ends else last) * 1.6
-
-    def place(metres: float) -> float:
-        return 1.0 if math.isinf(metres) else min(1.0, math.log(metres / low) / math.log(high / low))
-
+    ends = None if thick is None else (distance - thick / 2, distance + thick / 2)
     nearest, furthest, focused = (format_rounded_distance(metres) for metres in (near, far, distance))
     words = f"Sharp from {nearest} to {furthest}, focused at {focused}"
     if thick is not None:
         words += f"; the subject is {thick:.3g} m deep and {'fits' if depth.is_subject_inside else 'does not fit'}"
+    sharp = (axis.place(near), 1.0 if axis.is_open else axis.place(far))
     return DepthFigure(
-        near=place(near),
-        far=1.0 if is_open else place(far),
-        focus=place(distance),
-        subject=None if ends is None else (place(ends[0]), place(ends[1])),
-        is_open=is_open,
-        ticks=tuple(
-            (place(metres), format_rounded_distance(metres))
-            for metres in _round_distances(low, high)
-            if EDGE < place(metres) < 1 - EDGE
+        near=sharp[0],
+        far=sharp[1],
+        focus=axis.place(distance),
+        subject=None if ends is None else _beyond_the_edges(axis, ends),
+        is_open=axis.is_open,
+        ticks=(
+            Tick(sharp[0], nearest, "end"),
+            Tick(sharp[1], furthest, "end" if axis.is_open else "start"),
+            *_round_ticks(axis, sharp),
         ),
         words=f"{words}.",
     )
 
 
+def _beyond_the_edges(axis: DepthAxis, ends: tuple[float, float]) -> tuple[float, float]:
+    """The places of two ends; one that lies beyond an edge lies a little outside, so that no end is drawn there."""
+    near, far = ends
+    return (axis.place(near) if near > axis.low else -BEYOND, axis.place(far) if far < axis.high else 1 + BEYOND)
+
+
+def _round_ticks(axis: DepthAxis, sharp: tuple[float, float]) -> Iterator[Tick]:
+    """Distances of 1, 2 and 5 where they have room beside the two limits, which are written outwards."""
+    taken = [sharp[0] - LABEL, sharp[0], sharp[1], sharp[1] - LABEL if axis.is_open else sharp[1] + LABEL]
+    for metres in _round_distances(axis.low, axis.high):
+        place = axis.place(metres)
+        is_on_a_limit = sharp[0] - LABEL < place < sharp[0] or sharp[1] < place < sharp[1] + LABEL
+        if LABEL / 2 < place < 1 - LABEL / 2 and not is_on_a_limit and all(abs(place - at) > LABEL / 2 for at in taken):
+            taken += [place - LABEL / 2, place + LABEL / 2]
+            yield Tick(place, format_rounded_distance(metres), "middle")
+
+
 def _round_distances(low: float, high: float) -> list[float]:
-    """Distances of 1, 2 and 5 within two ends, at most six of them."""
+    """Distances of 1, 2 and 5 within two ends."""
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
     found = [float(f"{digit}e{decade}") for decade in decades for digit in (1, 2, 5)]
-    inside = [metres for metres in found if low <= metres <= high]
-    step = -(-len(inside) // 6)
-    return inside[:: step or 1]
+    return [metres for metres in found if low <= metres <= high]
 
 
 def map_figure(measures: str | None, orientation: int | None) -> MapFigure | None:
@@ -157,11 +182,17 @@ def map_figure(measures: str | None, orientation: int | None) -> MapFigure | Non
     known = [(value, y, x) for y, row in enumerate(upright) for x, value in enumerate(row) if value is not None]
     if not known:
         return None
-    sharpest, softest = min(known), max(known)
-    ends = [f"{max(value, 0.0):.1f} px in row {y + 1}, column {x + 1}" for value, y, x in (sharpest, softest)]
     size = f"{len(upright)} rows and {len(upright[0])} columns"
-    words = f"How far edges spread, by place, in {size}: least {ends[0]}; most {ends[1]}."
+    least, most = (_where(known, end) for end in (min(known)[0], max(known)[0]))
+    words = f"How far edges spread, by place, in {size}: least {least}; most {most}."
     return MapFigure(tuple(tuple(_cell(value) for value in row) for row in upright), words)
+
+
+def _where(known: list[tuple[float, int, int]], end: float) -> str:
+    """A spread as it is written, and the place of the one cell that has it, or how many have."""
+    written = format_spread(end)
+    places = [f"in row {y + 1}, column {x + 1}" for value, y, x in known if format_spread(value) == written]
+    return f"{written} {places[0] if len(places) == 1 else f'in {len(places)} places'}"
 
 
 def _upright(cells: list[list[float | None]], orientation: int | None) -> list[list[float | None]]:
@@ -175,4 +206,4 @@ def _upright(cells: list[list[float | None]], orientation: int | None) -> list[l
 def _cell(value: float | None) -> tuple[int | None, str]:
     if value is None:
         return None, "unknown"
-    return sum(value > limit for limit in SPREAD_CLASSES), f"{max(value, 0.0):.1f}"
+    return sum(value > limit for limit in SPREAD_CLASSES), format_spread(value).removesuffix(" px")

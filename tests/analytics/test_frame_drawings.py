@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
 import math
 from pathlib import Path
@@ -36,7 +37,33 @@ def test_near_focus_and_far_stand_in_order_and_equal_ratios_are_equal_lengths() 
     assert 0 < figure.near < figure.focus < figure.far < 1
     assert figure.focus - figure.near == pytest.approx(figure.far - figure.focus)  # 6/4 = 9/6
     assert figure.words == "Sharp from 4 m to 9 m, focused at 6 m."
-    assert [label for _, label in figure.ticks] == ["5 m", "10 m"]
+    assert labels(figure) == ["4 m", "9 m", "5 m"]
+
+
+def labels(figure: DepthFigure) -> list[str]:
+    return [tick.label for tick in figure.ticks]
+
+
+@pytest.mark.parametrize(
+    ("near", "far", "at", "thick"), [(49.9, 50.1, 50, None), (4, 9, 6, 1), (0.9, 1.1, 1, 4), (2.99, 3.01, 3, 0.5)]
+)
+def test_what_is_sharp_takes_about_a_tenth_of_the_width_and_both_its_ends_are_written(
+    near: float, far: float, at: float, thick: float | None
+) -> None:
+    figure = drawn(near, far, at, thick)
+    assert figure.far - figure.near > 0.09
+    assert labels(figure)[:2] == [f"{near:g} m", f"{far:g} m"]
+    assert [tick.place for tick in figure.ticks[:2]] == [figure.near, figure.far]
+    assert [tick.anchor for tick in figure.ticks[:2]] == ["end", "start"]
+    assert 0.14 < figure.near < figure.focus < figure.far < 0.86
+
+
+def test_no_two_distances_are_written_over_each_other() -> None:
+    for figure in (drawn(4, 90, 8), drawn(10, math.inf, 20), drawn(0.9, 1.1, 1, 4), drawn(1.5, 60, 3, 1)):
+        shift = {"end": -0.13, "middle": -0.065, "start": 0.0}
+        starts = sorted(tick.place + shift[tick.anchor] for tick in figure.ticks)
+        assert starts[0] >= 0 and starts[-1] + 0.13 <= 1
+        assert all(after - before >= 0.13 for before, after in itertools.pairwise(starts)), figure.ticks
 
 
 def test_a_subject_is_drawn_with_both_edges_and_said_to_fit_or_not() -> None:
@@ -63,9 +90,9 @@ def test_a_far_limit_far_beyond_the_rest_runs_on_but_is_said() -> None:
     assert 0.05 < figure.near < figure.focus < 0.9
 
 
-def test_a_subject_as_deep_as_its_distance_can_still_be_drawn() -> None:
+def test_a_subject_far_deeper_than_what_is_sharp_runs_out_of_the_drawing() -> None:
     figure = drawn(0.9, 1.1, 1, 4)
-    assert figure.subject is not None and 0 < figure.subject[0] < figure.subject[1] < 1
+    assert figure.subject is not None and figure.subject[0] < 0 and figure.subject[1] > 1
 
 
 def test_unknown_limits_are_not_drawn() -> None:
@@ -85,12 +112,19 @@ def numbers(measures: str, orientation: int | None = None) -> list[list[str]]:
 def test_the_map_says_where_it_is_sharpest_and_softest() -> None:
     figure = map_figure(spread([0.4, 3.0], [None, 9.0]), None)
     assert figure is not None
-    assert figure.rows == (((0, "0.4"), (2, "3.0")), ((None, "unknown"), (4, "9.0")))
+    assert figure.rows == (((0, "< 0.5"), (2, "3.0")), ((None, "unknown"), (4, "9.0")))
     assert figure.words == (
-        "How far edges spread, by place, in 2 rows and 2 columns: least 0.4 px in row 1, column 1; "
+        "How far edges spread, by place, in 2 rows and 2 columns: least < 0.5 px in row 1, column 1; "
         "most 9.0 px in row 2, column 2."
     )
+    assert figure.key == [(0, "up to 1 px"), (1, "1 to 2 px"), (2, "2 to 4 px"), (3, "4 to 8 px"), (4, "over 8 px")]
     assert (map_figure(None, 1), map_figure("{}", 1), map_figure(spread([None]), 1)) == (None, None, None)
+
+
+def test_places_that_are_as_sharp_as_each_other_are_counted_and_none_of_them_is_named() -> None:
+    figure = map_figure(spread([-0.9, 0.0], [0.3, 9.0], [9.01, 2.0]), None)
+    assert figure is not None
+    assert figure.words.endswith("least < 0.5 px in 3 places; most 9.0 px in 2 places.")
 
 
 @pytest.mark.parametrize(
@@ -142,6 +176,9 @@ def test_the_frame_page_draws_under_the_strict_policy(tmp_path: Path) -> None:
         assert "/gone" not in answer.text
         assert 'src="/frames/8/whole.jpg' in answer.text
     assert one.text.count('role="img"') == 2
+    assert "Where is it sharp?" in one.text and "1 to 2 px</li>" in one.text
+    assert one.text.index("* the largest") < one.text.index('class="map"')
+    assert one.text.count("the subject, 0.5 m deep") == 1 and one.text.count("focused at 5 m") == 2  # drawn, and said
     assert 'aria-label="Sharp from ' in one.text
     assert "least 1.5 px in row 1, column 1; most 2.5 px in row 1, column 2." in one.text
     assert (gone.status_code, gone.text) == (
