@@ -55,5 +55,5 @@ def _show(parts: Iterable[Part]) -> None:
             say(line)
         if part.rows:
             table(part.columns, part.rows, right=part.right)
-        for line in part.after:
+        for line in (*part.notes, *part.after):
             say(line)

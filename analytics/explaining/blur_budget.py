@@ -2,8 +2,8 @@
 
 The parts have different shapes (a line, a disc, the diffraction pattern, a square), so their extents are shown as they
 are, and they are compared by their spread: the standard deviation along the direction in which they are widest.
-Variances add, so a part's share is its variance over that of all that is known. A part that is not known is in no
-share.
+Variances add, so a part's share is its variance over that of all. Where a part is not known there are no shares, since
+nobody knows of how much.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from analytics.explaining.missing import FOCAL_LENGTH, TIME, for_the_pixel, for_the_rule
 from analytics.explaining.own_limits import known
 from journal.optics.blur import WAVELENGTH_UM, diffraction_spot_um
 from journal.optics.defocus import defocus_spot_um
@@ -56,7 +57,11 @@ class BlurPart:
 
 @dataclass(frozen=True, slots=True)
 class BlurBudget:
-    """All parts; `dominant` is the one of largest spread among the known ones, `total_spread` that of all together."""
+    """All parts; `total_spread` is that of the known ones together.
+
+    `dominant` is the one of largest spread among the known ones; none where nothing is known but what every picture
+    has, diffraction and pixels.
+    """
 
     parts: tuple[BlurPart, ...]
     dominant: str | None
@@ -70,25 +75,33 @@ class BlurBudget:
         """The part of that name."""
         return next(part for part in self.parts if part.name == name)
 
+    def share_of_known(self, name: str) -> float:
+        """The share that a part has of the variance of all known parts; 0 where it is not known itself."""
+        return (self.part(name).spread_um or 0.0) ** 2 / self.total_spread_um**2 if self.total_spread_um else 0.0
+
 
 def blur_budget(facts: FrameFacts, limits: Limits) -> BlurBudget:
     """What could blur this frame, cause by cause."""
     pitch = facts.pixel_pitch_um
     parts = [_hand_held(facts, limits), _subject(facts, limits), _defocus(facts), _diffraction(facts), _pixel(facts)]
     variance = sum(part.spread_um**2 for part in parts if part.spread_um is not None)
+    is_whole = all(part.bound != "unknown" for part in parts)
     shown = tuple(
         replace(
             part,
             extent_px=part.extent_um / pitch if part.extent_um is not None and pitch else None,
-            share=part.spread_um**2 / variance if part.spread_um is not None and variance else None,
+            share=part.spread_um**2 / variance if part.spread_um is not None and variance and is_whole else None,
         )
         for part in parts
     )
     spread = math.sqrt(variance) if variance else None
     found = [part for part in shown if part.spread_um]
+    is_told = is_whole or any(
+        part.bound in ("about", "at most") for part in shown if part.name in (HAND_HELD, SUBJECT, DEFOCUS)
+    )
     return BlurBudget(
         parts=shown,
-        dominant=max(found, key=lambda part: part.spread_um or 0.0).name if found else None,
+        dominant=max(found, key=lambda part: part.spread_um or 0.0).name if found and is_told else None,
         total_spread_um=spread,
         total_spread_px=spread / pitch if spread is not None and pitch else None,
         pixel_pitch_um=pitch,
@@ -111,7 +124,7 @@ def _hand_held(facts: FrameFacts, limits: Limits) -> BlurPart:
     if facts.camera_support == "tripod":
         return BlurPart(HAND_HELD, 0.0, "none", "on a tripod", 0.0)
     if below is None or circle is None:
-        return _unknown(HAND_HELD, "exposure time or 35 mm-equivalent focal length is not known")
+        return _unknown(HAND_HELD, for_the_rule(facts))
     own = known(limits, "hand-held", facts.is_stabilised) if facts.is_stabilised is not None else None
     extent = circle * 2.0 ** (below - (own or 0.0))
     bound, basis = "about", "your own hand-held limit" if own is not None else "the 1/focal-length rule"
@@ -131,8 +144,7 @@ def _subject(facts: FrameFacts, limits: Limits) -> BlurPart:
     if pace == "still":
         return BlurPart(SUBJECT, 0.0, "none", "the subject was still", 0.0)
     if pace is None or time is None:
-        missing = "exposure time" if time is None else "subject pace"
-        return _unknown(SUBJECT, f"{missing} is not written down")
+        return _unknown(SUBJECT, TIME if time is None else "the subject's pace is not written down")
     most = _way_across_um(facts)
     own, circle = known(limits, "freeze", pace), facts.circle_of_confusion_um
     if own is not None and circle is not None:
@@ -141,7 +153,20 @@ def _subject(facts: FrameFacts, limits: Limits) -> BlurPart:
     if most is not None:
         way = f"{SPEED_M_S[pace]:g} m/s for {pace}, straight across at {facts.finite_distance_m:.3g} m, camera still"
         return BlurPart(SUBJECT, most, "at most", way, most * LINE_SPREAD)
-    return _unknown(SUBJECT, f"neither the distance nor your own freezing limit for {pace} subjects is known")
+    return _unknown(SUBJECT, _missing_of_the_subject(facts, own is not None))
+
+
+def _missing_of_the_subject(facts: FrameFacts, has_own: bool) -> str:
+    """What would give the smear of the subject: its distance, or the own limit and the sensor to see it on."""
+    if facts.finite_distance_m is not None:
+        near = "the subject's distance as stated lies inside the lens"
+        return FOCAL_LENGTH if facts.focal_length_mm is None else near
+    if has_own:
+        own = f"your own freezing limit for {facts.subject_pace} subjects"
+        return f"neither the sensor's size (for {own}) nor the subject's distance is known; one of them is enough"
+    if facts.circle_of_confusion_um is None:
+        return "the subject's distance is not written down"
+    return f"neither the distance nor your own freezing limit for {facts.subject_pace} subjects is known"
 
 
 def _way_across_um(facts: FrameFacts) -> float | None:
@@ -158,7 +183,7 @@ def _defocus(facts: FrameFacts) -> BlurPart:
     """Blur circle at the near edge of the subject, focused in its middle; the near edge is the worse one."""
     f, n, distance, depth = facts.focal_length_mm, facts.f_number, facts.finite_distance_m, facts.subject_depth_m
     if f is None or n is None:
-        return _unknown(DEFOCUS, "focal length or f-number is not known")
+        return _unknown(DEFOCUS, FOCAL_LENGTH if f is None else "the f-number is not written down")
     if distance is None or depth is None:
         missing = "distance" if distance is None else "depth"
         return _unknown(DEFOCUS, f"the subject's {missing} is not written down")
@@ -172,7 +197,7 @@ def _defocus(facts: FrameFacts) -> BlurPart:
 def _diffraction(facts: FrameFacts) -> BlurPart:
     n = facts.f_number
     if n is None:
-        return _unknown(DIFFRACTION, "the f-number is not known")
+        return _unknown(DIFFRACTION, "the f-number is not written down")
     extent = float(diffraction_spot_um(n))
     basis = "diameter to the first dark ring in green light"
     return BlurPart(DIFFRACTION, extent, "about", basis, AIRY_SPREAD * WAVELENGTH_UM * n)
@@ -181,5 +206,5 @@ def _diffraction(facts: FrameFacts) -> BlurPart:
 def _pixel(facts: FrameFacts) -> BlurPart:
     pitch = facts.pixel_pitch_um
     if pitch is None:
-        return _unknown(PIXEL, "the size of a pixel is not known: state the body's sensor with thirdstop gear body")
+        return _unknown(PIXEL, for_the_pixel(facts))
     return BlurPart(PIXEL, pitch, "about", "distance of two pixels on the sensor", pitch * LINE_SPREAD)

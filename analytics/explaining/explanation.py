@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from analytics.explaining.blur_budget import PIXEL, BlurBudget, BlurPart, blur_budget
 from analytics.explaining.drawing import depth_drawing
 from analytics.explaining.effects import depth_of_field_m, size_words, subject_fits
+from analytics.explaining.missing import FOCAL_LENGTH, SENSOR
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
 from analytics.explaining.remedies import ONLY_POSSIBLE, Fixes, fixes
-from analytics.explaining.settings import settings_name
+from analytics.explaining.settings import focal_length_name, settings_name
 from journal.optics.focus import hyperfocal_distance_m
 
 if TYPE_CHECKING:
@@ -92,6 +93,12 @@ def _exposure(facts: FrameFacts) -> Exposure:
     )
 
 
+def exposure_words(measured_ev: float) -> str:
+    """An exposure as a photographer says it: 0.7 stops too dark, or right."""
+    size = f"{abs(measured_ev):.1f}"
+    return "right" if size == "0.0" else f"{size} stops too {'bright' if measured_ev > 0 else 'dark'}"
+
+
 def _depth(facts: FrameFacts) -> Depth:
     f, n, circle = facts.focal_length_mm, facts.f_number, facts.circle_of_confusion_um
     limits = depth_of_field_m(facts)
@@ -101,8 +108,12 @@ def _depth(facts: FrameFacts) -> Depth:
         distance = math.inf
     missing = ""
     if limits is None:
-        wanted = ((f, "the focal length"), (n, "the f-number"), (circle, "the sensor size"), (distance, "the distance"))
-        missing = f"{next((name for value, name in wanted if not value), 'the distance')} is not known"
+        wanted = (
+            (f, FOCAL_LENGTH), (n, "the f-number is not written down"), (circle, SENSOR),
+            (distance, "the subject's distance is not written down"),
+        )  # fmt: skip
+        too_near = "the subject's distance as stated lies inside the lens"
+        missing = next((words for value, words in wanted if not value), too_near)
     near, far = limits or (None, None)
     source, depth, inside = facts.subject_distance_source, facts.subject_depth_m, subject_fits(facts)
     return Depth(near, far, distance, source, depth, hyperfocal, inside, missing)
@@ -144,7 +155,7 @@ def _blur_words(part: BlurPart, has_unknown: bool, circle_um: float | None) -> s
 
 
 def _taken_with(facts: FrameFacts) -> str:
-    length = f" at {facts.focal_length_mm:g} mm" if facts.focal_length_mm else ""
+    length = f" at {focal_length_name(facts.focal_length_mm)}" if facts.focal_length_mm else ""
     return f"{settings_name(facts)}{length}"
 
 

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analytics.explaining.missing import for_the_pixel
 from journal.optics.checks import positive
 
 if TYPE_CHECKING:
@@ -81,8 +82,8 @@ def noise_estimate(facts: FrameFacts) -> NoiseEstimate:
     """Noise at mid-grey in levels of an 8-bit picture: expected from ISO, exposure and pixel, and as measured."""
     measured = facts.measured.noise_sigma if facts.measured else None
     if facts.iso is None or facts.pixel_pitch_um is None:
-        missing = "the ISO" if facts.iso is None else "the size of a pixel"
-        return NoiseEstimate(None, None, None, measured, f"{missing} is not known")
+        missing = "the ISO is not written down" if facts.iso is None else for_the_pixel(facts)
+        return NoiseEstimate(None, None, None, measured, missing)
     error = facts.measured.ev if facts.measured else None
     electrons = mid_grey_electrons(facts.iso, facts.pixel_pitch_um, error or 0.0)
     ratio = signal_to_noise(electrons)

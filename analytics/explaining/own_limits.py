@@ -12,6 +12,8 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from analytics.explaining.missing import TIME, for_the_rule
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -59,6 +61,8 @@ def _limit(row: Mapping[Hashable, Any]) -> OwnLimit:
     return OwnLimit(estimate, low, high, bool(row["is_enough"]), row["bound"] == "both")
 
 
+#: What is missing where nobody said whether the picture was steadied.
+NO_STABILISATION = "whether body and lens are stabilised is not known"
 #: What each limit is called.
 NAMES = {"hand-held": "slowest hand-held time", "freeze": "slowest freezing time", "iso": "highest ISO kept"}
 
@@ -76,19 +80,23 @@ def to_spare(facts: FrameFacts, limits: Limits) -> tuple[ToSpare, ...]:
     log_iso = math.log2(iso / 100) if iso else None
     lines = []
     if facts.camera_support in (None, "hand-held"):
-        lines.append(_line("hand-held", facts.is_stabilised, facts.stops_below_rule, limits))
+        below = facts.stops_below_rule
+        missing = [for_the_rule(facts)] if below is None else []
+        missing += [NO_STABILISATION] if facts.is_stabilised is None else []
+        lines.append(_line("hand-held", facts.is_stabilised, below, limits, missing))
     if facts.subject_pace not in (None, "still"):
-        lines.append(_line("freeze", facts.subject_pace, log_time, limits))
-    lines.append(_line("iso", facts.gear.body, log_iso, limits))
+        lines.append(_line("freeze", facts.subject_pace, log_time, limits, [TIME] if time is None else []))
+    missing = ["the ISO is not written down"] if log_iso is None else []
+    missing += ["the body is not known"] if facts.gear.body is None else []
+    lines.append(_line("iso", facts.gear.body, log_iso, limits, missing))
     return tuple(lines)
 
 
-def _line(kind: str, key: object, value: float | None, limits: Limits) -> ToSpare:
+def _line(kind: str, key: object, value: float | None, limits: Limits, missing: list[str]) -> ToSpare:
     words = _key_words(kind, key)
     limit = limits.get((kind, key))
     if key is None or value is None:
-        missing = "the setting" if value is None else "stabilisation" if kind == "hand-held" else "the body"
-        return ToSpare(kind, words, None, None, None, f"{missing} of this frame is not known")
+        return ToSpare(kind, words, None, None, None, "; ".join(missing))
     if limit is None or not limit.is_enough or not math.isfinite(limit.estimate):
         return ToSpare(kind, words, None, None, None, "your limit is not known yet: too few judged frames near it")
     ends = [_finite(end - value) for end in (limit.low, limit.high)]

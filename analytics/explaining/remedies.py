@@ -103,7 +103,7 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
         fault = named if named in fixable else fixable[0] if fixable else facts.faults[0]
         return fault, "your verdict"
     if facts.verdict == "keeper":
-        return None, "it is a keeper; nothing needs mending"
+        return None, "it is a keeper"
     if suggested and suggested.fault and not suggested.is_unsure and (suggested.probability or 0) >= SURE_ENOUGH:
         return suggested.fault, f"suggested with probability {suggested.probability:.2f}, not judged"
     circle = facts.circle_of_confusion_um

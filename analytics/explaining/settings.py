@@ -110,6 +110,11 @@ def aperture_name(f_number: float) -> str:
     return nominal_f_number_name(2 * round(6 * math.log2(f_number)))
 
 
+def focal_length_name(focal_length_mm: float) -> str:
+    """A focal length as it is spoken, to a tenth of a millimetre: 50 mm, 20.7 mm."""
+    return f"{round(focal_length_mm, 1):g} mm"
+
+
 def iso_name(iso: float) -> str:
     """The ISO speed nearest to this one, in thirds of a stop."""
     return nominal_iso_name(2 * round(3 * math.log2(iso / 100)))

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
+from analytics.explaining.explanation import exposure_words
+from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
-from journal.notation import format_rounded_distance, format_signed
+from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_signed, format_spread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,13 +29,18 @@ if TYPE_CHECKING:
 DIRECTED = 1.3
 #: Frames of the burst that are offered to compare with.
 MOST_NEAR = 12
+#: How sure a cause is that is surely absent; the other words are the budget's own.
+SURE_WORDS = {"none": "certain"}
 #: Where a distance was read, as a reader would say it.
 READ_FROM = {"exif": "as the camera wrote it", "makernote": "as the camera wrote it", "xmp": "as the sidecar says"}
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part of an explanation: a heading, sentences before and after, and a table (empty where there is none)."""
+    """One part of an explanation: a heading, sentences before and after, and a table (empty where there is none).
+
+    `notes` belong to the table and stand right under it.
+    """
 
     heading: str
     before: tuple[str, ...] = ()
@@ -41,6 +48,7 @@ class Part:
     rows: tuple[tuple[str, ...], ...] = ()
     right: tuple[str, ...] = ()
     drawing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
 
 
@@ -95,7 +103,7 @@ def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
     """
     one = explain_frame(journal, number, limits)
     makers = (_exposure, _depth, _blur, _suggestion, _fixes, _limits)
-    parts = tuple(make(one) for make in makers)
+    parts = tuple(make(one) for make in makers if make is not _fixes or one.facts.verdict != "keeper")
     near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "limit": MOST_NEAR})]
     card, *burst = frame_cards(journal, [number, *near])
     return FramePage(one, one.sentence, parts, card, burst, journal.simulated())
@@ -121,13 +129,13 @@ def _exposure(one: Explanation) -> Part:
         against = "" if off is None else f", so {abs(off):.1f} stops {'over' if off > 0 else 'under'}"
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
-        side = "bright" if exposure.measured_ev > 0 else "dark"
-        off_by = f"{abs(exposure.measured_ev):.1f}"
-        rows.append(("measured exposure", "right" if off_by == "0.0" else f"{off_by} stops too {side}"))
+        rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
     if noise.expected_sigma is not None:
         levels = f"{noise.expected_sigma:.1f} levels of 255 at mid-grey"
         rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}"))
-    rows.append(("noise from", noise.basis))
+        rows.append(("noise from", noise.basis))
+    else:
+        rows.append(("noise expected", f"not known, because {noise.basis}"))
     if noise.measured_sigma is not None:
         rows.append(("noise measured", f"{noise.measured_sigma:.1f} levels of 255"))
     return Part("Exposure and noise", columns=("what", "value"), rows=tuple(rows))
@@ -140,15 +148,14 @@ def _ev(value: float | None) -> str:
 def _depth(one: Explanation) -> Part:
     depth = one.depth
     if depth.near_m is None or depth.far_m is None or depth.subject_distance_m is None:
-        return Part("Depth of field", before=(f"Unknown: {depth.missing}.",))
+        return Part("Depth of field", before=(f"Not known, because {depth.missing}.",))
     read = READ_FROM.get(depth.subject_distance_source or "", "as stated")
     focused = f"focused at {format_rounded_distance(depth.subject_distance_m)} ({read})"
-    told = f"Sharp from {format_rounded_distance(depth.near_m)} to {format_rounded_distance(depth.far_m)}, {focused}."
-    after: tuple[str, ...] = ()
+    told = f"Sharp from {format_rounded_distance(depth.near_m)} to {format_rounded_distance(depth.far_m)}, {focused}"
     if depth.is_subject_inside is not None:
         held = "holds" if depth.is_subject_inside else "does not hold"
-        after = (f"It {held} the subject, {depth.subject_depth_m:.3g} m deep.",)
-    return Part("Depth of field", before=(told,), drawing=one.drawing, after=after)
+        told = f"{told}; that {held} the subject, {depth.subject_depth_m:.3g} m deep"
+    return Part("Depth of field", before=(f"{told}.",), drawing=one.drawing)
 
 
 def _blur(one: Explanation) -> Part:
@@ -158,11 +165,23 @@ def _blur(one: Explanation) -> Part:
         columns=("cause", "px", "µm", "share", "how sure", "from"),
         rows=_blur_rows(budget),
         right=("px", "µm", "share"),
-        after=(
-            *(("* dominates what is known.",) if budget.dominant else ()),
-            *_measured_blur(one),
-        ),
+        notes=_blur_notes(budget, how_to_state_the_sensor(one.facts)),
+        after=tuple(_measured_blur(one)),
     )
+
+
+def _blur_notes(budget: BlurBudget, next_step: str) -> tuple[str, ...]:
+    """What the star in the table means, and why it has no shares."""
+    unknown = [part.name for part in budget.parts if part.bound == "unknown"]
+    star = "* the largest of those that are known." if unknown else "* the largest part of the blur to expect."
+    notes = [star] if budget.dominant else []
+    if unknown and len(unknown) < len(budget.parts):
+        notes.append(f"No shares are told: {_listed(unknown)} {'is' if len(unknown) == 1 else 'are'} not known.")
+    return tuple(filter(None, [*notes, next_step]))
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
@@ -172,7 +191,7 @@ def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
             "" if part.extent_px is None else f"{part.extent_px:.1f}",
             "" if part.extent_um is None else f"{part.extent_um:.1f}",
             "" if part.share is None else f"{100 * part.share:.0f} %",
-            part.bound,
+            SURE_WORDS.get(part.bound, part.bound),
             part.basis,
         )
         for part in budget.parts
@@ -186,11 +205,14 @@ def _measured_blur(one: Explanation) -> list[str]:
     measured = one.facts.measured
     if measured is not None and measured.edge_spread_px is not None:
         along, across, directed = measured.edge_along_px, measured.edge_across_px, ""
-        if along is not None and across is not None and along > DIRECTED * max(across, 0.5):
+        if along is not None and across is not None and along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
             direction = f"{measured.edge_direction_deg:.0f}°"
-            directed = f" ({along:.1f} px along {direction}, {max(across, 0.0):.1f} px across it)"
-        spread = max(measured.edge_spread_px, 0.0)
-        told.append(f"The sharpest edges spread {spread:.1f} px{directed}, a standard deviation.")
+            directed = f" ({format_spread(along)} along {direction}, {format_spread(across)} across it)"
+        if measured.edge_spread_px < SMALLEST_SPREAD_PX:
+            spread = f"less than {SMALLEST_SPREAD_PX:g} px, which is the least that can be told"
+        else:
+            spread = f"up to {format_spread(measured.edge_spread_px)}"
+        told.append(f"The sharpest quarter of all edges spreads {spread}{directed}, as a standard deviation.")
     return told
 
 
@@ -243,10 +265,26 @@ def _limits(one: Explanation) -> Part:
 def _limit_cells(line: ToSpare) -> tuple[str, ...]:
     stops, interval = "unknown", ""
     if line.stops is not None:
-        stops = f"{abs(line.stops):.1f} stops {'to spare' if line.stops >= 0 else 'beyond'}"
+        size, side = _side(line.stops)
+        stops = f"{size} stops {side}"
     if line.low is not None and line.high is not None:
-        interval = " to ".join("0.0" if f"{end:.1f}" == "-0.0" else f"{end:.1f}" for end in (line.low, line.high))
+        interval = _interval_words(line.low, line.high)
     return (f"{NAMES[line.kind]} ({line.key})", stops, interval, line.basis)
+
+
+def _side(stops: float) -> tuple[str, str]:
+    """So many stops to spare, or beyond the limit."""
+    size = f"{abs(stops):.1f}"
+    return size, "beyond" if stops < 0 and size != "0.0" else "to spare"
+
+
+def _interval_words(low: float, high: float) -> str:
+    """From the smaller to the larger distance from the limit: 0.4 to 1.4 beyond; 0.8 beyond to 0.2 to spare."""
+    (least, lower_side), (most, upper_side) = _side(low), _side(high)
+    if lower_side != upper_side:
+        return f"{least} {lower_side} to {most} {upper_side}"
+    ends = (most, least) if lower_side == "beyond" else (least, most)
+    return f"{ends[0]} to {ends[1]} {lower_side}"
 
 
 def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list[Part]:

@@ -79,7 +79,7 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
     assert "camera shake, probability 0.91; a suggestion, not a verdict." in text
     assert "- edges spread 6.1 px along 14°" in text
     assert "Measured in the picture: a blur of 11.5 px." in text
-    assert "The sharpest edges spread 2.5 px, a standard deviation." in text
+    assert "The sharpest quarter of all edges spreads up to 2.5 px, as a standard deviation." in text
     assert "0.7 stops too dark" in text
 
 

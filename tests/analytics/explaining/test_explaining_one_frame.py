@@ -123,10 +123,52 @@ def test_without_a_pixel_size_everything_is_in_micrometres() -> None:
 def test_a_frame_of_which_nothing_is_known_is_explained_without_a_guess() -> None:
     told = explain(FrameFacts(1, "bare.jpg"), {})
     assert all(part.extent_um is None for part in told.budget.parts)
-    assert told.depth.missing == "the focal length is not known"
-    assert told.noise.basis == "the ISO is not known"
+    assert told.depth.missing == "the focal length is not written down"
+    assert told.noise.basis == "the ISO is not written down"
     assert all(line.stops is None for line in told.to_spare)
     assert told.sentence == "Frame 1 (settings unknown): not judged."
+
+
+#: A compact camera whose sensor nobody stated: neither pixels nor circle of confusion nor the rule are known.
+NO_SENSOR = replace(
+    FRAME, stops_below_rule=None, focal_length_35mm=None, pixel_pitch_um=None, circle_of_confusion_um=None,
+    subject_distance_m=None, subject_depth_m=None, is_stabilised=None,
+)  # fmt: skip
+
+
+def test_what_is_missing_is_named_as_the_fact_that_somebody_can_state() -> None:
+    own = {("freeze", "walking"): OwnLimit(-6.0, -7, -5, True)}
+    told = explain(NO_SENSOR, own)
+    of_the_85 = "the 35 mm-equivalent of 85 mm is not known, for want of the sensor's size"
+    assert {part.name: part.basis for part in told.budget.parts if part.bound == "unknown"} == {
+        HAND_HELD: of_the_85,
+        SUBJECT: "neither the sensor's size (for your own freezing limit for walking subjects) nor the subject's "
+        "distance is known; one of them is enough",
+        DEFOCUS: "the subject's distance is not written down",
+        PIXEL: "the sensor's size is not known",
+    }
+    assert told.noise.basis == told.depth.missing == "the sensor's size is not known"
+    held = told.to_spare[0]
+    assert held.basis == f"{of_the_85}; whether body and lens are stabilised is not known"
+    assert blur_budget(replace(NO_SENSOR, exposure_time_s=None), own).part(HAND_HELD).basis == (
+        "the exposure time is not written down"
+    )
+
+
+def test_diffraction_alone_dominates_nothing_and_has_no_share() -> None:
+    for support in ("hand-held", "tripod"):
+        told = explain(replace(NO_SENSOR, camera_support=support, verdict="keeper"), {})
+        assert told.budget.dominant is None
+        assert [part.share for part in told.budget.parts] == [None] * 5
+        assert told.sentence == "Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): a keeper."
+
+
+def test_one_unknown_cause_leaves_out_all_shares_but_not_the_largest_known_cause() -> None:
+    budget = blur_budget(replace(FRAME, subject_pace=None), {})
+    assert [part.share for part in budget.parts] == [None] * 5
+    assert budget.dominant == HAND_HELD
+    assert 0.9 < budget.share_of_known(HAND_HELD) < 1
+    assert budget.share_of_known(SUBJECT) == 0
 
 
 def test_electrons_halve_with_each_stop_of_iso_and_follow_the_area_of_the_pixel() -> None:
