@@ -1,22 +1,25 @@
 """Two frames side by side: why is this one sharp, or clean, or rightly exposed, and that one not?
 
-Each cause that is known for both frames is compared by its effect, in stops (doublings), and the causes are ranked by
-how much of the visible difference they make: a smear that doubles below the size of a pixel matters to nobody.
+What is known for both frames, expected or measured, is compared in doublings (of light: stops) of what shows, and
+ranked by them: a smear that doubles below the size of a pixel matters to nobody. It is told as a photographer would
+say it: so many times as wide, so many stops darker.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT
-from analytics.explaining.effects import INVISIBLE_PX, size_words
-from analytics.explaining.settings import aperture_name, iso_name, time_name
-from journal.notation import format_signed
+from analytics.explaining.effects import INVISIBLE_PX
+from analytics.explaining.explanation import exposure_words
+from analytics.explaining.missing import how_to_state_the_sensor
+from analytics.explaining.settings import aperture_name, focal_length_name, iso_name, time_name
+from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_spread
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from analytics.explaining.explanation import Explanation
     from analytics.explaining.facts import FrameFacts
@@ -25,8 +28,10 @@ if TYPE_CHECKING:
 SAME_STOPS = 0.1
 #: Less than this between measured spreads is no difference that anybody sees [doublings]; our own convention.
 SAME_SPREAD = 0.25
-#: What was measured of sharpness.
+#: What was measured of sharpness and of brightness, and what the settings let expect of noise.
 MEASURED = "spread of the sharpest edges, measured"
+EXPOSURE = "exposure, measured"
+NOISE = "noise at mid-grey, expected"
 #: A cause that is only known to be at most so large counts for less.
 AT_MOST_WEIGHT = 0.5
 #: Noise up to about this much does not show [levels of 255]; our own convention.
@@ -35,7 +40,11 @@ INVISIBLE_LEVELS = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One cause in both frames; `stops` is positive where the second frame has more of it, `weight` ranks."""
+    """One cause or measure in both frames, as numbers and in words.
+
+    `stops` is positive where the second frame has more of it: doublings, infinite from none; of brightness, stops.
+    `weight` ranks by how much of that shows.
+    """
 
     name: str
     first: float | None
@@ -43,7 +52,14 @@ class Difference:
     unit: str
     stops: float
     weight: float
-    words: str
+    first_words: str
+    second_words: str
+    how: str
+
+    @property
+    def words(self) -> str:
+        """All of it in one line."""
+        return f"{self.name}: {self.first_words} against {self.second_words}, {self.how}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +96,7 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         for part in side.budget.parts
         if part.bound == "unknown"
     ]
+    unknown += dict.fromkeys(filter(None, (how_to_state_the_sensor(side.facts) for side in (one, other))))
     return Comparison(
         one.facts.frame_id,
         other.facts.frame_id,
@@ -96,54 +113,77 @@ def _blurs(one: Explanation, other: Explanation) -> Iterator[Difference]:
         if first.extent_um is None or second.extent_um is None:
             continue
         both_px = first.extent_px is not None and second.extent_px is not None
-        unit = "px" if both_px else "µm"
-        sizes = [part.extent_px if both_px else part.extent_um for part in (first, second)]
+        sizes = [(part.extent_px if both_px else part.extent_um) or 0.0 for part in (first, second)]
         floor = INVISIBLE_PX if both_px else (one.budget.circle_of_confusion_um or 30.0) / 4
-        stops, weight = _visible(sizes[0] or 0.0, sizes[1] or 0.0, floor)
+        visible = _visible(sizes[0], sizes[1], floor)
+        if abs(visible) < SAME_STOPS:
+            continue
         # what hides behind a larger blur matters as little as what does not show
-        weight *= math.sqrt(max(first.share or 0.0, second.share or 0.0))
-        weight *= AT_MOST_WEIGHT if "at most" in (first.bound, second.bound) else 1.0
-        if abs(stops) >= SAME_STOPS:
-            words = f"{name}: {size_words(first)} against {size_words(second)}"
-            yield Difference(name, sizes[0], sizes[1], unit, stops, weight, words)
+        shares = [side.budget.share_of_known(name) for side in (one, other)]
+        weight = (
+            abs(visible) * math.sqrt(max(shares)) * (AT_MOST_WEIGHT if "at most" in (first.bound, second.bound) else 1)
+        )
+        shown = [f"{size:.1f} px" if both_px else f"{size:.0f} µm" for size in sizes]
+        yield _times_as(name, sizes, shown, ("px" if both_px else "µm", "wide"), weight, (one, other))
 
 
-def _visible(first: float, second: float, floor: float) -> tuple[float, float]:
-    """Doublings from the first to the second above what shows at all, and the weight of that."""
-    stops = math.log2(math.hypot(second, floor) / math.hypot(first, floor))
-    return stops, abs(stops)
+def _visible(first: float, second: float, floor: float) -> float:
+    """Doublings from the first to the second, above what shows at all."""
+    return math.log2(math.hypot(second, floor) / math.hypot(first, floor))
+
+
+def _times_as(
+    name: str,
+    sizes: list[float],
+    shown: list[str],
+    unit: tuple[str, str],
+    weight: float,
+    sides: tuple[Explanation, Explanation],
+) -> Difference:
+    """A difference of sizes: how many times as wide, or as much, it is in the frame that has more of it."""
+    has_more = sides[1] if sizes[1] > sizes[0] else sides[0]
+    least, most = sorted(sizes)
+    stops = math.copysign(math.log2(most / least) if least else math.inf, sizes[1] - sizes[0])
+    there = f"frame {has_more.facts.frame_id}"
+    how = f"{_times(most / least)} times as {unit[1]} in {there}" if least else f"only in {there}"
+    return Difference(name, sizes[0], sizes[1], unit[0], stops, weight, shown[0], shown[1], how)
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}"
 
 
 def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference]:
     spreads = [side.facts.measured.edge_spread_px if side.facts.measured else None for side in (one, other)]
     if spreads[0] is None or spreads[1] is None:
         return
-    first, second = max(spreads[0], 0.0), max(spreads[1], 0.0)  # below zero edges are steeper than a lens makes them
-    stops, _weight = _visible(first, second, INVISIBLE_PX / 2)
-    if abs(stops) >= SAME_SPREAD:
-        # what was measured is the outcome, not a cause: it is listed after the causes
-        words = f"{MEASURED}: {first:.1f} px against {second:.1f} px"
-        yield Difference(MEASURED, first, second, "px", stops, 0.0, words)
+    told = [max(spread or 0.0, SMALLEST_SPREAD_PX) for spread in spreads]
+    visible = _visible(told[0], told[1], SMALLEST_SPREAD_PX)
+    if abs(visible) >= SAME_SPREAD:
+        shown = [format_spread(spread or 0.0) for spread in spreads]
+        found = _times_as(MEASURED, told, shown, ("px", "wide"), abs(visible), (one, other))
+        yield replace(found, how=f"at least {found.how}") if min(told) == SMALLEST_SPREAD_PX else found
 
 
 def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:
     first, second = one.noise.expected_sigma, other.noise.expected_sigma
     if first is None or second is None:
         return
-    stops, weight = _visible(first, second, INVISIBLE_LEVELS)
-    if abs(stops) >= SAME_STOPS:
-        words = f"noise: {first:.1f} against {second:.1f} levels of 255 at mid-grey, expected"
-        yield Difference("noise", first, second, "levels", stops, weight, words)
+    visible = _visible(first, second, INVISIBLE_LEVELS)
+    if abs(visible) >= SAME_STOPS:
+        shown = [f"{first:.1f} levels of 255", f"{second:.1f} levels of 255"]
+        yield _times_as(NOISE, [first, second], shown, ("levels", "much"), abs(visible), (one, other))
 
 
 def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
     first, second = one.exposure.measured_ev, other.exposure.measured_ev
     if first is None or second is None:
         return
-    stops = abs(second) - abs(first)
+    stops = second - first
     if abs(stops) >= SAME_STOPS:
-        words = f"exposure error, measured: {format_signed(first, 1)} against {format_signed(second, 1)} stops"
-        yield Difference("exposure error", first, second, "stops", stops, abs(stops), words)
+        shown = [exposure_words(first), exposure_words(second)]
+        how = f"frame {other.facts.frame_id} is {abs(stops):.1f} stops {'brighter' if stops > 0 else 'darker'}"
+        yield Difference(EXPOSURE, first, second, "stops", stops, abs(stops), shown[0], shown[1], how)
 
 
 def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
@@ -152,38 +192,45 @@ def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
         ("aperture", one.f_number, other.f_number, -2.0, aperture_name),
         ("ISO", one.iso, other.iso, 1.0, iso_name),
     )
-    for setting, first, second, sign, name_of in pairs:
+    for setting, first, second, sign, nominal_name in pairs:
         stops = sign * math.log2(second / first) if first and second else None
         if (stops is None and first != second) or (stops is not None and abs(stops) >= SAME_STOPS):
-            alone = [name_of(value) if value else "unknown" for value in (first, second)]
+            alone = [nominal_name(value) if value else "unknown" for value in (first, second)]
             yield SettingChange(setting, alone[0], alone[1], stops)
-    lengths = ((one.focal_length_mm, other.focal_length_mm), (one.subject_distance_m, other.subject_distance_m))
-    for name, unit, both in zip(("focal length", "distance"), ("mm", "m"), lengths, strict=True):
-        if both[0] != both[1]:
-            shown = [f"{value:.3g} {unit}" if value else "unknown" for value in both]
-            yield SettingChange(name, shown[0], shown[1], None)
+    lengths: tuple[tuple[str, float | None, float | None, Callable[[float], str]], ...] = (
+        ("focal length", one.focal_length_mm, other.focal_length_mm, focal_length_name),
+        ("distance", one.subject_distance_m, other.subject_distance_m, format_rounded_distance),
+    )
+    for name, here, there, name_of in lengths:
+        alone = [name_of(value) if value else "unknown" for value in (here, there)]
+        if alone[0] != alone[1]:
+            yield SettingChange(name, alone[0], alone[1], None)
     stated = (
         ("support", one.camera_support, other.camera_support),
         ("pace", one.subject_pace, other.subject_pace),
         ("body", one.gear.body, other.gear.body),
         ("lens", one.gear.lens, other.gear.lens),
     )
-    for name, here, there in stated:
-        if here != there:
-            yield SettingChange(name, here or "unknown", there or "unknown", None)
+    for name, said, other_said in stated:
+        if said != other_said:
+            yield SettingChange(name, said or "unknown", other_said or "unknown", None)
 
 
 def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> str:
+    """What the two differ most in, measured or expected, in doublings or stops of what shows."""
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
-    causes = [difference for difference in found if difference.name != MEASURED]
+    if not found:
+        return f"{names}: nothing that is known of them makes a visible difference."
+    most = found[0]
+    said = f"{names} differ most in {most.words}"
+    blurs = [difference for difference in found if difference.name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION)]
+    if most.name == MEASURED:
+        cause = next((blur for blur in blurs if blur.stops * most.stops > 0), None)
+        if cause is None:
+            return f"{said}; nothing that is known of them explains it: a steadier moment or the focus may have."
+        return f"{said}; of what is known, {cause.words}, may explain it."
     outcome = next((difference for difference in found if difference.name == MEASURED), None)
-    if causes:
-        most = causes[0]
-        worse = other if most.stops > 0 else one
-        return f"{names} differ most in {most.words}, at the cost of frame {worse.facts.frame_id}."
-    if outcome:
-        return (
-            f"{names}: {outcome.words}, and nothing that is known of them explains it; a steadier moment or the focus "
-            "made the difference."
-        )
-    return f"{names}: nothing that is known of them makes a visible difference."
+    if most in blurs and outcome is not None and outcome.stops * most.stops < 0:
+        edges = f"{outcome.first_words} against {outcome.second_words}"
+        return f"{said}; but its edges, as measured, are the sharper ones: {edges}."
+    return f"{said}."

@@ -290,21 +290,24 @@ def _interval_words(low: float, high: float) -> str:
 def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list[Part]:
     names = (f"frame {both.first_id}", f"frame {both.second_id}")
     settings = tuple((line.name, line.first, line.second, _of_light(line.stops)) for line in both.settings)
-    effects = tuple((line.words, _of_light(line.stops)) for line in both.differences)
-    verdicts = tuple(f"{name}: {side.facts.verdict}" for name, side in zip(names, frames, strict=True))
+    effects = tuple((line.name, line.first_words, line.second_words, line.how) for line in both.differences)
+    verdicts = "; ".join(f"{name}: {_judged(side)}" for name, side in zip(names, frames, strict=True))
     columns = ("what", *names, "stops of light")
     differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops of light",))
-    made = Part(
-        "What that makes of the picture", columns=("difference", "doublings"), rows=effects, right=("doublings",)
-    )
+    made = Part("What that does to the picture", columns=("what", *names, "difference"), rows=effects)
     parts = [
         differ if settings else Part(differ.heading, before=("None.",)),
         made if effects else Part(made.heading, before=("Nothing that shows.",)),
-        Part("Verdicts", before=(f"{', '.join(verdicts)}.",)),
+        Part("Verdicts", before=(f"{verdicts[0].upper()}{verdicts[1:]}.",)),
     ]
     if both.unknown:
         parts.append(Part("Not known", before=tuple(f"- {line}" for line in both.unknown)))
     return parts
+
+
+def _judged(side: Explanation) -> str:
+    faults = " and ".join(side.facts.faults)
+    return f"{side.facts.verdict} ({faults})" if faults else side.facts.verdict
 
 
 def _of_light(stops: float | None) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from analytics.explaining import compare, explain
-from analytics.explaining.facts import FrameFacts, Measured
+from analytics.explaining.facts import FrameFacts, Gear, Measured
 
 SHARP = FrameFacts(
     1, "a.jpg", 1 / 250, 2.8, 1600, 5.0, -1.6, 85, 85, pixel_pitch_um=6.0, circle_of_confusion_um=30.0,
@@ -25,7 +25,7 @@ def test_the_cause_with_the_greatest_visible_effect_comes_first() -> None:
     assert found.differences[0].name == "hand-held smear"
     assert found.sentence == (
         "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/15, f/2.8, ISO 100) differ most in hand-held smear: "
-        "1.6 px against 28.3 px, at the cost of frame 2."
+        "1.6 px against 28.3 px, 17 times as wide in frame 2."
     )
 
 
@@ -55,10 +55,57 @@ def test_a_difference_that_the_settings_do_not_explain_is_said_to_be_unexplained
     one = replace(SHARP, measured=Measured(edge_spread_px=1.0))
     other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=9.0))
     assert both(one, other).sentence == (
-        "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/250, f/2.8, ISO 1600): spread of the sharpest edges, "
-        "measured: 1.0 px against 9.0 px, and nothing that is known of them explains it; a steadier moment or the "
-        "focus made the difference."
+        "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/250, f/2.8, ISO 1600) differ most in spread of the sharpest "
+        "edges, measured: 1.0 px against 9.0 px, 9.0 times as wide in frame 2; nothing that is known of them explains "
+        "it: a steadier moment or the focus may have."
     )
+
+
+def test_what_was_measured_and_what_is_to_be_expected_are_ranked_by_one_scale() -> None:
+    one = replace(SHARP, measured=Measured(ev=0.5, edge_spread_px=1.8))
+    other = replace(SHARP, frame_id=2, measured=Measured(ev=-1.1, edge_spread_px=0.9))
+    exposure, spread, *_noise = both(one, other).differences
+    assert exposure.words == (
+        "exposure, measured: 0.5 stops too bright against 1.1 stops too dark, frame 2 is 1.6 stops darker"
+    )
+    assert spread.words == "spread of the sharpest edges, measured: 1.8 px against 0.9 px, 2.0 times as wide in frame 1"
+    assert (exposure.stops, spread.stops) == (pytest.approx(-1.6), pytest.approx(-1.0))
+    assert "differ most in exposure, measured" in both(one, other).sentence
+
+
+def test_edges_too_sharp_to_be_told_are_never_nought() -> None:
+    one = replace(SHARP, measured=Measured(edge_spread_px=4.0))
+    other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=-1.0))
+    assert "4.0 px against < 0.5 px, at least 8.0 times as wide in frame 1" in both(one, other).sentence
+
+
+def test_a_smear_to_be_expected_that_the_edges_speak_against_is_said_so() -> None:
+    one = replace(SHARP, measured=Measured(edge_spread_px=2.0))
+    found = both(one, replace(SMEARED, measured=Measured(edge_spread_px=1.0)))
+    assert found.sentence.endswith("but its edges, as measured, are the sharper ones: 2.0 px against 1.0 px.")
+
+
+def test_both_sides_of_a_difference_have_one_unit() -> None:
+    one = replace(SHARP, pixel_pitch_um=None)
+    (smear, *_rest) = both(one, SMEARED).differences
+    assert (smear.unit, smear.first_words, smear.second_words) == ("µm", "10 µm", "170 µm")
+
+
+def test_what_only_one_frame_has_is_said_of_that_one() -> None:
+    (smear, *_rest) = both(replace(SMEARED, camera_support="tripod"), replace(SMEARED, frame_id=3)).differences
+    assert smear.words == "hand-held smear: 0.0 px against 28.3 px, only in frame 3"
+
+
+def test_a_sensor_whose_size_is_missing_is_named_once_with_the_command_that_states_it() -> None:
+    bare = replace(
+        SHARP, stops_below_rule=None, focal_length_35mm=None, pixel_pitch_um=None, circle_of_confusion_um=None,
+        gear=Gear(body="TW 1"),
+    )  # fmt: skip
+    unknown = both(bare, replace(bare, frame_id=2)).unknown
+    assert [line for line in unknown if "thirdstop" in line] == [
+        "State the size of this body's sensor, here with 23.5 by 15.6 mm as an example: "
+        "thirdstop gear body 'TW 1' --sensor 23.5x15.6"
+    ]
 
 
 @pytest.mark.parametrize(("spread_px", "is_seen"), [(0.6, False), (0.9, True)])
@@ -72,4 +119,4 @@ def test_a_tenth_of_a_pixel_makes_no_difference(spread_px: float, is_seen: bool)
 
 def test_what_is_not_known_of_either_is_named() -> None:
     unknown = both(SHARP, replace(SMEARED, subject_pace=None)).unknown
-    assert "subject smear of frame 2: subject pace is not written down" in unknown
+    assert "subject smear of frame 2: the subject's pace is not written down" in unknown

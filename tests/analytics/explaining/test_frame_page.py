@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Iterator
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import Keys
 from analytics.dashboards.serving import application
 from analytics.dataset import OpenJournal
+from analytics.explaining import OwnLimit
 from analytics.pages.frame import comparison_page, frame_page, own_limits
 
 HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
@@ -45,11 +47,52 @@ def test_a_frame_page_has_the_sentence_the_parts_and_the_burst_to_compare_with(j
         assert set(part.right) <= set(part.columns)
 
 
+def test_a_keeper_needs_no_mending_and_is_not_told_so(journal: Path) -> None:
+    with OpenJournal(journal) as opened:
+        page = frame_page(opened, 1, {})
+    assert page.explanation.facts.verdict == "keeper"
+    assert "What would have fixed it" not in [part.heading for part in page.parts]
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        (OwnLimit(-1.0, -1.5, -0.5, True), ("1.0 stops beyond", "0.5 to 1.5 beyond")),
+        (OwnLimit(1.0, 0.5, 1.5, True), ("1.0 stops to spare", "0.5 to 1.5 to spare")),
+        (OwnLimit(-0.3, -0.8, 0.2, True), ("0.3 stops beyond", "0.8 beyond to 0.2 to spare")),
+        (OwnLimit(-0.04, -0.5, 0.04, True), ("0.0 stops to spare", "0.5 beyond to 0.0 to spare")),
+    ],
+)
+def test_how_far_beyond_a_limit_is_said_with_an_interval_of_the_same_side(
+    journal: Path, limit: OwnLimit, said: tuple[str, str]
+) -> None:
+    with OpenJournal(journal) as opened:
+        body = frame_page(opened, 8, {}).explanation.facts.gear.body
+        at_iso_400 = replace(limit, estimate=limit.estimate + 2, low=limit.low + 2, high=limit.high + 2)
+        page = frame_page(opened, 8, {("iso", body): at_iso_400})
+    assert next(row[1:3] for row in page.parts[-1].rows if row[0].startswith("highest ISO")) == said
+
+
+def test_a_star_without_all_causes_is_the_largest_of_those_known_and_says_what_is_not(journal: Path) -> None:
+    with OpenJournal(journal) as opened:
+        blur = next(part for part in frame_page(opened, 8, {}).parts if part.heading == "Blur budget")
+    assert all(row[blur.columns.index("share")] == "" for row in blur.rows)
+    star, shares, *_more = blur.notes
+    assert star == "* the largest of those that are known."
+    assert shares.startswith("No shares are told: ") and shares.endswith("are not known.")
+
+
 def test_a_comparison_shows_both_frames(journal: Path) -> None:
     with OpenJournal(journal) as opened:
         page = comparison_page(opened, 1, 8, {})
     assert [card.frame_id for card in page.cards] == [1, 8]
     assert page.parts[0].columns == ("what", "frame 1", "frame 8", "stops of light")
+    done, verdicts = page.parts[1:3]
+    assert (done.heading, done.columns) == (
+        "What that does to the picture",
+        ("what", "frame 1", "frame 8", "difference"),
+    )
+    assert verdicts.before == ("Frame 1: keeper; frame 8: reject (camera shake).",)
 
 
 @pytest.fixture
