@@ -109,7 +109,16 @@ def _edges(blur: Blur) -> list[str]:
 
 
 def spread_words(blur: Blur) -> str:
-    """How far edges spread, in which direction; what is too little to be told is never nought."""
+    """How far edges spread, and in which direction; what is too little to be told is never nought.
+
+    Args:
+        blur: of some group of edges.
+
+    Returns:
+        Words that follow "the edges".
+
+    Source: own choice.
+    """
     if not math.isfinite(blur.along):
         return f"spread {format_spread(blur.spread)}" if math.isfinite(blur.spread) else "are too few to measure"
     along, across = blur.along, blur.across
