@@ -15,6 +15,7 @@ from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SU
 from analytics.explaining.effects import INVISIBLE_PX
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
+from analytics.explaining.noise import levels_words
 from analytics.explaining.settings import aperture_name, focal_length_name, iso_name, time_name
 from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_spread
 
@@ -171,7 +172,7 @@ def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:
         return
     visible = _visible(first, second, INVISIBLE_LEVELS)
     if abs(visible) >= SAME_STOPS:
-        shown = [f"{first:.1f} levels of 255", f"{second:.1f} levels of 255"]
+        shown = [levels_words(first), levels_words(second)]
         yield _times_as(NOISE, [first, second], shown, ("levels", "much"), abs(visible), (one, other))
 
 

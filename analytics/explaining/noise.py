@@ -78,6 +78,11 @@ def signal_to_noise(electrons: float) -> float:
     return signal / math.sqrt(signal + READ_NOISE_E**2)
 
 
+def levels_words(sigma: float) -> str:
+    """Noise as it is told: 1.4 levels of 255; there is always some, so it is never nought."""
+    return f"{'< 0.1' if sigma < 0.05 else f'{sigma:.1f}'} levels of 255"
+
+
 def noise_estimate(facts: FrameFacts) -> NoiseEstimate:
     """Noise at mid-grey in levels of an 8-bit picture: expected from ISO, exposure and pixel, and as measured."""
     measured = facts.measured.noise_sigma if facts.measured else None

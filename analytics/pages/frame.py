@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
+from analytics.explaining.noise import levels_words
 from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
@@ -131,13 +132,13 @@ def _exposure(one: Explanation) -> Part:
     if exposure.measured_ev is not None:
         rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
     if noise.expected_sigma is not None:
-        levels = f"{noise.expected_sigma:.1f} levels of 255 at mid-grey"
+        levels = f"{levels_words(noise.expected_sigma)} at mid-grey"
         rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}"))
         rows.append(("noise from", noise.basis))
     else:
         rows.append(("noise expected", f"not known, because {noise.basis}"))
     if noise.measured_sigma is not None:
-        rows.append(("noise measured", f"{noise.measured_sigma:.1f} levels of 255"))
+        rows.append(("noise measured", levels_words(noise.measured_sigma)))
     return Part("Exposure and noise", columns=("what", "value"), rows=tuple(rows))
 
 

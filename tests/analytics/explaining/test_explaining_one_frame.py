@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from analytics.explaining import FrameFacts, OwnLimit, explain
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, PIXEL, SUBJECT, blur_budget
 from analytics.explaining.facts import Gear, Measured, Suggestion
-from analytics.explaining.noise import mid_grey_electrons, noise_estimate, signal_to_noise
+from analytics.explaining.noise import levels_words, mid_grey_electrons, noise_estimate, signal_to_noise
 from analytics.explaining.own_limits import limits_of_tables, to_spare
 
 #: 85 mm on full frame, two stops below the rule, a walking subject 0.4 m deep at 4 m.
@@ -189,6 +189,10 @@ def test_noise_is_expected_as_exposed_and_stands_beside_what_was_measured() -> N
     assert estimate.electrons == pytest.approx(mid_grey_electrons(1600, 6))
     assert estimate.measured_sigma == 2.5
     assert "as exposed" in estimate.basis
+
+
+def test_there_is_always_some_noise() -> None:
+    assert [levels_words(sigma) for sigma in (1.44, 0.04)] == ["1.4 levels of 255", "< 0.1 levels of 255"]
 
 
 def test_depth_of_field_says_whether_the_subject_fits() -> None:
