@@ -35,6 +35,7 @@ def limits(
         raise JournalError(f"An interval of level {level:g} says nothing.", "Use a level like 0.95.")
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import ground
+    from analytics.pages.limit_words import WHICH_FRAMES
     from analytics.pages.limits import limits_as_json, limits_page
 
     with OpenJournal(journal_path(journal)) as opened:
@@ -45,11 +46,14 @@ def limits(
         return
     say(f"{page.simulated}. {page.sentence}" if page.simulated else page.sentence)
     say(page.judged)
-    if page.lines:
-        _print_lines(page.lines)
-    if any(line.kind == "hand-held" for line in page.lines):
+    if page.told:
+        _print_lines(page.told)
+        say(WHICH_FRAMES)
+    if any(line.kind == "hand-held" for line in page.told):
         say("Focal lengths in the table are 35 mm-equivalent.")
-    for line in page.lines:
+    for text in page.untold:
+        say(text)
+    for line in page.told:
         if line.surer:
             say(f"{line.name}: {line.surer}")
     for text in page.left_out:
@@ -59,17 +63,17 @@ def limits(
 def _print_lines(lines: list[LimitLine]) -> None:
     from analytics.pages.limit_words import HEADINGS
 
-    numbers = ["lost beyond, of 100", "frames", "sessions", "near the limit"]
+    numbers = ["lost beyond, of 100", "frames", "sessions", "sessions near it"]
     rows = [
         (
             HEADINGS[line.kind],
             line.name,
             line.shown,
             line.interval,
-            "" if line.beyond is None else line.beyond.share,
-            line.n_frames,
-            line.n_sessions,
-            line.n_near,
+            line.lost_beyond,
+            f"{line.n_frames:,}",
+            f"{line.n_sessions:,}",
+            f"{line.n_near:,}",
             "" if line.is_enough else "not enough yet",
         )
         for line in lines

@@ -20,7 +20,7 @@ from jinja2 import Environment, FileSystemLoader
 
 from analytics.dashboards.reckoning import FORMS
 from analytics.pages.keepers_page import KeepersPage
-from analytics.pages.limit_words import HEADINGS
+from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.pages.mentor import for_mentor
 from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
@@ -212,7 +212,8 @@ class Pages:
             return await self._not_there(request, error)
         visitor, one = request.scope["visitor"], getattr(shown.page, "one", None)
         place = Place("habit", habit=one.line.key) if one is not None else place
-        words = {"headings": HEADINGS, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
+        limit_words = {"headings": HEADINGS, "which_frames": WHICH_FRAMES}
+        words = {**limit_words, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
         context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path, **words}
         if visitor.mentor is not None:  # what is kept is the photographer's
             return await self._render(f"thirdstop_{template}.html", request, context, place=place)

@@ -153,7 +153,7 @@ class Reckoner:
     def _part(self, name: str, found: Ground) -> object:
         parts: dict[str, Callable[[], object]] = {
             "fits": lambda: limit_fits(found),
-            "tables": lambda: {kind: limits_of(fitted) for kind, fitted in self._parts["fits"].items()},
+            "tables": lambda: {kind: limits_of(fitted) for kind, fitted in self._parts["fits"].curves.items()},
             "known": lambda: known_of_tables(self._parts["tables"]),
             "offered": lambda: series_offered(self._journal, found, self._parts["limits_page"]),
             "limits_page": lambda: limits_page(found, fits=self._parts["fits"]),

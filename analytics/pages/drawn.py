@@ -12,10 +12,9 @@ from analytics.charts.progress import change_chart, timeline_chart
 from analytics.pages.habits import HabitLine, HabitPage, HabitsPage, habit_page, habits_page, spread
 from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, value_name
 from analytics.pages.limits import (
-    FAULT_COLUMNS,
+    Fits,
     LimitLine,
     LimitsPage,
-    frames_of,
     limit_fits,
     limits_page,
     lost_beyond,
@@ -25,13 +24,10 @@ from analytics.pages.session import FrameCard, frame_cards
 from analytics.statistics.limits import counts_of, curve_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
-    from analytics.statistics.limits import LimitFit
 
 #: Frames shown beside a limit.
 FRAMES_SHOWN = 5
@@ -42,7 +38,7 @@ TARGET, LEVEL = 0.10, 0.95
 AXES = {
     "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm, slower to the right",
     "freeze": "exposure time, slower to the right",
-    "iso": "ISO",
+    "iso": "ISO; a stop too dark counts as a stop higher",
 }
 
 
@@ -109,21 +105,20 @@ def drawn_limits(
     journal: OpenJournal,
     ground: Ground,
     page: LimitsPage | None = None,
-    fits: Mapping[str, LimitFit] | None = None,
+    fits: Fits | None = None,
 ) -> DrawnLimits:
     """The limits with a chart each; `page` and `fits` where they are reckoned already."""
     found = limit_fits(ground, TARGET) if fits is None else fits
     page = page or limits_page(ground, TARGET, LEVEL, found)
-    counts = {kind: counts_of(fitted) for kind, fitted in found.items()}
-    panels = [_panel(journal, ground.frames, line, (found[line.kind], counts[line.kind])) for line in page.lines]
+    counts = {kind: counts_of(fitted) for kind, fitted in found.curves.items()}
+    panels = [_panel(journal, ground.frames, line, found, counts[line.kind]) for line in page.told]
     return DrawnLimits(page, HEADINGS, panels)
 
 
-def _panel(
-    journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, fitted: tuple[LimitFit, pd.DataFrame]
-) -> LimitPanel:
+def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFrame) -> LimitPanel:
     key = line.name == "stabilised" if line.kind == "hand-held" else line.key
-    curve, counts = curve_of(fitted[0], key, LEVEL), fitted[1]
+    fitted, speak = fits.curves[line.kind], fits.speaking[line.kind]
+    curve = curve_of(fitted, key, LEVEL)
     rows = [{"label": value_name(line.kind, row["dose"]), **row} for row in _records(counts[counts["key"] == key])]
     question, sentence = QUESTIONS[line.kind].format(name=line.name), f"{lost_beyond(line)}."
     chart = None
@@ -135,8 +130,7 @@ def _panel(
         axis = AXES[line.kind], axis_names(line.kind, first, max(curve["dose"].max(), first + 1))
         shown = _records(curve[curve["dose"] >= first]), [row for row in rows if row["dose"] >= first]
         chart = limit_chart(*shown, limit, axis, (question, sentence))
-    mine, stops = frames_of(frames, line.kind, key)
-    rejects = frames[mine & (stops > line.estimate - 1 / 6) & frames[FAULT_COLUMNS[line.kind]].to_numpy(dtype=bool)]
+    rejects = frames[speak.has_fault & speak.at_or_beyond(fitted.rows.keys.index(key), line.estimate)]
     return LimitPanel(
         line=line,
         heading=line.name[:1].upper() + line.name[1:],

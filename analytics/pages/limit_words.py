@@ -6,19 +6,31 @@ A hand-held limit in stops below the rule is a time at a focal length; the focal
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
+from journal.notation import format_count
 from journal.optics.nominal import nominal_iso_name, nominal_time_name
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 #: Kinds of limits in the order they are shown: heading, what one loses frames to, which way is further.
 HEADINGS = {"hand-held": "Slowest hand-held time", "freeze": "Slowest freezing time", "iso": "Highest ISO"}
 LOST_TO = {"hand-held": "shake", "freeze": "subject motion", "iso": "noise"}
 FURTHER = {"hand-held": "slower", "freeze": "slower", "iso": "higher"}
 NEARER = {"hand-held": "faster", "freeze": "faster", "iso": "lower"}
+#: What a limit is called to the one whose it is.
+YOURS = {"hand-held": "your slowest hand-held time", "freeze": "your slowest freezing time", "iso": "your highest ISO"}
 QUESTIONS = {
     "hand-held": "How slow can you hand-hold, {name}?",
     "freeze": "How slow may it be, {name}?",
     "iso": "How high may the ISO be, {name}?",
 }
+#: Which frames all that is said of limits is of.
+WHICH_FRAMES = (
+    "Counted are the frames that show the fault in question, for another may hide it: shake at times that freeze the "
+    "subject, subject motion from a tripod or at times that your hands hold."
+)
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0
 #: What a subject of each pace is called.
@@ -71,6 +83,40 @@ def interval_name(kind: str, bound: str, low: float, high: float) -> str:
     words = {"at least": "from ", "at most": "to "}.get(bound, "")
     first, *second = [value_name(kind, end) for end in ends] or [""]
     return words + " to ".join([first, *(name.removeprefix("ISO ") for name in second)])
+
+
+def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_needed: int) -> list[str]:
+    """Limits of one kind that nothing can be told of yet, in a sentence for each reason why.
+
+    Args:
+        kind: of limit.
+        lines: what each is about, its frames, its sessions, and the riskiest setting of its frames.
+        n_needed: sessions that are needed before anything is told.
+    """
+    few = [(name, n_frames, n_sessions) for name, n_frames, n_sessions, _ in lines if n_sessions < n_needed]
+    safe = [
+        f"{name} (none of {format_count(n_frames, 'frame')} is {FURTHER[kind]} than {reach})"
+        for name, n_frames, n_sessions, reach in lines
+        if n_sessions >= n_needed
+    ]
+    what = f"a {HEADINGS[kind][:1].lower()}{HEADINGS[kind][1:]}"
+    said = []
+    if few:
+        said.append(f"Too few frames yet to tell {what}: {_counted(few)}. Frames of {n_needed} sessions are needed.")
+    if safe:
+        said.append(f"No frame is near enough yet to tell {what}: {', '.join(safe)}.")
+    return said
+
+
+def _counted(lines: Sequence[tuple[str, int, int]]) -> str:
+    """Names with their frames and sessions, said once where all have as many."""
+    counts = [format_count(n_frames, "frame") for _, n_frames, _ in lines]
+    within = [f" in {format_count(n_sessions, 'session')}" if n_frames > 1 else "" for _, n_frames, n_sessions in lines]
+    said = [count + where for count, where in zip(counts, within, strict=True)]
+    between = "; " if any("," in name for name, _, _ in lines) else ", "
+    if len(set(said)) == 1:
+        return f"{between.join(name for name, _, _ in lines)} ({said[0]}{' each' if len(lines) > 1 else ''})"
+    return between.join(f"{name} ({count})" for (name, _, _), count in zip(lines, said, strict=True))
 
 
 def axis_names(kind: str, lowest: float, highest: float) -> dict[int, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,41 +13,53 @@ from analytics.pages.limit_words import (
     LOST_TO,
     NEARER,
     REFERENCE_MM,
+    YOURS,
     interval_name,
     key_name,
     limit_name,
+    untold_sentences,
     value_name,
 )
-from analytics.statistics.cells import cells_of
-from analytics.statistics.limits import KINDS, fit_limits, limits_of
+from analytics.statistics.cells import collapse
+from analytics.statistics.limits import ENOUGH_NEAR, KINDS, fit_limits, limits_of
 from analytics.statistics.plan import more_sessions_of
 from analytics.statistics.rates import keeper_rates
+from analytics.statistics.speaking import speaking
 from journal.notation import format_count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import pandas as pd
-    from numpy.typing import NDArray
 
     from analytics.pages.judged import Ground
     from analytics.statistics.limits import LimitFit
+    from analytics.statistics.speaking import Speaking
 
 #: How sure a limit should be [stops either way]; half a stop is what a photographer can set and feel.
 WANTED_HALF_WIDTH = 0.5
-#: Column of the fault that each kind of limit is about.
-FAULT_COLUMNS = {"hand-held": "fault_shake", "freeze": "fault_motion", "iso": "fault_noise"}
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """The curves by kind of limit, and the frames that each is fitted to."""
+
+    curves: Mapping[str, LimitFit]
+    speaking: Mapping[str, Speaking]
 
 
 @dataclass(frozen=True, slots=True)
 class Beyond:
     """Frames at the limit and beyond: how many, and the share of them rejected for the fault, with its interval.
 
-    The focal lengths are the commonest among them, as the lens says it and 35 mm-equivalent.
+    They are of those that the curve is fitted to. `is_enough` is whether they are enough to say what is lost. The focal
+    lengths are the commonest among them, as the lens says it and 35 mm-equivalent.
     """
 
     n_frames: int
+    n_sessions: int
     n_faults: int
+    is_enough: bool
     estimate: float
     low: float
     high: float
@@ -85,11 +98,23 @@ class LimitLine:
     beyond: Beyond | None
     n_more: int | None
     surer: str
+    is_told: bool
+    reach: float
+
+    @property
+    def lost_beyond(self) -> str:
+        """What a table says is lost of 100 at the limit and beyond it."""
+        if self.beyond is None:
+            return "–"
+        return self.beyond.share if self.beyond.is_enough else "too few"
 
 
 @dataclass(frozen=True, slots=True)
 class LimitsPage:
-    """All limits, the sentence that says what was found, and what was left out for want of a word."""
+    """All limits, the sentence that says what was found, and what was left out for want of a word.
+
+    `lines` has all of them, for scripts; a page shows `told`, and names the others in the sentences of `untold`.
+    """
 
     simulated: str | None
     sentence: str
@@ -97,8 +122,23 @@ class LimitsPage:
     lines: list[LimitLine]
     left_out: list[str]
 
+    @property
+    def told(self) -> list[LimitLine]:
+        """The limits of which frames tell something."""
+        return [line for line in self.lines if line.is_told]
 
-def limit_fits(ground: Ground, target: float = 0.10) -> dict[str, LimitFit]:
+    @property
+    def untold(self) -> list[str]:
+        """The limits of which no frame tells anything yet, named in a sentence or two of each kind."""
+        sentences: list[str] = []
+        for kind in KINDS:
+            lines = [line for line in self.lines if line.kind == kind and not line.is_told]
+            named = [(line.name, line.n_frames, line.n_sessions, _reach_name(line)) for line in lines]
+            sentences += untold_sentences(kind, named, ENOUGH_NEAR)
+        return sentences
+
+
+def limit_fits(ground: Ground, target: float = 0.10) -> Fits:
     """The curves of each kind of limit, which all that is said of limits is taken from; none where nothing is judged.
 
     Args:
@@ -106,14 +146,13 @@ def limit_fits(ground: Ground, target: float = 0.10) -> dict[str, LimitFit]:
         target: share of frames with the fault at the limit, in (0, 0.5).
     """
     if ground.missing:
-        return {}
-    cells = cells_of(ground.frames)
-    return {kind: fit_limits(cells, kind, target) for kind in KINDS}
+        return Fits({}, {})
+    cells, cell = collapse(ground.frames)
+    curves = {kind: fit_limits(cells, kind, target) for kind in KINDS}
+    return Fits(curves, {kind: speaking(found, ground.frames, cell) for kind, found in curves.items()})
 
 
-def limits_page(
-    ground: Ground, target: float = 0.10, level: float = 0.95, fits: Mapping[str, LimitFit] | None = None
-) -> LimitsPage:
+def limits_page(ground: Ground, target: float = 0.10, level: float = 0.95, fits: Fits | None = None) -> LimitsPage:
     """The limits at which `target` of the frames are lost.
 
     Args:
@@ -123,7 +162,7 @@ def limits_page(
         fits: the curves, where they are fitted already.
     """
     found = limit_fits(ground, target) if fits is None else fits
-    lines = [line for fitted in found.values() for line in _lines(ground.frames, fitted, level)]
+    lines = [line for kind in found.curves for line in _lines(ground.frames, found, kind, level)]
     return LimitsPage(
         simulated=ground.simulated,
         sentence=ground.missing or limits_sentence(lines),
@@ -133,20 +172,24 @@ def limits_page(
     )
 
 
-def _lines(frames: pd.DataFrame, found: LimitFit, level: float) -> list[LimitLine]:
-    return [_line(frames, found, row, level) for row in limits_of(found, level).to_dict("records")]
+def _lines(frames: pd.DataFrame, fits: Fits, kind: str, level: float) -> list[LimitLine]:
+    curves, speak = fits.curves[kind], fits.speaking[kind]
+    lines = []
+    for row in limits_of(curves, level).to_dict("records"):
+        beyond = beyond_limit(frames, speak, curves.rows.keys.index(row["key"]), row["estimate"], level)
+        n_more = None if row["bound"] == "none" else more_sessions_of(curves, row["key"], WANTED_HALF_WIDTH)
+        lines.append(_line(kind, row, beyond, n_more))
+    return lines
 
 
-def _line(frames: pd.DataFrame, found: LimitFit, row: dict[Any, Any], level: float) -> LimitLine:
-    kind, ends = found.kind, (row["estimate"], row["low"], row["high"])
-    n_more = None if row["bound"] == "none" else more_sessions_of(found, row["key"], WANTED_HALF_WIDTH)
-    shown = limit_name(kind, row["bound"], ends)
+def _line(kind: str, row: dict[Any, Any], beyond: Beyond | None, n_more: int | None) -> LimitLine:
+    ends, is_told = (row["estimate"], row["low"], row["high"]), row["is_told"]
     return LimitLine(
         kind=kind,
         key=str(row["key"]) if kind != "hand-held" else ("stabilised" if row["key"] else "not stabilised"),
         name=key_name(kind, row["key"]),
-        shown=shown,
-        interval=interval_name(kind, row["bound"], row["low"], row["high"]),
+        shown=limit_name(kind, row["bound"], ends) if is_told else "unknown",
+        interval=interval_name(kind, row["bound"], row["low"], row["high"]) if is_told else "",
         estimate=row["estimate"],
         low=row["low"],
         high=row["high"],
@@ -157,41 +200,34 @@ def _line(frames: pd.DataFrame, found: LimitFit, row: dict[Any, Any], level: flo
         n_sessions=row["n_sessions"],
         n_near=row["n_near"],
         n_faults=row["n_faults"],
-        beyond=beyond_limit(frames, kind, row["key"], row["estimate"], level),
+        beyond=beyond,
         n_more=n_more,
-        surer=_surer(kind, row, n_more),
+        surer=_surer(kind, row, n_more) if is_told else "",
+        is_told=is_told,
+        reach=row["reach"],
     )
 
 
-def frames_of(frames: pd.DataFrame, kind: str, key: object) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """The frames that a limit is about, and the place of every frame on the scale of its kind [stops]."""
-    no_flash = ~(frames["used_flash"] == 1)
-    time = frames["exposure_time_s"]
-    if kind == "hand-held":
-        mine = (frames["support"] == "hand-held") & (frames["is_stabilised"] == int(bool(key))) & no_flash
-        dose = time * frames["focal_length_35mm"]
-    elif kind == "freeze":
-        mine, dose = (frames["subject_pace"] == key) & no_flash, time
-    else:
-        mine, dose = frames["body"] == key, frames["iso"] / 100
-    stops = np.log2(dose.to_numpy(dtype=np.float64))
-    return mine.to_numpy(dtype=bool) & np.isfinite(stops), stops
+def beyond_limit(frames: pd.DataFrame, speak: Speaking, key: int, limit: float, level: float) -> Beyond | None:
+    """What is lost at the limit and beyond it; `None` where no frame is.
 
-
-def beyond_limit(frames: pd.DataFrame, kind: str, key: object, limit: float, level: float) -> Beyond | None:
-    """What is lost at the limit and beyond it; `None` where no frame is. A limit is said in thirds, so it counts so."""
-    mine, stops = frames_of(frames, kind, key)
-    beyond = mine & (stops > limit - 1 / 6)
+    Args:
+        frames: the judged frames; speak: which of them say something of the kind of limit.
+        key: number of the limit; limit: where it is [stops].
+        level: coverage of the interval.
+    """
+    beyond = speak.at_or_beyond(key, limit)
     if not beyond.any():
         return None
-    fault = frames[FAULT_COLUMNS[kind]].to_numpy(dtype=bool)
-    counted = frames[["session", "burst"]].assign(is_keeper=fault, beyond=beyond)[mine]
+    counted = frames[["session", "burst"]].assign(is_keeper=speak.has_fault, beyond=beyond)[speak.key == key]
     rate = next(row for row in keeper_rates(counted, "beyond", level).to_dict("records") if row["key"])
     lengths = frames.loc[beyond, ["focal_length_mm", "focal_length_35mm"]].round().value_counts()
     length, equivalent = lengths.index[0] if len(lengths) else (np.nan, np.nan)
     return Beyond(
         n_frames=rate["n_frames"],
-        n_faults=int(fault[beyond].sum()),
+        n_sessions=rate["n_sessions"],
+        n_faults=int(speak.has_fault[beyond].sum()),
+        is_enough=bool(rate["is_enough"]),
         estimate=rate["estimate"],
         low=rate["low"],
         high=rate["high"],
@@ -202,7 +238,8 @@ def beyond_limit(frames: pd.DataFrame, kind: str, key: object, limit: float, lev
 
 def limits_sentence(lines: list[LimitLine]) -> str:
     """What was found, in one sentence: the sure limit that most frames were lost beyond."""
-    sure = [line for line in lines if line.is_enough and line.bound == "both" and line.beyond is not None]
+    sure = [line for line in lines if line.is_enough and line.is_told and line.bound == "both"]
+    sure = [line for line in sure if line.beyond is not None and line.beyond.is_enough]
     if not sure:
         return (
             "There is not enough near your limits yet to say where they are. "
@@ -213,17 +250,40 @@ def limits_sentence(lines: list[LimitLine]) -> str:
 
 
 def lost_beyond(line: LimitLine) -> str:
-    """What is lost at a limit and beyond: At 1/60 and slower, hand-held at 200 mm, you lose 31 (24 to 38) of 100."""
+    """What is lost at a limit and beyond: At 1/60 and slower, hand-held at 200 mm, you lose 31 (24–38) of 100."""
     found = line.beyond
     if found is None:
-        return "You have no frame beyond it yet, so only the near end of the limit is known"
-    at = value_name(line.kind, line.estimate, found.focal_length_35mm)
+        further = FURTHER[line.kind]
+        return f"No frame counted is {further} than {_reach_name(line)}, so how much {further} it may be is not known"
+    is_known = math.isfinite(found.focal_length_35mm)
+    at = value_name(line.kind, line.estimate, found.focal_length_35mm if is_known else REFERENCE_MM)
     where = {
-        "hand-held": f"hand-held at {found.focal_length_mm:.0f} mm, {line.name}",
+        "hand-held": f"hand-held at {_focal_length(found)}, {line.name}",
         "freeze": f"with {line.name}",
         "iso": f"with the {line.name}",
     }[line.kind]
-    return f"At {at} and {FURTHER[line.kind]}, {where}, you lose {found.share} of 100 frames to {LOST_TO[line.kind]}"
+    place = f"At {at} and {FURTHER[line.kind]}, {where},"
+    if not found.is_enough:
+        counted = f"{format_count(found.n_frames, 'frame')} in {format_count(found.n_sessions, 'session')}"
+        return f"{place} there are too few frames to say how many you lose to {LOST_TO[line.kind]}: {counted}"
+    return f"{place} you lose {found.share} of 100 frames to {LOST_TO[line.kind]}"
+
+
+def _reach_name(line: LimitLine) -> str:
+    """The riskiest setting of a limit's frames: 1/5, 1/30 at 100 mm, ISO 400."""
+    at = f" at {REFERENCE_MM:.0f} mm" if line.kind == "hand-held" else ""
+    return f"{value_name(line.kind, line.reach)}{at}"
+
+
+def _focal_length(found: Beyond) -> str:
+    """A focal length as the lens says it, and 35 mm-equivalent where that is another: 400 mm (600 mm equivalent)."""
+    own, equivalent = (
+        f"{length:.0f} mm" if math.isfinite(length) else ""
+        for length in (found.focal_length_mm, found.focal_length_35mm)
+    )
+    if own == equivalent or not equivalent:
+        return own or "any focal length"
+    return f"{own} ({equivalent} equivalent)" if own else f"{equivalent} equivalent"
 
 
 def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
@@ -233,17 +293,19 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
         "hand-held": f"hand-held frames, {key_name(kind, row['key'])},",
         "freeze": f"frames of {key_name(kind, row['key'])}",
     }.get(kind, f"frames with the {row['key']}")
+    yours = YOURS[kind]
     if row["bound"] == "at least":
-        known = value_name(kind, row["low"])
-        return f"Hardly anything beyond this limit is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
+        known = value_name(kind, row["reach"])
+        return f"Hardly anything beyond {yours} is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
     if row["bound"] == "at most":
         known = value_name(kind, row["high"])
         nearer = f"take some {what} {NEARER[kind]} than {known}{at}"
-        return f"Hardly anything on the safe side of this limit is tried yet: {nearer}."
+        return f"Hardly anything on the safe side of {yours} is tried yet: {nearer}."
     if not n_more:
         return ""
     near = f"{value_name(kind, row['estimate'])}{at}"
-    return f"{format_count(n_more, 'more session')} with {what} near {near} would make this limit sure to half a stop."
+    sessions = format_count(n_more, "more session")
+    return f"{sessions} with {what} near {near} would make {yours} sure to half a stop."
 
 
 def _left_out(frames: pd.DataFrame) -> list[str]:

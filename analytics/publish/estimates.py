@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analytics.pages.advice import NO_CONTROL, advice_sentence
 from analytics.pages.habits import capital, habit_page
-from analytics.pages.limit_words import HEADINGS
+from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
 
@@ -27,11 +27,11 @@ def build_limits(material: Material) -> Page:
     drawn = material.limits
     page = drawn.page
     blocks: list[Block] = [Text(page.judged, is_aside=True)]
-    if page.lines:
-        rows = [_limit_row(line) for line in page.lines]
+    if page.told:
+        rows = [_limit_row(line) for line in page.told]
         columns = ("limit", "value", "interval", "lost beyond, of 100", "frames", "sessions", "remark")
-        grey = [not line.is_enough for line in page.lines]
-        links = [f"#limit-{number}" for number, _ in enumerate(page.lines, 1)]
+        grey = [not line.is_enough for line in page.told]
+        links = [f"#limit-{number}" for number, _ in enumerate(page.told, 1)]
         blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey, links))
         blocks.append(
             Text(
@@ -39,7 +39,8 @@ def build_limits(material: Material) -> Page:
                 is_aside=True,
             )
         )
-    blocks += [Text(text, is_aside=True) for text in page.left_out]
+        blocks.append(Text(WHICH_FRAMES, is_aside=True))
+    blocks += [Text(text, is_aside=True) for text in (*page.untold, *page.left_out)]
     for number, panel in enumerate(drawn.panels, 1):
         blocks += _one_limit(panel, f"limit-{number}")
     return Page("limits", "Limits", page.sentence, blocks)
@@ -50,7 +51,7 @@ def _limit_row(line: LimitLine) -> tuple[object, ...]:
         f"{HEADINGS[line.kind]}, {line.name}",
         line.shown,
         line.interval,
-        line.beyond.share if line.beyond else "–",
+        line.lost_beyond,
         line.n_frames,
         line.n_sessions,
         "" if line.is_enough else "not enough yet",
@@ -70,7 +71,7 @@ def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
         columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
-        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects} rejects, one of a burst"
+        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects} rejects, one from each burst"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
 

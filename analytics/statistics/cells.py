@@ -176,7 +176,7 @@ def collapse(frames: pd.DataFrame) -> tuple[Cells, Integers]:
     parts += [words[name].codes for name in _WORDS] + [_whole(flags[name]) for name in _FLAGS]
     first, cell = _distinct(combine(parts))
     n_cells = len(first)
-    outcomes = _outcomes(judged)
+    outcomes = outcomes_of(judged)
     codes, counts = np.unique(cell * N_OUTCOMES + outcomes, return_counts=True)
     means = stops | {name: _numbers(judged, name) for name in _MEANS}
     conditions: dict[str, Any] = {name: _mean(values, cell, n_cells) for name, values in means.items()}
@@ -314,7 +314,7 @@ def _mean(values: Floats, cell: Integers, n_cells: int) -> Floats:
         return sums(cell[known], values[known], n_cells) / n_known
 
 
-def _outcomes(frames: pd.DataFrame) -> Integers:
+def outcomes_of(frames: pd.DataFrame) -> Integers:
     """What happened to each frame, as in `Cells.outcome`; a keeper has no faults, whatever is noted about it."""
     is_keeper = _numbers(frames, "is_keeper") > 0
     outcome = np.zeros(len(frames), dtype=np.int64)

@@ -65,8 +65,8 @@ ENOUGH_NEAR, WIDEST_HALF = 3, 1.0
 SAFE_STOPS = 0.5
 
 COLUMNS = (
-    "key", "estimate", "low", "high", "is_enough", "bound", "n_frames", "n_bursts", "n_sessions", "n_near", "n_faults",
-    "fault_rate",
+    "key", "estimate", "low", "high", "is_enough", "is_told", "bound", "reach", "n_frames", "n_bursts", "n_sessions",
+    "n_near", "n_faults", "fault_rate",
 )  # fmt: skip
 
 
@@ -77,7 +77,7 @@ class Rows:
     Attributes:
         keys: the names of the limits, in order; key: (m,) number of each row's limit.
         dose: (m,) the setting on the kind's scale [stops]; n, y: (m,) frames that show whether they have the fault,
-            and those that have it; session, burst: (m,).
+            and those that have it; session, burst: (m,); cell: (m,) which of the cells each row is.
     """
 
     keys: tuple[bool | str, ...]
@@ -87,6 +87,7 @@ class Rows:
     y: Floats
     session: Integers
     burst: Integers
+    cell: Integers
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +126,11 @@ def limits(frames: pd.DataFrame, kind: str, target: float = 0.10, level: float =
         level: coverage of the interval.
 
     Returns:
-        One row per key that frames speak about: `key`, `estimate`, `low`, `high` [stops], `is_enough`, `bound` ('both';
-        'at least' where no frame goes beyond the limit, so that only `low` says something), `n_frames`, `n_bursts`,
-        `n_sessions`, `n_near` (sessions with frames near the limit), `n_faults`, `fault_rate` (of frames beyond it).
+        One row per key that frames speak about: `key`, `estimate`, `low`, `high` [stops], `is_enough`, `is_told` (there
+        are sessions enough to have some near it, and frames reach as far as `low`; else the numbers are only what most
+        hands have), `bound` ('both'; 'at least' where no frame goes beyond the limit, so that only `low` says
+        something), `reach` (the riskiest setting of its frames), `n_frames`, `n_bursts`, `n_sessions`, `n_near`
+        (sessions with frames near the limit), `n_faults`, `fault_rate` (of frames beyond it).
 
     Raises:
         ValueError: an unknown kind.
@@ -197,7 +200,8 @@ def rows_of(cells: Cells, kind: str, safe: Mapping[bool | str, float]) -> Rows:
         dose = cells.iso_stops + np.where(no_flash, under, 0)
         speaks = numbers >= 0
     chosen = speaks & np.isfinite(dose) & (n > 0)
-    return Rows(keys, numbers[chosen], dose[chosen], n[chosen], y[chosen], cells.session[chosen], cells.burst[chosen])
+    session, burst, cell = cells.session[chosen], cells.burst[chosen], np.flatnonzero(chosen)
+    return Rows(keys, numbers[chosen], dose[chosen], n[chosen], y[chosen], session, burst, cell)
 
 
 def _renumbered(codes: Integers, names: tuple[str, ...], keys: tuple[bool | str, ...]) -> Integers:
@@ -268,16 +272,21 @@ def _line(found: LimitFit, number: int, level: float) -> tuple[object, ...]:
     beyond = mine & (rows.dose > estimate)
     is_reached = bool(beyond.any())
     is_enough = n_near >= ENOUGH_NEAR and interval.half_width <= WIDEST_HALF
+    n_sessions = len(np.unique(rows.session[mine]))
+    reach = float(rows.dose[mine].max(initial=-np.inf))
+    is_told = n_sessions >= ENOUGH_NEAR and np.round(3 * reach) >= np.round(3 * interval.low)
     return (
         rows.keys[number],
         estimate,
         interval.low,
         interval.high,
         bool(is_enough),
+        bool(is_told),
         "both" if is_reached else "at least",
+        reach,
         int(rows.n[mine].sum()),
         len(np.unique(rows.burst[mine])),
-        len(np.unique(rows.session[mine])),
+        n_sessions,
         n_near,
         int(rows.y[mine].sum()),
         float(rows.y[beyond].sum() / rows.n[beyond].sum()) if is_reached else np.nan,
@@ -335,7 +344,8 @@ def curve_of(found: LimitFit, key: bool | str, level: float = 0.95) -> pd.DataFr
         return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
     doses = np.arange(np.floor(rows.dose[mine].min()), np.ceil(rows.dose[mine].max()) + 0.25, 0.25)
     empty = np.zeros(len(doses))
-    grid = Rows(rows.keys, np.full(len(doses), number), doses, empty, empty, rows.session[:0], rows.burst[:0])
+    nothing = rows.cell[:0]
+    grid = Rows(rows.keys, np.full(len(doses), number), doses, empty, empty, nothing, nothing, nothing)
     p, gradient = _curve(grid, kind, target)(found.fitted.theta)
     lines = []
     for dose, share, slope in zip(doses, p, gradient, strict=True):

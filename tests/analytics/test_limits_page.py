@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from analytics.dataset import OpenJournal
 from analytics.dataset.share import judged_share
 from analytics.pages.judged import Ground
-from analytics.pages.limit_words import axis_names, interval_name, limit_name, value_name
-from analytics.pages.limits import LimitLine, beyond_limit, limits_page, limits_sentence, lost_beyond
+from analytics.pages.judged import ground as ground_of
+from analytics.pages.limit_words import axis_names, interval_name, limit_name, untold_sentences, value_name
+from analytics.pages.limits import LimitLine, beyond_limit, limit_fits, limits_page, limits_sentence, lost_beyond
+from analytics.statistics.limits import KINDS, counts_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 
 def handheld(n_sessions: int = 12, limit: float = 1.0) -> pd.DataFrame:
@@ -80,7 +85,9 @@ def test_an_axis_names_every_whole_stop() -> None:
 
 
 def test_what_is_lost_beyond_a_limit_is_counted_at_it_and_slower() -> None:
-    found = beyond_limit(handheld(), "hand-held", False, 1.0, 0.95)
+    frames = handheld()
+    speak = limit_fits(ground(frames)).speaking["hand-held"]
+    found = beyond_limit(frames, speak, 0, 1.0, 0.95)
     assert found is not None
     # In each of 12 sessions a burst of 10 at the limit, none of them shaken, and four beyond it with 3 of 10.
     assert found.n_frames == 12 * 50
@@ -88,7 +95,22 @@ def test_what_is_lost_beyond_a_limit_is_counted_at_it_and_slower() -> None:
     assert found.estimate == pytest.approx(found.n_faults / found.n_frames)
     assert found.low < found.estimate < found.high
     assert (found.focal_length_mm, found.focal_length_35mm) == (200, 200)
-    assert beyond_limit(handheld(), "hand-held", True, 1.0, 0.95) is None
+    assert found.n_sessions == 12 and found.is_enough
+    assert beyond_limit(frames, speak, 1, 1.0, 0.95) is None
+
+
+def test_what_is_said_of_a_limit_is_of_the_frames_that_its_curve_is_fitted_to(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        found = ground_of(journal)
+    fits, page = limit_fits(found), limits_page(found)
+    assert set(fits.curves) == set(KINDS)
+    for line in page.lines:
+        counts = counts_of(fits.curves[line.kind])
+        mine = counts[counts["key"] == (line.name == "stabilised" if line.kind == "hand-held" else line.key)]
+        beyond = mine[np.round(3 * mine["dose"]) >= round(3 * line.estimate)]
+        said = (0, 0) if line.beyond is None else (line.beyond.n_frames, line.beyond.n_faults)
+        assert said == (beyond["n_frames"].sum(), beyond["n_faults"].sum())
+        assert mine["dose"].max() == pytest.approx(line.reach, abs=1 / 6)
 
 
 def test_the_sentence_says_time_focal_length_and_what_is_lost() -> None:
@@ -109,8 +131,9 @@ def test_a_limit_that_was_never_reached_is_a_bound_and_says_what_to_try() -> Non
     page = limits_page(ground(frames[frames["exposure_time_s"] < 1 / 200]))
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert (line.bound, line.shown.split(" or ")[1]) == ("at least", "slower at 100 mm")
-    assert line.surer.startswith(
-        "Hardly anything beyond this limit is tried yet: take some hand-held frames, not stabilised, slower than 1/"
+    assert line.surer == (
+        "Hardly anything beyond your slowest hand-held time is tried yet: take some hand-held frames, not stabilised, "
+        f"slower than {value_name('hand-held', line.reach)} at 100 mm."
     )
     assert page.sentence.startswith("There is not enough near your limits yet")
 
@@ -120,7 +143,8 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert line.n_more is not None and line.n_more > 0
     assert line.surer.startswith(f"{line.n_more} more session")
-    assert "near 1/" in line.surer and "at 100 mm would make this limit sure to half a stop." in line.surer
+    assert "near 1/" in line.surer
+    assert line.surer.endswith("at 100 mm would make your slowest hand-held time sure to half a stop.")
 
 
 @pytest.mark.parametrize(
@@ -160,4 +184,60 @@ def test_the_sure_limit_that_most_frames_were_lost_beyond_is_told_first(line: Ca
     sure, other = line(name="stabilised"), line(is_enough=False)
     assert "stabilised, you lose" in limits_sentence([other, sure])
     assert "not enough" in limits_sentence([other])
-    assert lost_beyond(line(beyond=None)).startswith("You have no frame beyond it yet")
+    assert lost_beyond(line(beyond=None)) == (
+        "No frame counted is slower than 1/13 at 100 mm, so how much slower it may be is not known"
+    )
+
+
+def test_few_frames_beyond_a_limit_say_nothing_of_what_is_lost(line: Callable[..., LimitLine]) -> None:
+    beyond = line().beyond
+    assert beyond is not None
+    few = line(beyond=replace(beyond, n_frames=5, n_sessions=2, n_faults=0, is_enough=False))
+    assert lost_beyond(few).endswith(
+        "there are too few frames to say how many you lose to shake: 5 frames in 2 sessions"
+    )
+    assert few.lost_beyond == "too few" and line(beyond=None).lost_beyond == "–"
+    assert "not enough" in limits_sentence([few])
+
+
+def test_a_focal_length_that_is_no_35_mm_equivalent_says_so(line: Callable[..., LimitLine]) -> None:
+    beyond = line().beyond
+    assert beyond is not None
+    small = replace(beyond, focal_length_mm=400.0, focal_length_35mm=600.0)
+    assert "hand-held at 400 mm (600 mm equivalent), not stabilised" in lost_beyond(line(beyond=small))
+    unknown = replace(beyond, focal_length_mm=math.nan, focal_length_35mm=600.0)
+    assert "hand-held at 600 mm equivalent, not stabilised" in lost_beyond(line(beyond=unknown))
+
+
+def test_a_body_of_few_frames_is_named_and_has_no_limit() -> None:
+    frames = handheld()
+    other = frames[1:4].assign(
+        frame_id=[9001, 9002, 9003], body=["E1", "E2,E3", "E4"], session=40, burst=[900, 901, 902]
+    )
+    page = limits_page(ground(pd.concat([frames, other], ignore_index=True)))
+    few = [line for line in page.lines if line.kind == "iso" and not line.is_told]
+    assert [(line.name, line.shown, line.interval, line.surer) for line in few] == [
+        (name, "unknown", "", "") for name in ("E1", "E2,E3", "E4")
+    ]
+    assert not any(line.is_enough for line in few)
+    assert page.untold[-1] == (
+        "Too few frames yet to tell a highest ISO: E1; E2,E3; E4 (1 frame each). Frames of 3 sessions are needed."
+    )
+
+
+def test_a_limit_far_from_all_frames_is_not_told() -> None:
+    page = limits_page(ground(handheld()))
+    assert "freeze" not in {line.kind for line in page.told}
+    assert (
+        "No frame is near enough yet to tell a slowest freezing time: still subjects (none of 599 frames is slower "
+        "than 1/125)."
+    ) in page.untold
+
+
+def test_limits_that_are_not_told_are_counted_each_or_together() -> None:
+    lines = [("not stabilised", 40, 1, "1/60"), ("stabilised", 7, 2, "1/60")]
+    assert untold_sentences("hand-held", lines, 3) == [
+        "Too few frames yet to tell a slowest hand-held time: not stabilised (40 frames in 1 session), stabilised "
+        "(7 frames in 2 sessions). Frames of 3 sessions are needed."
+    ]
+    assert untold_sentences("iso", [], 3) == []
