@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,6 +11,9 @@ from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say
 from journal.errors import JournalError
 from journal.notation import parse_focal_length
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def add(app: typer.Typer) -> None:
@@ -40,18 +43,10 @@ def series(
     missing = [number for number in sessions or [] if number not in known]
     if missing:
         raise JournalError(f"There is no session {missing[0]} in this journal.", "List them with: thirdstop sessions")
-    head = f"{simulated}. " if simulated else ""
-    from analytics.pages.series_words import KEPT, series_found, series_sentence, series_values
+    from analytics.pages.series_words import KEPT, series_sentence, series_values
 
     if sessions:
-        from analytics.planning.series import series_frames
-        from analytics.statistics.series import series_limit
-
-        found = series_limit(series_frames(frames, sessions))
-        if as_json:
-            print_json({"simulated": simulated, "sentence": series_found(found), **asdict(found)})
-            return
-        say(head + series_found(found))
+        _read(frames, sessions, simulated, as_json)
         return
     import numpy as np
 
@@ -65,9 +60,26 @@ def series(
             {"simulated": simulated, "times": series_values(design), **asdict(design), "limit_is_own": limit.is_own}
         )
         return
-    say(head + series_sentence(design))
+    say(f"{simulated}. {series_sentence(design)}" if simulated else series_sentence(design))
     say(", ".join(series_values(design)))
     whose = "your limit so far" if limit.is_own else "the usual limit, for yours is not known yet"
     say(f"The times lie around {whose}. {KEPT['hand-held']}")
-    say("Log it as a session of its own, import and judge it, and do the same on other days: days count, not frames.")
+    say("Log it as a session of its own, import and judge it, and do the same on other days: more days help most.")
     say("Then: thirdstop series SESSION SESSION ...")
+
+
+def _read(frames: pd.DataFrame, sessions: list[int], simulated: str | None, as_json: bool) -> None:
+    from analytics.pages.series_words import series_found, series_none
+    from analytics.planning.series import series_frames
+    from analytics.statistics.series import series_limit
+
+    found = series_limit(series_frames(frames, sessions))
+    judged = frames[frames["session"].isin(sessions)]
+    none, next_step = series_none(judged, len(set(sessions)), "hand-held")
+    sentence = series_found(found) if found.n_frames else none
+    if as_json:
+        print_json({"simulated": simulated, "sentence": sentence, **asdict(found)})
+        return
+    say(f"{simulated}. {sentence}" if simulated else sentence)
+    if not found.n_frames:
+        say(next_step)

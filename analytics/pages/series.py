@@ -15,12 +15,14 @@ from analytics.pages.drawn import AXES, SAFE_STOPS
 from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, key_name, value_name
 from analytics.pages.limits import WANTED_HALF_WIDTH, limits_page
 from analytics.pages.series_words import (
-    KEPT,
     series_caution,
     series_found,
+    series_kept,
     series_logged,
+    series_none,
     series_sentence,
     series_values,
+    stops_name,
 )
 from analytics.planning.series import (
     N_TIMES,
@@ -31,8 +33,7 @@ from analytics.planning.series import (
     series_design,
     usual_limit,
 )
-from analytics.statistics.limits import USUAL
-from analytics.statistics.results import SeriesLimit
+from analytics.statistics.limits import ISO, USUAL
 from analytics.statistics.series import fit_series, limit_of, series_counts, series_curve
 from journal.errors import JournalError
 from journal.notation import format_count
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     from analytics.pages.judged import Ground
     from analytics.pages.limits import LimitLine, LimitsPage
     from analytics.planning.series import Effort
+    from analytics.statistics.results import SeriesLimit
 
 #: Sessions that the page offers to read as a series; as many as a series can have.
 SESSIONS_OFFERED = 60
@@ -53,8 +55,6 @@ SESSIONS_OFFERED = 60
 EFFORTS = (ONE_PER_SESSION, 3, SIX_PER_DAY)
 #: Frames at each setting that further days are reckoned with: a day counts as the next smaller one of these.
 SIZES = (1, 2, 3, 6, 12, 24)
-#: What a series without frames has found.
-NOTHING = SeriesLimit(math.nan, -math.inf, math.inf, 0, 0, False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +127,7 @@ class SeriesPage:
     judged: str
     found: FoundSeries | None
     designs: list[Design]
+    untold: list[str]
     efforts: list[Effort]
     aims: list[Aim]
     asked: str
@@ -135,10 +136,14 @@ class SeriesPage:
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """What the page says whatever is asked, and the frames that any series is read from."""
+    """What the page says whatever is asked, and the frames that any series is read from.
+
+    `untold` names the limits that no frame tells anything of yet, and that no series is designed for.
+    """
 
     sentence: str
     designs: list[Design]
+    untold: list[str]
     efforts: list[Effort]
     aims: list[Aim]
     frames: BySession | None
@@ -165,6 +170,7 @@ def series_page(journal: OpenJournal, ground: Ground, asked: AskedSeries, offere
         judged=ground.missing or ground.said,
         found=found,
         designs=known.designs,
+        untold=known.untold,
         efforts=known.efforts,
         aims=known.aims,
         asked=found.aim.word if found else known.aims[0].word,
@@ -174,17 +180,20 @@ def series_page(journal: OpenJournal, ground: Ground, asked: AskedSeries, offere
 
 def series_offered(journal: OpenJournal, ground: Ground, limits: LimitsPage | None = None) -> Offered:
     """What does not depend on what is asked; `limits` where they are reckoned already."""
-    lines = (limits or limits_page(ground)).lines
+    page = limits or limits_page(ground)
+    lines = page.told
     told = [_aim(line) for line in lines]
     by_hand = [_usual("hand-held", key) for key in (False, True) if not any(_is_of(aim, key) for aim in told)]
     new = by_hand if len(by_hand) == 2 else []
     unsure = [_aim(line) for line in sorted(lines, key=_is_told) if _is_wanted(line)] + new
-    aims = told + by_hand
+    others = [_usual(line.kind, line.key) for line in page.lines if not line.is_told and line.kind != "hand-held"]
+    aims = told + by_hand + others
     efforts = [effort(frames, WANTED_HALF_WIDTH) for frames in EFFORTS]
     n_sessions = journal.totals()["n_sessions"]
     return Offered(
         sentence=_sentence(len(unsure), len(told) + len(new), efforts),
         designs=[_design(aim, n_sessions) for aim in unsure],
+        untold=page.untold,
         efforts=efforts,
         aims=aims,
         frames=BySession(ground.frames) if len(ground.frames) else None,
@@ -217,7 +226,7 @@ def _aim(line: LimitLine) -> Aim:
 
 
 def _usual(kind: str, key: bool | str) -> Aim:
-    return Aim(kind, key, USUAL[kind][key], "the usual limit, for yours is not known yet")
+    return Aim(kind, key, USUAL[kind].get(key, ISO), "the usual limit, for yours is not known yet")
 
 
 def _asked_aim(aims: list[Aim], word: str) -> Aim:
@@ -245,8 +254,8 @@ def _design(aim: Aim, n_sessions: int) -> Design:
         aim=aim,
         sentence=series_sentence(design, aim.key),
         values=series_values(design),
-        kept=KEPT[aim.kind],
-        caution=series_caution(aim.kind, aim.key),
+        kept=series_kept(aim.kind, aim.key),
+        caution=series_caution(aim.kind),
         logged=series_logged(aim.kind, aim.key),
     )
 
@@ -258,8 +267,8 @@ def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
     which = "1 of your limits is" if n_unsure == 1 < n_limits else which
     least, most = efforts[-1], efforts[0]
     return (
-        f"{which} not known to half a stop yet; a test series is expected to find one by {least.frames_a_day} frames "
-        f"on each of {least.n_days} days, or by {most.frames_a_day} at the start of each of {most.n_days} sessions."
+        f"{which} not known to half a stop yet; a test series is expected to find one with {least.frames_a_day} frames "
+        f"on each of {least.n_days} days, or with {most.frames_a_day} at the start of each of {most.n_days} sessions."
     )
 
 
@@ -268,8 +277,8 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
     usual = usual_limit(aim.kind, aim.key)
     question = QUESTIONS[aim.kind].format(name=key_name(aim.kind, aim.key))
     if shot is None or not len(shot.day):
-        sentence = series_found(NOTHING, aim.kind, aim.key)
-        return FoundSeries(aim, question, sentence, "Judge their frames, or choose another limit.", None, [])
+        judged = frames.judged(numbers) if frames else None
+        return FoundSeries(aim, question, *series_none(judged, len(numbers), aim.kind, aim.key), None, [])
     fitted = fit_series(shot, usual=usual)
     found = limit_of(fitted)
     sentence = series_found(found, aim.kind, aim.key)
@@ -299,10 +308,10 @@ def _further(found: SeriesLimit) -> str:
     """How many days more, shot as so far, would make it sure to half a stop."""
     half = (found.high - found.low) / 2
     if half <= WANTED_HALF_WIDTH:
-        return f"This is known to {half:.1f} stops either way; the series has done its work."
+        return f"This is known to {stops_name(half)} either way; the series has done its work."
     each = max(size for size in SIZES if size == 1 or size <= found.n_frames / found.n_days / N_TIMES)
     wanted = effort(each, WANTED_HALF_WIDTH)
-    known = f"This is known to {half:.1f} stops either way."
+    known = f"This is known to {stops_name(half)} either way."
     if wanted.n_days is None or wanted.n_days <= found.n_days:
         return f"{known} More days make it surer."
     more = format_count(wanted.n_days - found.n_days, "more day")

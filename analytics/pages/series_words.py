@@ -9,6 +9,8 @@ from journal.notation import format_count
 from journal.optics.nominal import nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from analytics.planning.series import SeriesDesign
     from analytics.statistics.results import SeriesLimit
 
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
 KEPT = {
     "hand-held": "Keep the exposure with aperture or ISO, and the focus where it is.",
     "freeze": "Keep the exposure with aperture or ISO, the distance and the direction in which they pass.",
+    "still": "Keep the exposure with aperture or ISO, and the distance.",
     "iso": "Keep the exposure with the time, the light and the subject as they are, with shadows in the picture.",
 }
 #: How a series is written into the journal: support and pace that make its frames count.
@@ -56,9 +59,19 @@ def series_values(design: SeriesDesign) -> list[str]:
     return [name(sixths) for sixths in design.sixths]
 
 
-def series_caution(kind: str, key: object) -> str:
-    """What to mind where the series is shot; empty where there is nothing more than always."""
-    return CAUTION if kind == "freeze" and key != "still" else ""
+def series_kept(kind: str, key: object) -> str:
+    """What is kept the same while one setting goes through the series; a subject that is still does not pass."""
+    return KEPT["still" if kind == "freeze" and key == "still" else kind]
+
+
+def series_caution(kind: str) -> str:
+    """What to mind where the series is shot from a tripod; empty where it is not."""
+    return "" if kind == "hand-held" else CAUTION
+
+
+def stops_name(stops: float) -> str:
+    """Stops to a tenth: 0.5 stop, 1.3 stops."""
+    return f"{stops:.1f} stop{'' if round(stops, 1) <= 1 else 's'}"
 
 
 def series_logged(kind: str, key: object) -> str:
@@ -67,17 +80,51 @@ def series_logged(kind: str, key: object) -> str:
     return f'thirdstop log --intent "test series" {stated}'
 
 
+#: How the camera was held, by the word of the journal.
+HELD = {"tripod": "from a tripod", "monopod": "from a monopod", "braced": "braced", "hand-held": "by hand"}
+
+
+def series_none(judged: pd.DataFrame | None, n_sessions: int, kind: str, key: object = None) -> tuple[str, str]:
+    """Why sessions tell nothing of a limit, and what to do about it.
+
+    Args:
+        judged: the judged frames of the sessions, `None` where nothing is judged; n_sessions: how many sessions.
+        kind: of limit; key: what it is about, `None` for any.
+    """
+    which = {"hand-held": "hand-held frame", "freeze": f"frame of {key_name('freeze', key)}"}.get(
+        kind, f"frame with the {key}"
+    )
+    these, were, have = ("This session", "was", "has") if n_sessions == 1 else ("These sessions", "were", "have")
+    other = "" if judged is None else _other(judged, kind, key)
+    if other:
+        return f"{these} {were} shot {other}, so no frame tells this limit.", "Choose another limit."
+    fault = {"hand-held": "camera shake", "freeze": "subject motion", "iso": "noise"}[kind]
+    said = f"{these} {have} no judged {which} yet that is a keeper or has {fault}."
+    return said, "Judge the frames, or choose another limit."
+
+
+def _other(judged: pd.DataFrame, kind: str, key: object) -> str:
+    """How sessions were shot that are about another limit; empty where their frames could tell this one."""
+    columns = {"hand-held": ("support", "hand-held"), "freeze": ("subject_pace", key), "iso": ("body", key)}
+    column, wanted = columns[kind]
+    words = sorted(str(word) for word in judged[column].dropna().unique())
+    if words and wanted is not None and wanted not in words:
+        if kind == "iso":
+            return f"with the {' and the '.join(words)}"
+        named = [HELD.get(word, word) if kind == "hand-held" else key_name(kind, word) for word in words]
+        return ("of " if kind == "freeze" else "") + " and ".join(named)
+    if kind == "hand-held" and key is not None:
+        steadied = judged.loc[judged["support"] == "hand-held", "is_stabilised"]
+        if len(steadied) and bool((steadied == int(not key)).all()):
+            return f"by hand {key_name(kind, not key)}"
+    return ""
+
+
 def series_found(found: SeriesLimit, kind: str = "hand-held", key: object = None) -> str:
-    """What the series says so far, in one sentence."""
-    if not found.n_frames:
-        which = {"hand-held": "hand-held frame", "freeze": f"frame of {key_name('freeze', key)}"}.get(
-            kind, f"frame with the {key}"
-        )
-        fault = {"hand-held": "camera shake", "freeze": "subject motion", "iso": "noise"}[kind]
-        return f"These sessions have no judged {which} yet that is a keeper or has {fault}."
+    """What the series says so far, in one sentence; it has frames."""
     low, middle, high = (value_name(kind, stops) for stops in (found.low, found.estimate, found.high))
     days = format_count(found.n_days, "day")
-    tail = "" if found.is_enough else "; that is not enough yet: more days help, more frames on one day hardly do"
+    tail = "" if found.is_enough else "; that is not enough yet: more days help most"
     lost = {
         "hand-held": "your frames is shaken",
         "freeze": f"your frames of {key_name('freeze', key)} is lost to {LOST_TO['freeze']}",

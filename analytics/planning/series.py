@@ -1,8 +1,8 @@
 """A test series: eight settings around a limit, shuffled; and its frames, read again.
 
-Many frames on one day hardly help, for steadiness, subjects and light differ from day to day. One frame at each of the
-eight settings at the start of every session costs a minute and, after some thirty sessions, knows the limit to half a
-stop either way; six frames at each take nine days.
+Frames of one day help less than as many of several days, for steadiness, subjects and light differ from day to day. One
+frame at each of the eight settings at the start of every session costs a minute and, after some thirty sessions, knows
+the limit to half a stop either way; six frames at each take nine days, and more frames in all.
 """
 
 from __future__ import annotations
@@ -56,6 +56,11 @@ class Effort:
     frames_a_day: int
     n_days: int | None
     half_width: float
+
+    @property
+    def n_frames(self) -> int | None:
+        """Frames in all."""
+        return None if self.n_days is None else self.n_days * self.frames_a_day
 
 
 def series_design(
@@ -133,6 +138,10 @@ class BySession:
         mine = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
         mine = mine[order[mine].argsort()]
         return Shot(*(values[mine] for values in told))
+
+    def judged(self, sessions: Sequence[int]) -> pd.DataFrame:
+        """All judged frames of these sessions, whatever they say of a limit."""
+        return self._frames[self._frames["session"].isin(list(sessions))]
 
     def _in_order(self, kind: str, key: bool | str | None) -> tuple[NDArray[np.int64], Shot]:
         """Of all frames that say something of a limit, by session: where they stand in the table, and what they say."""

@@ -18,7 +18,14 @@ from analytics.dataset import OpenJournal
 from analytics.pages.judged import Ground, ground
 from analytics.pages.planned import NOTHING_ASKED, plan_page
 from analytics.pages.series import AskedSeries, series_page
-from analytics.pages.series_words import series_caution, series_found, series_sentence, series_values
+from analytics.pages.series_words import (
+    series_caution,
+    series_found,
+    series_kept,
+    series_sentence,
+    series_values,
+    stops_name,
+)
 from analytics.planning.own_limits import known_limits
 from analytics.planning.series import effort, series_design, series_frames
 from analytics.statistics.results import SeriesLimit
@@ -99,8 +106,10 @@ def test_a_series_of_iso_values_is_said_in_iso() -> None:
 def test_a_series_of_what_moves_says_where_to_stand() -> None:
     still = series_design(0.0, 100.0, np.random.default_rng(1), kind="freeze")
     assert "wind or breath" in series_sentence(still, "still")
-    assert "clear of the way of what moves" in series_caution("freeze", "fast")
-    assert series_caution("freeze", "still") == series_caution("hand-held", True) == series_caution("iso", "M1") == ""
+    assert all("clear of the way of what moves" in series_caution(kind) for kind in ("freeze", "iso"))
+    assert series_caution("hand-held") == ""
+    assert "direction in which they pass" in series_kept("freeze", "walking")
+    assert series_kept("freeze", "still") == "Keep the exposure with aperture or ISO, and the distance."
     design = series_design(-6.0, 100.0, np.random.default_rng(1), kind="freeze")
     assert series_sentence(design, "walking").startswith("From a tripod, of walking subjects that pass")
 
@@ -163,7 +172,7 @@ def test_sessions_are_read_as_a_series_of_the_limit_asked_for(simulated_year: Pa
         page.found.chart is not None and page.found.chart["title"]["text"] == "How slow can you hand-hold, stabilised?"
     )
     assert {choice.number for choice in page.sessions if choice.is_chosen} == set(numbers[:12])
-    assert "stops either way" in page.found.further
+    assert re.search(r"known to (0\.\d|1\.0) stop either way", page.found.further)
 
 
 def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
@@ -173,7 +182,28 @@ def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
     assert "a tenth of your frames is shaken" in page.sentence
     _, page = read(path, AskedSeries((1,), "iso:M1"))
     assert page.found is not None and page.found.chart is None
-    assert page.sentence.endswith("that is not enough yet: more days help, more frames on one day hardly do.")
+    assert page.sentence.endswith("that is not enough yet: more days help most.")
+
+
+def test_what_few_frames_tell_gets_no_series_but_can_be_read(tmp_path: Path) -> None:
+    _, page = read(small_journal(tmp_path / "a.journal", 2), AskedSeries())
+    assert [design.aim.kind for design in page.designs] == ["hand-held"] * 2
+    assert page.sentence.startswith("2 of 2 limits are not known to half a stop yet")
+    assert any(text.startswith("Too few frames yet to tell a highest ISO: M1 (") for text in page.untold)
+    assert "iso:M1" in [aim.word for aim in page.aims]
+
+
+def test_a_session_on_a_tripod_is_said_to_be_one(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        frames = journal.judged_frames()
+    steady = int(frames.loc[frames["support"] == "tripod", "session"].min())
+    _, page = read(simulated_year, AskedSeries((steady,), "hand-held:1"))
+    assert page.found is not None and page.found.further == "Choose another limit."
+    assert page.sentence == "This session was shot from a tripod, so no frame tells this limit."
+
+
+def test_stops_are_one_up_to_one() -> None:
+    assert [stops_name(stops) for stops in (0.46, 1.04, 1.06, 2)] == ["0.5 stop", "1.0 stop", "1.1 stops", "2.0 stops"]
 
 
 def test_an_empty_journal_is_offered_the_usual_limit(tmp_path: Path) -> None:

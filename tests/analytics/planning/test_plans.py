@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analytics.pages.plan import plan_sentence, settings_name, ways_to_light
-from analytics.pages.series_words import series_found, series_values
+from analytics.pages.series_words import series_found, series_none, series_values
 from analytics.planning.outing import MARGIN_STOPS, Outing, plan
 from analytics.planning.own_limits import Limit, OwnLimits, own_limits
 from analytics.planning.series import series_design, series_frames
@@ -129,11 +129,32 @@ def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> No
 def test_a_short_series_says_what_would_help() -> None:
     assert series_found(SeriesLimit(1.0, -0.5, 2.5, 48, 1, False)) == (
         "By 48 frames on 1 day, a tenth of your frames is shaken at 1/50 (1/125 to 1/15) at 100 mm; that is not enough "
-        "yet: more days help, more frames on one day hardly do."
+        "yet: more days help most."
     )
-    assert series_found(SeriesLimit(math.nan, -math.inf, math.inf, 0, 0, False)) == (
-        "These sessions have no judged hand-held frame yet that is a keeper or has camera shake."
+
+
+def test_a_session_that_tells_nothing_of_a_limit_says_why() -> None:
+    columns = {"support": "tripod", "subject_pace": "running", "body": "M1", "is_stabilised": 0.0}
+    steady = pd.DataFrame([columns] * 3)
+    assert series_none(steady, 1, "hand-held", False) == (
+        "This session was shot from a tripod, so no frame tells this limit.",
+        "Choose another limit.",
     )
+    assert series_none(steady, 2, "freeze", "still")[0] == (
+        "These sessions were shot of running subjects, so no frame tells this limit."
+    )
+    assert series_none(steady, 1, "iso", "S2")[0] == (
+        "This session was shot with the M1, so no frame tells this limit."
+    )
+    by_hand = steady.assign(support="hand-held")
+    assert series_none(by_hand, 1, "hand-held", True)[0] == (
+        "This session was shot by hand not stabilised, so no frame tells this limit."
+    )
+    for judged in (by_hand, steady.assign(support=None), None):
+        assert series_none(judged, 2, "hand-held", False) == (
+            "These sessions have no judged hand-held frame yet that is a keeper or has camera shake.",
+            "Judge the frames, or choose another limit.",
+        )
 
 
 def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> str:
