@@ -9,8 +9,9 @@ from analytics import queries
 from analytics.pages.advice import AdvicePage, advice_page
 from analytics.pages.drawn import DrawnProgress, drawn_progress
 from analytics.pages.habits import HabitLine, HabitsPage, habits_page
-from analytics.pages.limits import LimitLine, LimitsPage, limits_page
+from analytics.pages.limits import WANTED_HALF_WIDTH, LimitLine, LimitsPage, limits_page
 from analytics.pages.session import session_sentence
+from analytics.planning.series import SIX_PER_DAY, effort
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -57,7 +58,19 @@ class Standing:
     @property
     def missing(self) -> list[str]:
         """What the journal lacks to say more."""
-        return [line.surer for line in self.limits.lines if line.surer][:NAMED]
+        return [line.surer for line in self._unsure]
+
+    @property
+    def series_days(self) -> int | None:
+        """Days of a test series that makes each limit of `missing` sure sooner than sessions do; `None` where not."""
+        days = effort(SIX_PER_DAY, WANTED_HALF_WIDTH).n_days
+        known = [line.n_more for line in self._unsure if line.bound == "both"]
+        is_sooner = days is not None and bool(self._unsure) and all(more is None or more > days for more in known)
+        return days if is_sooner else None
+
+    @property
+    def _unsure(self) -> list[LimitLine]:
+        return [line for line in self.limits.lines if line.surer][:NAMED]
 
 
 def standing(journal: OpenJournal, ground: Ground) -> Standing:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from journals import empty_journal, small_journal
 
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import ground
-from analytics.pages.standing import kept_sentence, standing
+from analytics.pages.standing import Standing, kept_sentence, standing
 from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
@@ -24,6 +25,22 @@ def test_the_simulated_year_says_where_its_photographer_stands(simulated_year: P
     assert all(line.is_enough for line in found.known_limits)
     assert 1 <= len(found.missing) <= 3
     assert found.sentence.endswith("of 100.")
+
+
+def test_a_series_is_offered_where_it_is_sooner_than_sessions(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        found = standing(journal, ground(journal))
+    unsure = [line for line in found.limits.lines if line.surer][:3]
+    assert found.missing == [line.surer for line in unsure]
+    assert min(line.n_more or 99 for line in unsure if line.bound == "both") < 9
+    assert found.series_days is None
+
+    def needs(n_more: int) -> Standing:
+        lines = [replace(line, n_more=n_more) for line in found.limits.lines]
+        return replace(found, limits=replace(found.limits, lines=lines))
+
+    assert needs(10).series_days == 9 and needs(9).series_days is None
+    assert not any("this limit" in text for text in found.missing)
 
 
 def test_a_journal_without_verdicts_says_what_to_do_first(tmp_path: Path) -> None:
