@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 STEP_PX = 26
 #: What is drawn how; two lines, so that a phone shows all of it.
 SUBTITLE = ["dot: estimate, after what the remedy would spoil", "bar: 95 % interval"]
-COSTS, CHANCE = "costs keepers", "no cost beyond chance"
 
 
 def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
     """The chart as a Vega-Lite specification.
 
     Args:
-        rows: `name`, `lost_per_100`, `low_per_100`, `high_per_100`, `is_costly`, `n_frames`, `n_sessions`, in order.
+        rows: `name`, `lost_per_100`, `low_per_100`, `high_per_100`, `is_costly`, `verdict` (what may be believed),
+            `n_frames`, `n_sessions`, in order.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
@@ -36,10 +36,10 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     scale = alt.Scale(domain=ends, nice=True)
     axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolType="circle", symbolStrokeWidth=2)
-    colour = alt.Color("verdict:N", scale=alt.Scale(domain=[COSTS, CHANCE], range=[REJECT, UNJUDGED]), legend=legend)
-    filled = alt.Fill(
-        "verdict:N", scale=alt.Scale(domain=[COSTS, CHANCE], range=[REJECT, "transparent"]), legend=legend
-    )
+    colours = {row["verdict"]: REJECT if row["is_costly"] else UNJUDGED for row in rows}
+    fills = [REJECT if colour == REJECT else "transparent" for colour in colours.values()]
+    colour = alt.Color("verdict:N", scale=alt.Scale(domain=list(colours), range=list(colours.values())), legend=legend)
+    filled = alt.Fill("verdict:N", scale=alt.Scale(domain=list(colours), range=fills), legend=legend)
     tip = alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
     bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
@@ -58,16 +58,15 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+    counted = f"{format_count(row['n_frames'], 'frame')} in {format_count(row['n_sessions'], 'session')}"
     lost, low, high = (row[f"{name}_per_100"] for name in ("lost", "low", "high"))
-    verdict = COSTS if row["is_costly"] else CHANCE
     return {
         "name": row["name"],
         "lost": lost,
         "low": low,
         "high": high,
-        "verdict": verdict,
+        "verdict": row["verdict"],
         "description": (
-            f"{row['name']}: {lost:.1f} of 100 frames lost ({low:.1f} to {high:.1f}), "
-            f"{format_count(row['n_frames'], 'frame')} in {format_count(row['n_sessions'], 'session')}; {verdict}"
+            f"{row['name']}: {lost:.1f} of 100 frames lost ({low:.1f} to {high:.1f}), {counted}; {row['verdict']}"
         ),
     }

@@ -55,7 +55,10 @@ def _print_habits(page: HabitsPage) -> None:
     if not page.lines:
         return
     numbers = ["lost of 100 frames", "frames", "sessions"]
-    rows = [(line.key, line.name, line.cost, line.n_frames, line.n_sessions, line.verdict) for line in page.shown]
+    rows = [
+        (line.key, line.name, line.cost, f"{line.n_frames:,}", f"{line.n_sessions:,}", line.verdict)
+        for line in page.shown
+    ]
     grey = [not line.is_costly for line in page.shown]
     table(["habit", "what it is", *numbers, ""], rows, right=numbers, grey=grey)
     for line in page.lines:
@@ -67,15 +70,20 @@ def _print_habits(page: HabitsPage) -> None:
 
 
 def _print_habit(page: HabitPage) -> None:
+    from analytics.pages.habits import WATCH
+
     say(f"{page.simulated}. {page.sentence}" if page.simulated else page.sentence)
     say(page.judged)
     say(f"What counts: {page.line.definition}.")
-    for text in (page.price, f"What to do: {page.line.advice}", page.surer):
+    for text in (page.price, f"What to do: {page.line.advice}", page.surer, page.counted):
         if text:
             say(text)
-    _print_frames(f"Rejects that show it ({page.n_evidence})", page.evidence)
-    _print_frames(f"Keepers that it did not spoil ({page.n_counter})", page.counter)
-    say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
+    _print_frames(f"Rejects that show it ({page.n_evidence:,})", page.evidence)
+    _print_frames(f"Keepers that it did not spoil ({page.n_counter:,})", page.counter)
+    if page.given_on:
+        say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")
+    elif page.line.key != WATCH:
+        say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
 
 
 def _print_frames(heading: str, cards: list[FrameCard]) -> None:

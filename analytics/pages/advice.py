@@ -6,11 +6,12 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
-from analytics.pages.habits import WATCH, capital
+from analytics.pages.habits import FAULTS, WATCH, capital
 from analytics.statistics.advice_effect import ENOUGH_SESSIONS, advice_effect
 from analytics.statistics.habit_catalogue import BY_KEY
 from analytics.statistics.results import Line
 from journal.errors import JournalError
+from journal.notation import format_signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,14 +21,6 @@ if TYPE_CHECKING:
     from analytics.statistics.habit_catalogue import Habit
     from analytics.statistics.results import AdviceEffect
 
-#: What a fault that advice is against is called.
-FAULTS = {
-    "shake": "camera shake",
-    "motion": "subject motion",
-    "focus": "missed focus",
-    "noise": "noise",
-    "exposure": "wrong exposure",
-}
 NO_CONTROL = (
     "Nobody shot the same scenes without the advice, so learning of another kind cannot be told apart: "
     "look at whether it was followed first."
@@ -146,15 +139,14 @@ def _answers(habit: Habit, effect: AdviceEffect) -> list[tuple[str, str, str]]:
     return [
         ("followed? frames that show the habit", _shown(effect.followed), effect.followed.verdict),
         (f"did its fault fall? frames with {against}", _shown(effect.target_fault), effect.target_fault.verdict),
-        ("keepers gained by the change of settings", _shown(gain, digits=1), gain.verdict),
+        ("keepers gained by the change of settings", _shown(gain), gain.verdict),
     ]
 
 
-def _shown(line: Line, digits: int = 0) -> str:
+def _shown(line: Line) -> str:
     if line.change != line.change:
         return ""
-    low, change, high = (round(100 * value, digits) + 0.0 for value in (line.low, line.change, line.high))
-    return f"{change:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})"
+    return "{} ({} to {})".format(*(format_signed(100 * value, 1) for value in (line.change, line.low, line.high)))
 
 
 def given_sentence(habit: Habit, number: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from analytics.charts.habits import habit_cost_chart
@@ -152,7 +152,7 @@ def drawn_habits(ground: Ground) -> DrawnHabits:
     page = habits_page(ground, level=LEVEL)
     question = "What do your habits cost?"
     told = [line for line in page.shown if line.is_enough]
-    rows = [{name: getattr(line, name) for name in line.__slots__} for line in told]
+    rows = [asdict(line) | {"verdict": line.verdict} for line in told]
     return DrawnHabits(page, None, question, habit_cost_chart(rows, question, page.sentence) if rows else None)
 
 
@@ -164,7 +164,7 @@ def drawn_habit(journal: OpenJournal, ground: Ground, key: str, lines: list[Habi
     """
     one = habit_page(journal, ground, key, LEVEL, lines)
     question = f"What does it cost: {one.line.name}?"
-    row = {name: getattr(one.line, name) for name in one.line.__slots__}
+    row = asdict(one.line) | {"verdict": one.line.verdict}
     chart = habit_cost_chart([row], question, one.sentence) if one.line.is_enough else None
     return DrawnHabits(None, one, question, chart)
 

@@ -35,6 +35,14 @@ _COLUMN = {
     "noise": "fault_noise",
     "exposure": "fault_exposure",
 }
+#: What a fault that a habit leads to is called.
+FAULTS = {
+    "shake": "camera shake",
+    "motion": "subject motion",
+    "focus": "missed focus",
+    "noise": "noise",
+    "exposure": "wrong exposure",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +86,9 @@ class HabitLine:
         """What may be believed of it."""
         if not self.is_enough:
             return "not enough yet" if self.n_frames else "not seen"
-        return "costs keepers" if self.is_costly else "no cost beyond chance"
+        if self.is_costly:
+            return "costs keepers"
+        return "may be chance" if self.high_per_100 > 0 else "no cost seen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +110,19 @@ class HabitsPage:
 
 @dataclass(frozen=True, slots=True)
 class HabitPage:
-    """One habit with the frames that show it: rejects as evidence, keepers as counter-examples."""
+    """One habit with the frames that show it: rejects as evidence, keepers as counter-examples.
+
+    `counted` says how many of its frames are neither; `given_on` is the date of the advice on it that is being
+    followed, empty where there is none.
+    """
 
     simulated: str | None
     sentence: str
     judged: str
     line: HabitLine
     price: str
+    counted: str
+    given_on: str
     n_evidence: int
     n_counter: int
     evidence: list[FrameCard]
@@ -136,10 +152,15 @@ def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
 
 
 def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> list[HabitLine]:
-    """Habits with their costs: the costly ones by what is lost at least, then the others as in the catalogue."""
+    """Habits with their costs: the costly ones by what is lost at least, then the others by their estimate."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
     lines = [_line(rows[habit.key], habit.key) for habit in CATALOGUE]
-    return sorted(lines, key=lambda line: (not line.is_costly, not line.is_enough, -line.low if line.is_costly else 0))
+    return sorted(lines, key=_place)
+
+
+def _place(line: HabitLine) -> tuple[bool, bool, bool, float]:
+    lost = line.low if line.is_costly else line.lost
+    return not line.is_costly, not line.is_enough, not line.n_frames, -lost if line.is_enough else 0.0
 
 
 def _line(row: dict[Any, Any], key: str) -> HabitLine:
@@ -215,6 +236,8 @@ def habit_page(
         judged=ground.said,
         line=line,
         price=_price(line),
+        counted=_counted(line, len(evidence), len(counter), len(shown)),
+        given_on=_given_on(journal, key),
         n_evidence=len(evidence),
         n_counter=len(counter),
         evidence=frame_cards(journal, spread(journal, evidence, FRAMES_SHOWN)),
@@ -223,6 +246,23 @@ def habit_page(
         counter_ids=counter["frame_id"].tolist(),
         surer=_surer_habit(line),
     )
+
+
+def _counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) -> str:
+    """What the frames are that are neither evidence nor keepers; empty where there are none."""
+    n_others = n_frames - n_evidence - n_counter
+    if not n_others:
+        return ""
+    fault = FAULTS[BY_KEY[line.key].fault or ""]
+    return (
+        f"Of {format_count(n_frames, 'frame')} that show it, {n_counter:,} are keepers, {n_evidence:,} are rejected "
+        f"for {fault} and {n_others:,} for something else."
+    )
+
+
+def _given_on(journal: OpenJournal, key: str) -> str:
+    given = [row for row in journal.rows(queries.ADVICE) if row["habit"] == key and row["ended_at"] is None]
+    return str(given[0]["given_at"][:10]) if given else ""
 
 
 def spread(journal: OpenJournal, frames: pd.DataFrame, most: int) -> list[int]:

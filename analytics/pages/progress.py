@@ -26,6 +26,8 @@ DRIVERS = {
     "stabilisation": "stabilisation",
     "light": "the light",
 }
+#: What is left of the difference when the conditions are named.
+REST = "the rest"
 #: Below this the two numbers say the same [share].
 SMALL = 0.03
 #: More points than this lie on each other with their intervals, on a page as in a table.
@@ -55,7 +57,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """A condition that drifted, and by how much that alone moved the plain count; a share in [-1, 1]."""
+    """A condition that drifted, and by how much that alone moved the plain count; a share in [-1, 1].
+
+    The last is the rest, in whole hundredths: with it the parts and the change at equal scenes add up, as they are
+    shown, to the plain count.
+    """
 
     name: str
     change: float
@@ -98,31 +104,29 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
         Change("at equal scenes", found.change, found.low, found.high),
         Change("plain count", found.raw_change, found.raw_low, found.raw_high),
     ]
-    reasons = [Reason(DRIVERS.get(driver.name, driver.name), driver.change) for driver in found.drivers]
+    drivers = [Reason(DRIVERS.get(driver.name, driver.name), driver.change) for driver in found.drivers]
+    reasons = with_rest(changes, drivers) if is_known else []
     return ProgressPage(
         simulated=ground.simulated,
-        sentence=ground.missing or _sentence(changes, found.verdict, found.n_sessions),
+        sentence=ground.missing or progress_sentence(changes, found.verdict, found.n_sessions),
         judged=ground.said,
         verdict=found.verdict,
         n_frames=found.n_frames,
         n_bursts=found.n_bursts,
         n_sessions=found.n_sessions,
         changes=changes if is_known else [],
-        reasons=reasons if is_known else [],
-        reason=_reason(changes, reasons) if is_known else "",
+        reasons=reasons,
+        reason=reason_sentence(changes, reasons) if is_known else "",
         judging=ground.judging,
         points=[] if ground.missing else _points(ground, level),
         surer=_surer(found.verdict, found.n_sessions),
     )
 
 
-def _sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
+def progress_sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
     equal, plain = changes
     if verdict == "not enough":
-        return (
-            f"There is not enough to say whether you improve: {format_count(n_sessions, 'judged session')}; "
-            f"{ENOUGH_SESSIONS} and an interval within {100 * WIDEST_HALF:.0f} of 100 either way are needed."
-        )
+        return f"There is not enough to say whether you improve: {_lacking(equal, n_sessions)}."
     said = {
         "better": "you keep more than at the beginning",
         "worse": "you keep fewer than at the beginning",
@@ -132,17 +136,39 @@ def _sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
     return f"At equal scenes {said}: {equal.shown} of 100 frames from the first day to the last; {plainly}."
 
 
-def _reason(changes: list[Change], reasons: list[Reason]) -> str:
-    """Why the two numbers differ, by the conditions that drifted most."""
-    equal, plain = changes
-    apart = plain.change - equal.change
-    if abs(apart) < SMALL or not reasons:
-        return "The scenes did not become easier or harder by much, so both numbers say the same."
-    same = [reason for reason in reasons if reason.change * apart > 0][:2]
-    named = " and ".join(f"{reason.name} ({reason.shown} of 100)" for reason in same)
-    easier = "easier" if apart > 0 else "harder"
-    why = f", most of all by {named}" if named else ""
-    return f"The scenes became {easier}{why}; the plain count mixes that with what you did."
+def _lacking(equal: Change, n_sessions: int) -> str:
+    """Which of the conditions is not met under which something is said."""
+    judged = format_count(n_sessions, "judged session")
+    if n_sessions < ENOUGH_SESSIONS:
+        return f"{judged}; {ENOUGH_SESSIONS} are needed"
+    if equal.change != equal.change:
+        return f"all {judged} are of one day"
+    low, high = 100 * equal.low, 100 * equal.high
+    places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
+    ends = f"{format_signed(low, places)} to {format_signed(high, places)}"
+    widest = f"it must lie within {100 * WIDEST_HALF:.0f} either way"
+    return f"{judged} are enough; the interval, {ends} of 100, is too wide: {widest}"
+
+
+def with_rest(changes: list[Change], drivers: list[Reason]) -> list[Reason]:
+    """The conditions with what they leave of the difference between the two changes, where that shows."""
+    equal, plain = (round(100 * change.change) for change in changes)
+    rest = plain - equal - sum(round(100 * driver.change) for driver in drivers)
+    return [*drivers, Reason(REST, rest / 100)] if rest else drivers
+
+
+def reason_sentence(changes: list[Change], reasons: list[Reason]) -> str:
+    """By what the two numbers differ."""
+    equal, plain = (round(100 * change.change) for change in changes)
+    if abs(plain - equal) < 100 * SMALL:
+        return "What the scenes were like moved the plain count little on the whole, so both numbers say the same."
+    way = "higher" if plain > equal else "lower"
+    apart = f"The plain count is {abs(plain - equal)} of 100 {way} than that at equal scenes"
+    if all(reason.name == REST for reason in reasons):
+        return f"{apart}; no condition that is logged accounts for it."
+    parts = [f"{reason.name} {reason.shown}" for reason in reasons]
+    named = " and ".join([*([", ".join(parts[:-1])] if parts[:-1] else []), parts[-1]])
+    return f"{apart}, by about: {named}. How sure these parts are is not known."
 
 
 def _points(ground: Ground, level: float) -> list[dict[str, Any]]:

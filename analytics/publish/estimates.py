@@ -71,7 +71,9 @@ def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
         columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
-        caption = f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects} rejects, one from each burst"
+        caption = (
+            f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects:,} rejects, one from each burst"
+        )
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
 
@@ -102,12 +104,12 @@ def build_habits(material: Material) -> Page:
 
 def _one_habit(material: Material, line: HabitLine) -> list[Block]:
     found = habit_page(material.journal, material.ground, line.key)
-    lines = [f"What counts: {line.definition}.", found.price, f"What to do: {line.advice}"]
+    lines = [f"What counts: {line.definition}.", found.price, f"What to do: {line.advice}", found.counted]
     blocks: list[Block] = [Heading(capital(line.name), f"habit-{line.key}"), Text(found.sentence)]
     blocks += [Text(text) for text in lines if text]
     shown = (
-        (f"Rejects that show it: {len(found.evidence)} of {found.n_evidence}", found.evidence),
-        (f"Keepers that it did not spoil: {len(found.counter)} of {found.n_counter}", found.counter),
+        (f"Rejects that show it: {len(found.evidence)} of {found.n_evidence:,}", found.evidence),
+        (f"Keepers that it did not spoil: {len(found.counter)} of {found.n_counter:,}", found.counter),
     )
     blocks += [Pictures(caption, [card.frame_id for card in cards]) for caption, cards in shown if cards]
     return [*blocks, Say("habit", line.key, capital(line.name))]

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from analytics.charts.habits import CHANCE, COSTS, habit_cost_chart
+from analytics.charts.habits import habit_cost_chart
 from analytics.charts.limits import limit_chart
 from analytics.charts.look import KEEPER, REJECT, UNJUDGED
 from analytics.charts.progress import EQUAL, PLAIN, change_chart, timeline_chart
@@ -44,6 +44,7 @@ HABITS = [
         "low_per_100": low,
         "high_per_100": high,
         "is_costly": is_costly,
+        "verdict": "costs keepers" if is_costly else "may be chance",
         "n_frames": 529,
         "n_sessions": 15,
     }
@@ -156,9 +157,19 @@ def test_a_habit_is_a_dot_for_its_cost_and_a_bar_for_its_interval() -> None:
 def test_only_what_costs_keepers_is_filled_and_coloured() -> None:
     spec = habit_cost_chart(HABITS, "?", "")
     (dots,) = marks(spec, "point")
-    assert dots["encoding"]["color"]["scale"] == {"domain": [COSTS, CHANCE], "range": [REJECT, UNJUDGED]}
+    assert dots["encoding"]["color"]["scale"] == {
+        "domain": ["costs keepers", "may be chance"],
+        "range": [REJECT, UNJUDGED],
+    }
     assert dots["encoding"]["fill"]["scale"]["range"] == [REJECT, "transparent"]
-    assert [row["verdict"] for row in values(spec, dots)] == [COSTS, CHANCE]
+    assert [row["verdict"] for row in values(spec, dots)] == ["costs keepers", "may be chance"]
+
+
+def test_the_legend_has_only_what_is_drawn() -> None:
+    for rows in (HABITS[:1], HABITS[1:]):
+        (dots,) = marks(habit_cost_chart(rows, "?", ""), "point")
+        assert dots["encoding"]["color"]["scale"]["domain"] == [rows[0]["verdict"]]
+        assert len(dots["encoding"]["fill"]["scale"]["range"]) == 1
 
 
 def test_nought_is_a_line_that_costs_are_read_against() -> None:

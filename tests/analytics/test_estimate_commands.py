@@ -96,7 +96,9 @@ def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixtu
     first = {command: said(capsys, command, "--journal", path).splitlines()[0] for command in COMMANDS}
     assert first["limits"].startswith("There is not enough near your limits yet to say where they are.")
     assert first["habits"].startswith("No habit shows in 30 judged frames of 5 sessions yet")
-    assert first["progress"].startswith("There is not enough to say whether you improve: 3 judged sessions; 12 and")
+    assert first["progress"].startswith(
+        "There is not enough to say whether you improve: 3 judged sessions; 12 are needed."
+    )
     assert first["advice"].startswith("No advice is given yet.")
 
 
@@ -162,6 +164,18 @@ def test_one_habit_lists_the_rejects_that_show_it_and_the_keepers_that_it_spared
     assert f"Rejects that show it ({len(evidence)}):" in text
     assert f"Keepers that it did not spoil ({len(counter)}):" in text
     assert "What to do: Close the aperture by two stops and pay with ISO." in text
+    rest = one["habit"]["n_frames"] - len(evidence) - len(counter)
+    assert f"{len(evidence)} are rejected for missed focus and {rest} for something else." in text
+    assert text.endswith("thirdstop advice give thin_focus\n")
+
+
+def test_advice_that_is_being_followed_is_not_offered_again(year: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    given = found(capsys, "advice", "--journal", year)["advice"][0]
+    text = said(capsys, "habits", given["habit"], "--journal", year)
+    assert f"Advice on it was given on {given['given_on']}. See what came of it: thirdstop advice" in text
+    assert "advice give" not in text
+    said(capsys, "advice", "end", str(given["number"]), "--journal", year)
+    assert "advice give" in said(capsys, "habits", given["habit"], "--journal", year)
 
 
 def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -174,6 +188,8 @@ def test_costly_habits_come_first_with_what_to_do(simulated_year: Path, capsys: 
     lines = found(capsys, "habits", "--journal", simulated_year)["habits"]
     costly = [line["is_costly"] for line in lines]
     assert costly == sorted(costly, reverse=True) and sum(costly) == 3
+    others = [line["lost"] for line in lines if line["is_enough"] and not line["is_costly"]]
+    assert len(others) > 3 and others == sorted(others, reverse=True)
     assert {line["key"] for line in lines} == {habit.key for habit in CATALOGUE}
     text = said(capsys, "habits", "--journal", simulated_year)
     for line in lines[:3]:
@@ -191,6 +207,8 @@ def test_progress_puts_the_equal_scenes_beside_the_plain_count(
     text = said(capsys, "progress", "--journal", simulated_year)
     assert "milder judging" in text
     assert [line.split()[:3] for line in text.splitlines()].count(["at", "equal", "scenes"]) == 1
+    parts = [round(100 * reason["change"]) for reason in page["reasons"]]
+    assert round(100 * plain["change"]) == round(100 * equal["change"]) + sum(parts)
 
 
 def test_advice_is_fixed_before_the_sessions_that_tell(year: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,6 +18,7 @@ from analytics.dashboards.plugin import TEMPLATES
 from analytics.dataset import OpenJournal
 from analytics.pages.habits import HabitLine, habit_sentence
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
+from analytics.pages.progress import Change, Reason, progress_sentence, reason_sentence, with_rest
 from analytics.pages.session import session_page, settings_in_words
 from journal.records.mentors import Place, Said
 from journal.store.mentors import add_link, say
@@ -57,7 +60,7 @@ def test_nothing_is_called_judged_where_there_is_nothing_to_judge(tmp_path: Path
 def test_one_session_is_spoken_of_as_one(tmp_path: Path) -> None:
     with served(small_journal(tmp_path / "a.journal", 1)) as journal:
         photographer = journal.photographer()
-        assert "whether you improve: 1 judged session; 12 and an interval" in photographer.get("/progress").text
+        assert "whether you improve: 1 judged session; 12 are needed" in photographer.get("/progress").text
         for place in ("/", "/standing", "/keepers", "/habits", "/judge", "/sessions/1"):
             assert re.findall(r"\b1 (?:frames|sessions|bursts|rejects|keepers)\b", photographer.get(place).text) == []
 
@@ -150,6 +153,53 @@ def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none(
     assert said == (
         "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it."
     )
+
+
+@pytest.mark.parametrize(
+    ("ends", "is_costly", "verdict"),
+    [
+        ((-15, -66, 36), False, "may be chance"),
+        ((-15, -66, -2), False, "no cost seen"),
+        ((9, 6, 12), True, "costs keepers"),
+    ],
+)
+def test_a_cost_that_may_be_there_is_not_denied(ends: tuple[float, ...], is_costly: bool, verdict: str) -> None:
+    line = habit_line(*ends, is_costly=is_costly)
+    high = ends[2] / 100
+    assert replace(line, high_per_100=high).verdict == verdict
+
+
+CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count", 0.03, -0.17, 0.23)]
+
+
+@pytest.mark.parametrize(
+    ("n_sessions", "equal", "said"),
+    [
+        (5, CHANGES[0], "5 judged sessions; 12 are needed."),
+        (37, CHANGES[0], "37 judged sessions are enough; the interval, -33 to +32 of 100, is too wide: it must lie "
+         "within 30 either way."),
+        (37, Change("at equal scenes", 0.0, -0.301, 0.303), "37 judged sessions are enough; the interval, -30.1 to "
+         "+30.3 of 100, is too wide: it must lie within 30 either way."),
+        (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
+    ],
+)  # fmt: skip
+def test_what_is_missing_to_speak_of_progress_is_named(n_sessions: int, equal: Change, said: str) -> None:
+    sentence = progress_sentence([equal, CHANGES[1]], "not enough", n_sessions)
+    assert sentence == f"There is not enough to say whether you improve: {said}"
+
+
+def test_the_parts_of_a_plain_change_add_up_with_the_rest() -> None:
+    drivers = [Reason("the light", 0.061), Reason("the distance", -0.029), Reason("the body", 0.014)]
+    parts = with_rest(CHANGES, drivers)
+    assert [part.shown for part in parts] == ["+6", "-3", "+1", "-1"]
+    assert reason_sentence(CHANGES, parts) == (
+        "The plain count is 3 of 100 higher than that at equal scenes, by about: the light +6, the distance -3, the "
+        "body +1 and the rest -1. How sure these parts are is not known."
+    )
+    assert with_rest(CHANGES, [Reason("the light", 0.03)]) == [Reason("the light", 0.03)]
+    assert reason_sentence(CHANGES, with_rest(CHANGES, [])).endswith("no condition that is logged accounts for it.")
+    same = [CHANGES[0], replace(CHANGES[1], change=0.02)]
+    assert reason_sentence(same, drivers).endswith("so both numbers say the same.")
 
 
 def test_what_is_rounded_to_nought_has_no_sign() -> None:
