@@ -148,6 +148,17 @@ class TestTheWayAround:
         assert page.get_by_role("region", name="Table: How slow can you hand-hold, stabilised?").is_visible()
         page.close()
 
+    @pytest.mark.parametrize("place", ["habits", "progress"])
+    def test_a_chart_writes_numbers_below_nought_as_its_table_does(
+        self, browser: Browser, link: str, place: str
+    ) -> None:
+        page = browser.new_page()
+        come_in(page, link, place)
+        shown = page.locator("figure.chart svg text").all_text_contents()
+        assert any(re.fullmatch(r"-\d+", text) for text in shown)
+        assert "\N{MINUS SIGN}" not in page.locator("main").inner_text() + "".join(shown)
+        page.close()
+
     def test_an_unknown_habit_is_no_page(self, browser: Browser, link: str) -> None:
         page = browser.new_page()
         page.goto(link)

@@ -23,6 +23,9 @@ function breakTitle(spec, width) {
   if (spec.title.subtitle) spec.title.subtitle = lines(spec.title.subtitle, `11px ${family}`);
 }
 
+// Numbers as the page beside the chart writes them: 1,200 and -0.3.
+const NUMBERS = { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "-" };
+
 async function drawChart(figure) {
   const place = figure.querySelector(".drawing");
   const spec = JSON.parse(figure.querySelector("script[type='application/json']").textContent);
@@ -34,6 +37,7 @@ async function drawChart(figure) {
       renderer: "svg",
       defaultStyle: false,
       tooltip: { disableDefaultStyle: true },
+      formatLocale: NUMBERS,
     });
     figure.dataset.state = "drawn";
   } catch (error) {
