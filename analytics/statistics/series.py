@@ -1,7 +1,7 @@
 """The limit that a test series finds: a fixed design over several days, its settings shuffled.
 
 Frames of one day share that day's steadiness (or subject, or light), so days are the unit of evidence: each shifts the
-whole curve, and the shifts are integrated out. Many frames on one day hardly help; a few on many days do.
+whole curve, and the shifts are integrated out. Frames of one day help less than as many of several days.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from analytics.pages.plan import plan_sentence, settings_name, ways_to_light
 from analytics.pages.series_words import series_found, series_none, series_values
 from analytics.planning.outing import MARGIN_STOPS, Outing, plan
-from analytics.planning.own_limits import Limit, OwnLimits, own_limits
+from analytics.planning.own_limits import Limit, OwnLimits, known_of_tables, limits_to_keep, own_limits
 from analytics.planning.series import series_design, series_frames
 from analytics.statistics.results import SeriesLimit
 from journal.cli import load_commands, run
@@ -95,6 +95,14 @@ def test_without_judged_frames_the_usual_limits_are_used_and_said_to_be() -> Non
     assert own.freeze is not None
     assert not own.freeze.is_own
     assert own_limits(pd.DataFrame(), True, None, None).freeze is None
+
+
+def test_a_plan_takes_no_highest_iso_that_few_frames_guess_at() -> None:
+    columns = ["key", "estimate", "low", "bound", "is_enough"]
+    table = pd.DataFrame([("M1", 5.9, 5.5, "both", True), ("E1", 5.6, 2.6, "at least", False)], columns=columns)
+    known = known_of_tables({"iso": table})
+    assert limits_to_keep(known, False, None, None).highest_iso == Limit(5.9, True)
+    assert not limits_to_keep(known, False, None, "E1").highest_iso.is_own
 
 
 def test_a_series_has_eight_times_around_the_limit_in_a_shuffled_order() -> None:
