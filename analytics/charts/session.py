@@ -10,6 +10,7 @@ share it; a session adds its rows, what they say, and how far they reach.
 from __future__ import annotations
 
 import json
+from datetime import datetime, timedelta
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,7 @@ from analytics.charts.look import KEEPER, REJECT, UNJUDGED, finished
 from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 COURSE_QUESTION = "Which moments of the session did you keep?"
 ALONG_QUESTION = "Did you keep more as the session went on?"
@@ -39,6 +40,12 @@ BESIDE_PX = {"keeper": -5, "reject": 5, "unjudged": 0}
 STOP, NAMED = 6, 12
 #: Exposure times that an axis names: from 1/1,000,000 s to 12 days, in sixths of a stop.
 NAMED_TIMES = range(-120, 121, NAMED)
+#: Days by their dates, those that begin a year by the year: as short as they can be told apart.
+DAYS = (
+    "timeFormat(datum.value, {year: '%Y', quarter: '%Y-%m', month: '%Y-%m', week: '%Y-%m-%d', date: '%Y-%m-%d', "
+    "day: '%Y-%m-%d', hours: '%H:%M'})"
+)
+A_DAY = timedelta(days=1)
 #: What a chart is made with before its rows are known.
 NO_ROWS = alt.InlineData(values=[])
 
@@ -87,7 +94,19 @@ def fault_chart(rows: Sequence[Mapping[str, Any]], found: str) -> dict[str, Any]
 def course_shape_name(dots: Sequence[Mapping[str, Any]]) -> str:
     """The shape that a course takes: a layer without dots would warn of it, so each has those of its verdicts."""
     found = {dot["verdict"] for dot in dots}
-    return " ".join(("course", *(verdict for verdict in VERDICTS if verdict in found)))
+    kind = "course-of-days" if are_of_days(dot["began"] for dot in dots) else "course"
+    return " ".join((kind, *(verdict for verdict in VERDICTS if verdict in found)))
+
+
+def along_shape_name(rows: Sequence[Mapping[str, Any]]) -> str:
+    """The shape that the parts of a session take: with dates where they span more than a day."""
+    return "along-of-days" if are_of_days(row[end] for row in rows for end in ("began", "ended")) else "along"
+
+
+def are_of_days(moments: Iterable[str]) -> bool:
+    """Whether moments by the body's clock (ISO) span more than a day, so that a time alone does not tell them apart."""
+    ends = sorted(moments)
+    return datetime.fromisoformat(ends[-1]) - datetime.fromisoformat(ends[0]) > A_DAY
 
 
 def whole(name: str, added: Mapping[str, Any]) -> dict[str, Any]:
@@ -104,14 +123,19 @@ def shape(name: str) -> dict[str, Any]:
     """A chart without what a session adds, as a Vega-Lite specification.
 
     Args:
-        name: "along", "faults", or what `course_shape_name` gives.
+        name: "faults", or what `course_shape_name` or `along_shape_name` gives.
     """
     kind, *verdicts = name.split()
-    made = {"course": lambda: _course_shape(verdicts), "along": _along_shape, "faults": _fault_shape}[kind]()
+    kind, _, of_days = kind.partition("-")
+    made = {
+        "course": lambda: _course_shape(verdicts, bool(of_days)),
+        "along": lambda: _along_shape(bool(of_days)),
+        "faults": _fault_shape,
+    }[kind]()
     return {key: part for key, part in made.items() if key != "datasets"}
 
 
-def _course_shape(verdicts: Sequence[str]) -> dict[str, Any]:
+def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     names = {tv6: nominal_time_name(tv6) for tv6 in NAMED_TIMES}
     label = f"{json.dumps(names)}[datum.value]"
     axis = alt.Axis(values=list(names), labelExpr=label, title="exposure time [s]", grid=True)
@@ -119,11 +143,11 @@ def _course_shape(verdicts: Sequence[str]) -> dict[str, Any]:
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
     fills = [KEEPER, "transparent", UNJUDGED]
     said = (
-        "timeFormat(toDate(datum.began), '%H:%M') + ', ' + datum.label + ': ' + datum.n_frames + "
+        f"{_moment('began', is_of_days)} + ', ' + datum.label + ': ' + datum.n_frames + "
         "(datum.n_frames == 1 ? ' frame, ' : ' frames, ') + datum.verdict"
     )
     chart = alt.Chart().encode(
-        x=_clock("began:T", ROOM_PX),
+        x=_clock("began:T", is_of_days, ROOM_PX),
         y=alt.Y("tv6:Q", scale=ends, axis=axis),
         color=alt.Color("verdict:N", scale=alt.Scale(domain=VERDICTS, range=COLOURS), legend=legend),
         fill=alt.Fill("verdict:N", scale=alt.Scale(domain=VERDICTS, range=fills), legend=legend),
@@ -141,15 +165,15 @@ def _course_shape(verdicts: Sequence[str]) -> dict[str, Any]:
     return finished(layered, HEIGHT, COURSE_QUESTION, subtitle)
 
 
-def _along_shape() -> dict[str, Any]:
-    middle, tip = _clock("middle:T"), _tip()
+def _along_shape(is_of_days: bool) -> dict[str, Any]:
+    middle, tip = _clock("middle:T", is_of_days), _tip()
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
     y = alt.Y("estimate:Q", scale=scale, axis=axis)
     between = "(toNumber(toDate(datum.began)) + toNumber(toDate(datum.ended))) / 2"
-    clock = "timeFormat(toDate(datum.{}), '%H:%M')".format
+    began, ended = (_moment(end, is_of_days) for end in ("began", "ended"))
     said = (
-        f"{clock('began')} + ' to ' + {clock('ended')} + ': ' + {_of_100('kept')} + ', ' + datum.n_frames + "
+        f"{began} + ' to ' + {ended} + ': ' + {_of_100('kept')} + ', ' + datum.n_frames + "
         f"' judged frames in ' + datum.n_bursts + ' bursts' + {_YET}"
     )
     chart = alt.Chart()
@@ -158,7 +182,7 @@ def _along_shape() -> dict[str, Any]:
     dot = chart.mark_point(filled=True, size=70, opacity=1, color=KEEPER)
     count = chart.mark_text(dy=-8, dx=4, align="left", fontSize=11, aria=False)
     layers = [
-        line.encode(x=_clock("began:T"), x2="ended:T", y=y, tooltip=tip),
+        line.encode(x=_clock("began:T", is_of_days), x2="ended:T", y=y, tooltip=tip),
         bar.encode(x=middle, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", strokeDash=_broken(), tooltip=tip),
         dot.encode(x=middle, y=y, tooltip=tip, description=alt.Description("said:N")),
         count.encode(x=middle, y=y, text="n:N"),
@@ -206,9 +230,15 @@ def _of_100(what: str) -> str:
     return f"round(datum.estimate) + ' of 100 {what} (' + round(datum.low) + ' to ' + round(datum.high) + ')'"
 
 
-def _clock(field: str, room_px: int = 0) -> alt.X:
-    axis = alt.Axis(format="%H:%M", grid=False, labelOverlap="greedy", tickCount=8)
-    return alt.X(field, title=None, scale=alt.Scale(padding=room_px), axis=axis)
+def _moment(field: str, is_of_days: bool) -> str:
+    """A moment by the body's clock, as an expression of Vega."""
+    return f"timeFormat(toDate(datum.{field}), '{'%Y-%m-%d ' if is_of_days else ''}%H:%M')"
+
+
+def _clock(field: str, is_of_days: bool, room_px: int = 0) -> alt.X:
+    told = DAYS if is_of_days else "timeFormat(datum.value, '%H:%M')"
+    axis = alt.Axis(grid=False, labelOverlap="greedy", labelFlush=False, labelBound=4, tickCount=8, labelExpr=told)
+    return alt.X(field, title=None, scale=alt.Scale(padding=room_px, nice=False), axis=axis)
 
 
 def _tip() -> alt.Tooltip:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 from itertools import groupby
@@ -42,15 +42,23 @@ class FrameCard:
     faults: str
     has_preview: bool
     session_id: int | None = None
+    at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Burst:
-    """Frames in quick succession, in their order; `burst_id` is `None` for frames outside any burst."""
+    """Frames in quick succession, in their order; `burst_id` is `None` for single frames with a time each."""
 
     burst_id: int | None
     began: str
     frames: list[FrameCard]
+
+    @property
+    def heading(self) -> str:
+        """What it is called."""
+        if self.burst_id is None:
+            return "Single frame" if len(self.frames) == 1 else f"{len(self.frames)} single frames"
+        return f"Burst {self.burst_id}, {self.began}, {format_count(len(self.frames), 'frame')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +107,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         course=course,
         facts=[(name, str(value)) for name, value in facts.items() if value],
         facts_for_others=[("began", began), ("ended", ended), *shown_facts(facts, session, Asked())],
-        bursts=_bursts(rows),
+        bursts=_bursts(rows, began[:10]),
         page=page,
         n_pages=n_pages,
         n_unjudged=session["n_frames"] - session["n_judged"],
@@ -111,6 +119,8 @@ def session_sentence(session: dict[str, Any]) -> str:
     if not session["n_frames"]:
         return "No frame of this session has been imported yet."
     counted = f"{format_count(session['n_frames'], 'frame')} in {format_count(session['n_bursts'], 'burst')}"
+    if session["n_bursts"] == session["n_frames"]:
+        counted = format_count(session["n_frames"], "single frame")
     if not session["n_judged"]:
         return f"{counted}; none is judged yet."
     kept = f"{counted}: of {session['n_judged']} judged you kept {session['n_keepers']}"
@@ -172,11 +182,18 @@ def frame_cards(journal: OpenJournal, numbers: list[int]) -> list[FrameCard]:
     return [frame_card(found[number]) for number in numbers if number in found]
 
 
-def _bursts(rows: list[dict[str, Any]]) -> list[Burst]:
-    return [
-        Burst(burst_id, _time_of_day(frames[0]["taken_at"]), [frame_card(row) for row in frames])
-        for burst_id, frames in ((key, list(group)) for key, group in groupby(rows, key=lambda row: row["burst_id"]))
-    ]
+def _bursts(rows: list[dict[str, Any]], day: str) -> list[Burst]:
+    """Bursts, and between them single frames together; a moment has its date where that is not the session's day."""
+    groups = groupby(rows, key=lambda row: row["burst_id"] if row["is_in_burst"] else None)
+    return [_burst(burst_id, list(frames), day) for burst_id, frames in groups]
+
+
+def _burst(burst_id: int | None, rows: list[dict[str, Any]], day: str) -> Burst:
+    moments = [moment_of(row["taken_at"], day) for row in rows]
+    cards = [frame_card(row) for row in rows]
+    if burst_id is None:
+        cards = [replace(card, at=moment) for card, moment in zip(cards, moments, strict=True)]
+    return Burst(burst_id, moments[0], cards)
 
 
 def frame_card(row: dict[str, Any]) -> FrameCard:
@@ -225,5 +242,8 @@ def _local(at: str, zone: str) -> str:
         return at
 
 
-def _time_of_day(taken_at: str | None) -> str:
-    return "time unknown" if not taken_at else taken_at[11:19]
+def moment_of(taken_at: str | None, day: str) -> str:
+    """A frame's time of day; with its date where that is another one than the session's day (ISO)."""
+    if not taken_at:
+        return "time unknown"
+    return taken_at[11:19] if taken_at[:10] == day else f"{taken_at[:10]} {taken_at[11:19]}"

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log2
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.session import COURSE_QUESTION, course_chart, course_shape_name
-from analytics.pages.session_shares import Counted, faults_of_rejects, keepers_along
+from analytics.charts.session import COURSE_QUESTION, are_of_days, course_chart, course_shape_name
+from analytics.pages.privacy import local_moment
+from analytics.pages.session_shares import Counted, faults_of_rejects, keepers_along, moment_shown
 from analytics.queries.session import (
     COURSE_OF_SESSION,
     FAULTS_OF_SESSION,
     JUDGED_BURSTS_OF_SESSION,
+    OUTSIDE_SESSION,
     USED_IN_SESSION,
 )
 from journal.notation import format_count, format_exposure_time, format_f_number
-from journal.optics.nominal import nominal_time_name
+from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 from journal.records.planned import planned_against_used
 
 if TYPE_CHECKING:
@@ -31,6 +34,12 @@ PLANNED: dict[str, tuple[str, Callable[[Any], str]]] = {
     "f_number": ("aperture", format_f_number),
     "iso": ("ISO", lambda iso: f"{iso:.0f}"),
 }
+#: The engraved value nearest to one of them: a median may lie between two values that a camera has.
+NOMINAL: dict[str, Callable[[float], str]] = {
+    "exposure_time_s": lambda seconds: nominal_time_name(round(6 * log2(seconds))),
+    "f_number": lambda f_number: nominal_f_number_name(round(12 * log2(f_number))).removesuffix(".0"),
+    "iso": lambda iso: nominal_iso_name(round(6 * log2(iso / 100))).removeprefix("ISO "),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +52,11 @@ class PlanLine:
     median: str
     n_within: int
     n_frames: int
+
+    @property
+    def n_outside(self) -> int:
+        """Frames outside the plan."""
+        return self.n_frames - self.n_within
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +84,7 @@ def session_course(journal: OpenJournal, session: dict[str, Any]) -> SessionCour
     return SessionCourse(
         plan_sentence=_plan_sentence(plan),
         plan=plan,
-        course=_course(_together(dots), session["n_frames"]) if dots else None,
+        course=_course(_together(dots), session["n_frames"], _elsewhere(journal, session)) if dots else None,
         along=keepers_along(bursts),
         faults=faults_of_rejects(bursts, journal.rows(FAULTS_OF_SESSION, {"number": number})),
     )
@@ -82,7 +96,7 @@ def _plan_line(line: PlannedAgainstUsed) -> PlanLine:
         setting=name,
         planned=_span(line.planned_min, line.planned_max, written),
         used=_span(line.used_min, line.used_max, written),
-        median=written(line.used_median),
+        median=NOMINAL[line.setting](line.used_median),
         n_within=line.n_within,
         n_frames=line.n_frames,
     )
@@ -93,14 +107,18 @@ def _span(low: float, high: float, written: Callable[[Any], str]) -> str:
 
 
 def _plan_sentence(plan: list[PlanLine]) -> str:
-    """The setting that left the plan most often, or that none did."""
+    """The settings that left the plan, the one that did so most often first, or that none did."""
     if not plan:
         return ""
-    most = min(plan, key=lambda line: line.n_within / line.n_frames)
-    outside = most.n_frames - most.n_within
-    if not outside:
+    missed = sorted(
+        (line for line in plan if line.n_within < line.n_frames), key=lambda line: line.n_within / line.n_frames
+    )
+    if not missed:
         return "Every frame lies within the plan."
-    return f"{outside} of {format_count(most.n_frames, 'frame')} lie outside the planned {most.setting}."
+    most = missed[0]
+    first = f"{most.n_outside} of {format_count(most.n_frames, 'frame')} lie outside the planned {most.setting}"
+    others = [f"{line.n_outside} outside the planned {line.setting}" for line in missed[1:]]
+    return f"{', '.join([first, *others[:-1]])}{''.join(f' and {last}' for last in others[-1:])}."
 
 
 def _together(dots: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -117,15 +135,35 @@ def _together(dots: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return list(counted.values())
 
 
-def _course(dots: list[dict[str, Any]], n_frames: int) -> Counted:
-    rows = [{**dot, "label": nominal_time_name(dot["tv6"])} for dot in dots]
+def _elsewhere(journal: OpenJournal, session: dict[str, Any]) -> str:
+    """How many frames were taken at another time than the session's; empty where none was."""
+    ends = {name: session[name] for name in ("started_at", "ended_at")}
+    n_outside = journal.rows(OUTSIDE_SESSION, {"number": session["session_id"], **ends})[0]["n_outside"]
+    if not n_outside:
+        return ""
+    began, ended = (local_moment(moment, session["time_zone"]) for moment in ends.values())
+    until = ended if began[:10] != ended[:10] else ended[11:]
+    since = began if began[:10] != ended[:10] else began[11:]
+    were = "was" if n_outside == 1 else "were"
+    frames = format_count(session["n_frames"], "frame")
+    return f" {n_outside} of {frames} {were} taken outside the session’s time, {since} to {until}."
+
+
+def _course(dots: list[dict[str, Any]], n_frames: int, outside: str) -> Counted:
     began = [dot["began"] for dot in dots]
-    first, last = min(began)[11:16], max(began)[11:16]
+    is_of_days = are_of_days(began)
+    at, upto = (slice(0, 10), slice(0, 10)) if is_of_days else (slice(11, 16), slice(0, 16))
+    first, last = min(began)[at], max(began)[at]
+    rows = [
+        {**dot, "label": nominal_time_name(dot["tv6"]), "at": moment_shown(dot["began"][:19], is_of_days)}
+        for dot in dots
+    ]
     counts = {verdict: sum(dot["n_frames"] for dot in dots if dot["verdict"] == verdict) for verdict in _VERDICTS}
     said = ", ".join(format_count(counts[verdict], noun) for verdict, noun in _VERDICTS.items() if counts[verdict])
-    sentence = f"At {first}: {said}." if min(began)[:16] == max(began)[:16] else f"From {first} to {last}: {said}."
+    sentence = f"At {first}: {said}." if min(began)[upto] == max(began)[upto] else f"From {first} to {last}: {said}."
     if elsewhere := n_frames - sum(counts.values()):
         sentence += f" {format_count(elsewhere, 'frame')} without a time of day or an exposure time: not drawn."
+    sentence += outside
     return Counted(COURSE_QUESTION, sentence, course_shape_name(rows), course_chart(rows, sentence), rows)
 
 

@@ -6,7 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.session import ALONG_QUESTION, FAULTS_QUESTION, along_chart, fault_chart, whole
+from analytics.charts.session import (
+    ALONG_QUESTION,
+    FAULTS_QUESTION,
+    along_chart,
+    along_shape_name,
+    are_of_days,
+    fault_chart,
+    whole,
+)
 from analytics.statistics.within_session import (
     FAULT_IN_BURST,
     KEPT_IN_BURST,
@@ -55,12 +63,25 @@ def keepers_along(bursts: Sequence[dict[str, Any]]) -> Counted | None:
         return None
     counted = [[Counts(burst["n_keepers"] + burst["n_rejects"], burst["n_keepers"]) for burst in part] for part in cut]
     found = shares(counted, KEPT_IN_BURST)
+    ends = [(part[0]["began"], max(burst["ended"] for burst in part)) for part in cut]
+    is_of_days = are_of_days(end for both in ends for end in both)
     rows = [
-        {"began": part[0]["began"], "ended": max(burst["ended"] for burst in part), **_shown(share)}
-        for part, share in zip(cut, found, strict=True)
+        {
+            "began": began,
+            "ended": ended,
+            "from": moment_shown(began[:16], is_of_days),
+            "to": moment_shown(ended[:16], is_of_days),
+            **_shown(share),
+        }
+        for (began, ended), share in zip(ends, found, strict=True)
     ]
     sentence = _along_sentence(found)
-    return Counted(ALONG_QUESTION, sentence, "along", along_chart(rows, sentence), rows)
+    return Counted(ALONG_QUESTION, sentence, along_shape_name(rows), along_chart(rows, sentence), rows)
+
+
+def moment_shown(moment: str, is_of_days: bool) -> str:
+    """A moment by the body's clock (ISO) in a table: with its date where the table spans more than a day."""
+    return moment.replace("T", " ") if is_of_days else moment[11:]
 
 
 def _along_sentence(found: list[Share]) -> str:

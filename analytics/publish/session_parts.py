@@ -43,8 +43,7 @@ def session_parts(course: SessionCourse) -> list[dict[str, Any]]:
     if course.course:
         parts.append(_part("The course of the session", course.course.sentence, course.course, Columns()))
     if course.along:
-        cells = _cells(course.along, ("began", "ended", "n_frames", "n_bursts", "of_100", "interval"))
-        rows = [(began[11:16], ended[11:16], *rest) for began, ended, *rest in cells]
+        rows = _cells(course.along, ("from", "to", "n_frames", "n_bursts", "of_100", "interval"))
         columns = ("from", "to", "judged frames", "bursts", "kept of 100", "interval")
         parts.append(_part("As it went on", course.along.sentence, course.along, Columns(columns, (2, 3, 4, 5), rows)))
     return parts

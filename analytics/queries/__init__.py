@@ -159,7 +159,10 @@ select
     frames.id as frame_id, file_name, coalesce(taken_at_local, taken_at) as taken_at, burst_id, exposure_time_s,
     f_number, iso, focal_length_mm, verdict,
     (select group_concat(fault, ', ') from frame_faults where frame_id = frames.id) as faults,
-    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview
+    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview,
+    exists (
+        select 1 from frames as others where others.burst_id = frames.burst_id and others.id <> frames.id
+    ) as is_in_burst
 from frames
 where session_id = :number
 order by taken_at, burst_id, frames.id
@@ -187,12 +190,16 @@ where n_judged < n_frames
 order by started_at desc, id desc
 """
 
-#: Which of some frames have a picture file that may be read; tables and simulated records have none.
-#: Parameters: :numbers - JSON list
+#: Which of some frames have a picture file that may be read, and what was measured of them; tables and simulated
+#: records have none. Parameters: :numbers - JSON list
 WITH_ORIGINAL = """
-select distinct frame_id from files
-where frame_id in (select value from json_each(:numbers)) and kind not in ('sidecar', 'table')
-    and path not like 'simulated/%'
+select files.frame_id, measurements.measures, suggestions.fault
+from files
+left join measurements on measurements.frame_id = files.frame_id
+left join suggestions on suggestions.frame_id = files.frame_id
+where files.frame_id in (select value from json_each(:numbers)) and files.kind not in ('sidecar', 'table')
+    and files.path not like 'simulated/%'
+group by files.frame_id
 """
 
 #: The file that shows a frame best, a finished picture before a raw file, and what was measured of it.

@@ -19,6 +19,15 @@ group by coalesce(burst_id, -id), tv6, verdict
 order by seconds, tv6, verdict
 """
 
+#: How many frames of a session were taken in a minute before it began or after it ended.
+#: Parameters: :number, :started_at, :ended_at
+OUTSIDE_SESSION = """
+select count(*) as n_outside
+from frames
+where session_id = :number
+    and (substr(taken_at, 1, 16) < substr(:started_at, 1, 16) or substr(taken_at, 1, 16) > substr(:ended_at, 1, 16))
+"""
+
 #: Bursts of a session with judged frames, in their order; `began` and `ended` are by the body's clock, null where it
 #: had none. Parameters: :number
 JUDGED_BURSTS_OF_SESSION = """

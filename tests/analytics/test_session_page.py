@@ -197,3 +197,62 @@ def test_a_course_has_no_layer_without_dots(path: Path) -> None:
     assert page.course is not None and page.course.course is not None
     assert page.course.course.shape == "course keeper reject"
     assert len(page.course.course.chart["layer"]) == 2
+
+
+def over_years(path: Path) -> None:
+    """Eleven frames of session 2, each a year after the one before, from 2015 on."""
+    first = "(select min(id) from frames where session_id = 2)"
+    at = f"strftime('%Y-%m-%dT08:00:00', '2015-05-03', (id - {first}) || ' years')"
+    changed(
+        path,
+        f"update frames set taken_at = {at} || '.000Z', taken_at_local = {at}, burst_id = null where session_id = 2",
+        "update sessions set started_at = '2020-05-03T06:40:00.000Z', ended_at = '2020-05-04' where id = 2",
+        "update sessions set ended_at = '2020-05-03T09:00:00.000Z' where id = 2",
+    )
+
+
+def test_a_course_of_years_is_told_by_dates_and_says_what_lies_outside_the_session(path: Path) -> None:
+    over_years(path)
+    with OpenJournal(path) as journal:
+        course = session_course(journal, session(path, 2)).course
+    assert course is not None
+    assert course.sentence.startswith("From 2015-05-03 to 202")
+    assert course.sentence.endswith(" 10 of 11 frames were taken outside the session’s time, 06:40 to 09:00.")
+    assert course.rows[0]["at"] == "2015-05-03 08:00:00"
+    assert ">2018<" in drawn(course.chart) and ">00:00<" not in drawn(course.chart)
+
+
+def test_frames_within_the_sessions_time_raise_no_word_of_it(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        course = session_course(journal, session(path, 2)).course
+    assert course is not None
+    assert "outside" not in course.sentence
+    assert ":" in course.rows[0]["at"] and "-" not in course.rows[0]["at"]
+
+
+def test_single_frames_share_a_row_and_each_has_its_time_with_the_date_of_another_day(path: Path) -> None:
+    over_years(path)
+    with OpenJournal(path) as journal:
+        (row,) = session_page(journal, 2).bursts
+    assert row.heading == "11 single frames"
+    assert [card.at for card in row.frames][4:6] == ["2019-05-03 08:00:00", "08:00:00"]
+
+
+def test_a_burst_has_its_number_its_time_and_its_frames(path: Path) -> None:
+    with OpenJournal(path) as journal:
+        first = session_page(journal, 2).bursts[0]
+    assert first.heading == f"Burst {first.burst_id}, {first.began}, {len(first.frames)} frames"
+    assert all(card.at == "" for card in first.frames)
+
+
+def test_every_setting_that_left_the_plan_is_named(path: Path) -> None:
+    changed(
+        path,
+        "update frames set iso = 6400, f_number = 3.95 where session_id = 2",
+        "update sessions set planned_f_number_min = 8, planned_f_number_max = 8 where id = 2",
+        "update frames set iso = 400 where id = (select min(id) from frames where session_id = 2)",
+    )
+    with OpenJournal(path) as journal:
+        found = session_course(journal, session(path, 2))
+    assert found.plan_sentence == "11 of 11 frames lie outside the planned aperture and 10 outside the planned ISO."
+    assert [line.median for line in found.plan if line.setting == "aperture"] == ["f/4"]
