@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.judge import JudgePage, ToJudge, frame_data, judge_page, to_judge
+from analytics.pages.subject_place import subject_place
 from journal.records.verdicts import Verdict
 from journal.store.accepting import LEAST_SURE, verdict_of
 from journal.store.judging import (
@@ -159,9 +160,10 @@ class Desk:
 
     def _data(self, frames: Sequence[FrameToJudge]) -> list[dict[str, Any]]:
         numbers = json.dumps([frame.frame_id for frame in frames])
-        originals = {row[0] for row in self._read.execute(queries.WITH_ORIGINAL, {"numbers": numbers})}
+        rows = self._read.execute(queries.WITH_ORIGINAL, {"numbers": numbers})
+        pieces = {number: subject_place(measures, fault).words for number, measures, fault in rows}
         return [
-            frame_data(frame, verdict_of(frame.frame_id, frame.suggestion, LEAST_SURE), frame.frame_id in originals)
+            frame_data(frame, verdict_of(frame.frame_id, frame.suggestion, LEAST_SURE), pieces.get(frame.frame_id))
             for frame in frames
         ]
 

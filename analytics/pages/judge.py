@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.pages.privacy import local_moment
 from analytics.pages.session import together
 from journal.errors import JournalError
 from journal.notation import format_count, format_exposure_time, format_f_number, format_iso
@@ -46,6 +47,7 @@ class JudgePage:
     simulated: str | None
     n_frames: int
     n_unjudged: int
+    day: str
     faults: tuple[FaultKey, ...] = FAULT_KEYS
 
     @property
@@ -116,28 +118,31 @@ def judge_page(journal: OpenJournal, number: int) -> JudgePage:
         simulated="Simulated data" if session["is_simulated"] else None,
         n_frames=session["n_frames"],
         n_unjudged=session["n_frames"] - session["n_judged"],
+        day=local_moment(session["started_at"], session["time_zone"])[:10],
     )
 
 
-def frame_data(frame: FrameToJudge, accepted: Verdict | None, has_original: bool) -> dict[str, Any]:
+def frame_data(frame: FrameToJudge, accepted: Verdict | None, piece: str | None) -> dict[str, Any]:
     """One frame for the page's script.
 
     Args:
         frame: as it is now.
         accepted: the verdict that taking its suggestion gives, or None.
-        has_original: whether the journal knows a picture file of it.
+        piece: what its piece at full size is taken from; None where the journal knows no picture file of it.
     """
     return {
         "id": frame.frame_id,
         "burst": frame.burst_id,
         "name": frame.file_name,
+        "day": (frame.taken_at or "")[:10],
         "at": (frame.taken_at or "")[11:19],
         "settings": settings_words(frame),
         "verdict": frame.verdict,
         "faults": list(frame.faults),
         "verdict_id": frame.verdict_id,
         "preview": frame.has_preview,
-        "original": has_original,
+        "original": piece is not None,
+        "piece": piece,
         "suggested": suggestion_words(frame.suggestion, accepted),
         "evidence": [] if frame.suggestion is None else list(frame.suggestion.evidence),
         "take": None if accepted is None else {"verdict": accepted.verdict, "faults": list(accepted.faults)},

@@ -125,7 +125,8 @@ def test_nothing_is_taken_where_nothing_is_suggested_and_a_reject_asks_for_its_f
     page.keyboard.press("ArrowUp")
     page.keyboard.press("ArrowRight")
     assert chosen(page) == "Frame 2"
-    saved(page)
+    expect(page.locator("#judge")).to_have_attribute("data-waiting", "0")
+    assert page.locator("#saving").inner_text() == ""  # nothing was done, so nothing was saved
     assert verdicts(path) == {}
 
 

@@ -134,9 +134,14 @@ def test_the_page_that_is_shown_is_marked_in_the_list_of_pages(browser: Browser,
 def test_where_one_judges_on_a_phone_the_keys_are_in_sight_from_the_start(browser: Browser, link: str) -> None:
     page = opened(browser, link, "/judge/1?all=1")
     page.wait_for_selector("#judge[data-state=ready]")
-    for key in ("take", "keeper", "reject", "back"):
+    assert page.locator("#suggested").inner_text() == "Suggested: not examined yet."
+    assert not page.locator("#take").is_visible()  # nothing is there to take
+    for key in ("keeper", "reject", "back", "chosen", "facts"):
         box = page.locator(f"#{key}").bounding_box()
         assert box is not None and box["y"] > 0 and box["y"] + box["height"] <= 844
+    top = page.locator("#verdict-keys").bounding_box()
+    facts = page.locator("#facts").bounding_box()
+    assert top is not None and facts is not None and facts["y"] + facts["height"] <= top["y"]
     page.context.close()
 
 

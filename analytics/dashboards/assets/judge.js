@@ -25,6 +25,7 @@ let order = [];
 let chosen = null;
 let given = remembered(sessionStorage, GIVEN_KEY, []);
 let isRejecting = false;
+let hasSaved = false; // a verdict of this page; before, there is nothing to say of saving
 let namesNone = false;
 let isMore = true;
 let isLoading = null;
@@ -101,23 +102,40 @@ function addBurst(burst) {
     const waiting = queue.items.findLast((item) => item.frame === frame.id);
     if (waiting && waiting.kind === "give") unsaved.set(frame.id, { verdict: waiting.verdict, faults: waiting.faults });
   }
-  bursts.push({ id: burst.id, frames: fresh.map((frame) => frame.id) });
-  const section = element("section");
-  const n = fresh.length;
-  section.append(element("h3", "", `Burst ${burst.id}, ${fresh[0].at || "time unknown"}, ${n} frame${n === 1 ? "" : "s"}`));
-  const list = element("ul", "burst");
-  for (const frame of fresh) list.append(card(frame));
-  section.append(list);
-  at("bursts").append(section);
+  const isSingle = burst.frames.length === 1;
+  bursts.push({ id: burst.id, isSingle, frames: fresh.map((frame) => frame.id) });
+  const list = (isSingle && singles()) || row(isSingle ? "Single frames" : `Burst ${burst.id}, ${moment(fresh[0])}, ${fresh.length} frame${fresh.length === 1 ? "" : "s"}`, isSingle);
+  for (const frame of fresh) list.append(card(frame, isSingle));
 }
 
-function card(frame) {
+// A row of small pictures under its name.
+function row(name, isOfSingles) {
+  const section = element("section");
+  const list = element("ul", "burst");
+  if (isOfSingles) section.dataset.singles = "1";
+  section.append(element("h3", "", name), list);
+  at("bursts").append(section);
+  return list;
+}
+
+// Single frames that follow each other share a row; the order of frames and of keys stays that of the day.
+function singles() {
+  return at("bursts").querySelector(":scope > section[data-singles]:last-child > ul");
+}
+
+function moment(frame) {
+  if (!frame.at) return "time unknown";
+  return frame.day === page.dataset.day ? frame.at : `${frame.day} ${frame.at}`;
+}
+
+function card(frame, isSingle) {
   const item = element("li");
   const button = element("button", "frame");
   button.type = "button";
   button.tabIndex = -1;
   button.dataset.frame = frame.id;
   button.append(small(frame), element("span", "verdict"), element("span", "settings", frame.settings));
+  if (isSingle && !IS_BLIND) button.append(element("span", "settings", moment(frame)));
   button.addEventListener("click", () => choose(frame.id));
   item.append(button);
   cards.set(frame.id, button);
@@ -183,11 +201,13 @@ function showChosen() {
 
 function showFrameOfBurst(frame) {
   const burst = bursts.find((each) => each.frames.includes(chosen));
-  at("chosen").textContent = `Frame ${frame.id}, ${burst.frames.indexOf(chosen) + 1} of ${burst.frames.length} in the burst`;
+  const place = burst.isSingle ? "a single frame" : `${burst.frames.indexOf(chosen) + 1} of ${burst.frames.length} in the burst`;
+  at("chosen").textContent = `Frame ${frame.id}, ${place}`;
   at("facts").replaceChildren(`${frame.settings} · ${frame.name} · `, explained(frame.id));
   at("suggested").textContent = `Suggested: ${frame.suggested}.`;
   at("evidence").replaceChildren(...frame.evidence.map((sentence) => element("li", "", sentence)));
-  at("take").disabled = !frame.take;
+  at("take").disabled = at("take").hidden = !frame.take;
+  at("piece-of").textContent = frame.piece ?? "";
 }
 
 function explained(number) {
@@ -325,6 +345,7 @@ function heard(what, item, answer) {
     showSaving(what, answer);
     return;
   }
+  hasSaved ||= what === "saved";
   const number = item.frame;
   const isLast = !queue.items.some((other) => other.frame === number);
   if (what !== "saved") {
@@ -347,7 +368,7 @@ function heard(what, item, answer) {
 function showSaving(what, answer) {
   const n = queue.items.length;
   const verdicts = `${n} verdict${n === 1 ? "" : "s"}`;
-  let words = n ? `${verdicts} on the way.` : "Everything is saved.";
+  let words = n ? `${verdicts} on the way.` : hasSaved || given.length ? "Everything is saved." : "";
   if (what === "waiting") {
     const why = answer ? answer.problem : "The server does not answer; start it again with: thirdstop serve.";
     words = `${why} ${verdicts} wait in this browser and will be sent.`;
