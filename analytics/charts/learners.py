@@ -16,11 +16,17 @@ from journal.notation import format_count
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-#: A colour and a mark for each; they are read on dark and on light and with every common colour-vision deficiency.
-#: Source: Okabe and Ito 2008, but for the brown.
-COLOURS = ("#0072B2", "#009E73", "#D55E00", "#CC79A7", "#9C6B30", "#7A7A7A")
+#: A colour and a mark for each; they are read on dark and on light and with every common colour-vision deficiency, and
+#: none is that of keepers, of rejects or of what is unjudged. Source: Okabe and Ito 2008 for the first two.
+COLOURS = ("#009E73", "#CC79A7", "#8A6A1F", "#8B5FBF", "#2E93B8", "#B5485D")
 MARKS = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
-HEIGHT, ROW_PX = 280, 24
+HEIGHT, ROW_PX = 280, 32
+#: How far the marks of one place stand beside each other [px].
+BESIDE_PX = 6
+#: Colour and mark by the name of a journal.
+Own = dict[str, tuple[str, str]]
+#: Between what a row is of and how much stands behind it; they are written one under the other.
+COUNTED = " · "
 SUBTITLE = "mark: rate; bar: 95 % interval; hollow: not enough yet"
 
 
@@ -31,7 +37,7 @@ def over_time_chart(
 
     Args:
         rows: `name`, `place` (a date, ISO), `label`, `estimate`, `low`, `high` (shares in [0, 1]), `n_frames`,
-            `is_enough`, in the order of time.
+            `is_enough`, `run` (marks of one run are joined; `None` joins nothing), in the order of time.
         names: of the journals, in their order.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
@@ -74,24 +80,26 @@ def ends_chart(
     """An estimate with its interval for each row, as a Vega-Lite specification.
 
     Args:
-        rows: `row` (what it is of), `name` (of the journal), `estimate` (or `None`), `low`, `high`, `description`.
+        rows: `row` (what it is of, and behind `COUNTED` its n), `name` (of the journal), `estimate` (or `None`), `low`,
+            `high`, `description`.
         names: of the journals, in their order.
         axis: its title, and the names of its places; without any they are signed numbers.
         said: the chart's title, a question, and what it shows in a sentence.
     """
-    along = _along(*axis)
+    along, own = _along(*axis), _own(names, names)
     chart = alt.Chart(alt.InlineData(values=[dict(row) for row in rows]))
-    y = alt.Y("row:N", sort=[row["row"] for row in rows], title=None, axis=alt.Axis(labelLimit=170))
+    split = alt.Axis(labelLimit=170, labelOffset=-6, labelExpr=f"split(datum.label, '{COUNTED}')")
+    y = alt.Y("row:N", sort=[row["row"] for row in rows], title=None, axis=split)
     scale = alt.Scale(zero=False, nice=True)
     tip = alt.Tooltip("description:N", title=" ")
     bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
-        x=alt.X("low:Q", scale=scale, axis=along), x2="high:Q", y=y, color=_colour(names, None), tooltip=tip
+        x=alt.X("low:Q", scale=scale, axis=along), x2="high:Q", y=y, color=_colour(own, None), tooltip=tip
     )
     marks = chart.mark_point(filled=True, size=80, opacity=1).encode(
         x=alt.X("estimate:Q", scale=scale, axis=along),
         y=y,
-        color=_colour(names, None),
-        shape=_shape(names, None),
+        color=_colour(own, None),
+        shape=_shape(own, None),
         tooltip=tip,
         description=alt.Description("description:N"),
     )
@@ -110,18 +118,36 @@ def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
 def _lines(
     rows: Sequence[Mapping[str, Any]], names: Sequence[str], x: alt.X, said: tuple[str, str, str]
 ) -> dict[str, Any]:
-    values = [_shown(row) for row in rows]
-    chart = alt.Chart(alt.InlineData(values=values))
+    data = alt.InlineData(values=[_shown(row) for row in rows])
+    shown = [name for name in names if any(row["name"] == name for row in rows)]
+    joined = {row["name"] for row in rows if row["run"] is not None}
+    layers: list[alt.Chart] = []
+    for place, name in enumerate(shown):
+        beside = BESIDE_PX * (place - (len(shown) - 1) / 2)
+        layers += _line(alt.Chart(data).transform_filter(alt.datum.name == name), x, _own(names, shown), beside)
+        if name not in joined:  # a line of nothing would be warned of
+            del layers[-2]
+    return finished(alt.layer(*layers), HEIGHT, *said)
+
+
+def _line(chart: alt.Chart, x: alt.X, own: Own, beside: float) -> list[alt.Chart]:
+    """Intervals, the line that joins neighbours, and marks of one journal."""
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
     y, tip = alt.Y("estimate:Q", scale=scale, axis=axis), alt.Tooltip("description:N", title=" ")
-    legend = alt.Legend(title=None, orient="bottom", columns=2, labelLimit=150)
-    colour, shape = _colour(names, legend), _shape(names, legend)
-    bars = chart.mark_rule(strokeWidth=2, opacity=0.45, aria=False).encode(
+    legend = alt.Legend(
+        title=None, orient="bottom", columns=2, labelLimit=150, symbolOpacity=1, symbolStrokeWidth=2, symbolSize=60
+    )
+    colour, shape = _colour(own, legend), _shape(own, legend)
+    bars = chart.mark_rule(strokeWidth=2, opacity=0.45, aria=False, xOffset=beside).encode(
         x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=colour, tooltip=tip
     )
-    line = chart.mark_line(strokeWidth=1.5, aria=False).encode(x=x, y=y, color=colour)
-    marks = chart.mark_point(size=60, opacity=1).encode(
+    line = (
+        chart.transform_filter("datum.run != null")
+        .mark_line(strokeWidth=1.5, aria=False, xOffset=beside)
+        .encode(x=x, y=y, color=colour, detail="run:N")
+    )
+    marks = chart.mark_point(size=60, opacity=1, strokeWidth=2, xOffset=beside).encode(
         x=x,
         y=y,
         color=colour,
@@ -130,7 +156,7 @@ def _lines(
         tooltip=tip,
         description=alt.Description("description:N"),
     )
-    return finished(alt.layer(bars, line, marks), HEIGHT, *said)
+    return [bars, line, marks]
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -138,13 +164,20 @@ def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
     tail = "" if row["is_enough"] else "; not enough yet"
     numbers = f"{estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), {format_count(row['n_frames'], 'judged frame')}"
     said = {"description": f"{row['name']}, {row['label']}: {numbers}{tail}"}
-    kept = {name: row[name] for name in ("name", "place", "is_enough")}
+    kept = {name: row[name] for name in ("name", "place", "is_enough", "run")}
     return {**kept, "estimate": estimate, "low": low, "high": high, **said}
 
 
-def _colour(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
-    return alt.Color("name:N", scale=alt.Scale(domain=list(names), range=list(COLOURS[: len(names)])), legend=legend)
+def _own(names: Sequence[str], shown: Sequence[str]) -> Own:
+    """The colour and mark of each journal that is shown; they are the same in every chart."""
+    return {name: look for name, look in zip(names, zip(COLOURS, MARKS, strict=True), strict=False) if name in shown}
 
 
-def _shape(names: Sequence[str], legend: alt.Legend | None) -> alt.Shape:
-    return alt.Shape("name:N", scale=alt.Scale(domain=list(names), range=list(MARKS[: len(names)])), legend=legend)
+def _colour(own: Own, legend: alt.Legend | None) -> alt.Color:
+    scale = alt.Scale(domain=list(own), range=[colour for colour, _ in own.values()])
+    return alt.Color("name:N", scale=scale, legend=legend)
+
+
+def _shape(own: Own, legend: alt.Legend | None) -> alt.Shape:
+    scale = alt.Scale(domain=list(own), range=[mark for _, mark in own.values()])
+    return alt.Shape("name:N", scale=scale, legend=legend)

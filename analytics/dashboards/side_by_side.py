@@ -80,7 +80,15 @@ class Front:
         elif path == "/":
             await respond(send, 200, await self._rendered(host.partition(":")[0]), [HTML, NOT_KEPT])
         else:
-            await respond(send, 404, "There is no page at this address.\n")
+            await respond(send, 404, self._nothing(host.partition(":")[0]), [HTML, NOT_KEPT])
+
+    def _homes(self, host: str) -> dict[str, str]:
+        return {name: f"http://{host}:{guard.reach.port}" for name, guard in self.guards.items()}
+
+    def _nothing(self, host: str) -> str:
+        """That there is no such page, with the ways back."""
+        error = JournalError("There is no page at this address.", "Go on from the links above.")
+        return self._page.render({"error": error, "page": None, "homes": self._homes(host), "assets": self.paths})
 
     async def _rendered(self, host: str) -> str:
         """All learners, each reckoned in a thread of its own."""
@@ -89,8 +97,7 @@ class Front:
         kept = self._kept.get(host)
         if kept is None or any(one is not other for one, other in zip(kept[0], found, strict=True)):
             learners = [(name, one) for name, one in zip(self.guards, found, strict=True) if isinstance(one, Learner)]
-            homes = {name: f"http://{host}:{guard.reach.port}" for name, guard in self.guards.items()}
-            words = {"page": learners_page(learners), "homes": homes, "assets": self.paths}
+            words = {"page": learners_page(learners), "homes": self._homes(host), "assets": self.paths}
             kept = self._kept[host] = found, self._page.render(words)
         return kept[1]
 

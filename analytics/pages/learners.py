@@ -10,10 +10,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics.charts.learners import by_setting_chart, ends_chart, over_time_chart
+from analytics.charts.learners import COUNTED, by_setting_chart, ends_chart, over_time_chart
 from analytics.pages.habits import capital
 from analytics.pages.keepers import KeeperLine, keeper_lines
-from analytics.pages.limit_words import HEADINGS, axis_names
+from analytics.pages.limit_words import HEADINGS, SUBJECTS, axis_names
 from analytics.statistics.rates import keeper_rates
 from journal.notation import format_count
 
@@ -35,8 +35,6 @@ QUESTIONS = {
     "freeze": "How slow may it be for each?",
     "iso": "How high may the ISO be for each?",
 }
-#: How far the marks of one place stand beside each other: sixths of a stop, days.
-BESIDE_STOPS, BESIDE_DAYS = 0.35, 3
 #: Exposure times are places in sixths of a stop.
 STOP = 6
 CAUTION = (
@@ -57,6 +55,7 @@ class Learner:
     change: tuple[float, float, float] | None
     change_verdict: str
     change_shown: str
+    change_lacks: str
     costliest: str
     habit_key: str
     limits: tuple[LimitLine, ...]
@@ -90,7 +89,11 @@ class LearnersPage:
 def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner:
     """One journal as it is shown beside others."""
     dear = standing.dear_habits[:1]
-    equal = standing.progress.page.changes[:1]
+    progress = standing.progress.page
+    lacks = "one session" if progress.n_sessions == 1 else ""
+    if progress.changes and progress.changes[0].low == progress.changes[0].high:  # sessions that are all alike
+        lacks = lacks or "not enough yet"
+    equal = [] if lacks else progress.changes[:1]
     return Learner(
         simulated=ground.simulated,
         missing=ground.missing,
@@ -98,14 +101,25 @@ def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner
         n_judged=len(ground.frames),
         rate=_rate(ground),
         change=(equal[0].change, equal[0].low, equal[0].high) if equal else None,
-        change_verdict=standing.progress.page.verdict if equal else "not enough",
+        change_verdict=progress.verdict if equal else "not enough",
         change_shown=equal[0].shown if equal else "",
-        costliest=f"{capital(dear[0].name)}: {dear[0].cost} of 100 frames" if dear else "",
+        change_lacks=lacks,
+        costliest=f"{capital(dear[0].name)}: {dear[0].cost} of 100 frames" if dear else _no_habit(standing),
         habit_key=dear[0].key if dear else "",
-        limits=tuple(standing.known_limits),
+        limits=tuple(sorted(standing.known_limits, key=place_of_limit)),
         months=tuple(line for line in keeper_lines(journal.setting_counts("month")) if line.is_known),
         times=tuple(line for line in keeper_lines(journal.setting_counts("exposure_time")) if line.is_known),
     )
+
+
+def _no_habit(standing: Standing) -> str:
+    return "none beyond chance" if any(line.is_enough for line in standing.habits.lines) else "not enough yet"
+
+
+def place_of_limit(line: LimitLine) -> tuple[int, int, str]:
+    """Limits in the order of their kinds, those of paces from the slowest to the fastest."""
+    paces = list(SUBJECTS.values())
+    return list(HEADINGS).index(line.kind), paces.index(line.name) if line.name in paces else 0, line.name
 
 
 def _rate(ground: Ground) -> KeeperLine | None:
@@ -149,7 +163,7 @@ def _sentence(learners: Sequence[tuple[str, Learner]]) -> str:
 def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
     rows = [
         {
-            "row": name,
+            "row": f"{name}{COUNTED}n {one.n_judged:,}",
             "name": name,
             **dict(zip(("estimate", "low", "high"), (100 * value for value in one.change), strict=True)),
             "description": f"{name}: {one.change_shown} of 100 frames, {one.change_verdict}",
@@ -162,17 +176,15 @@ def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
     question, said = QUESTIONS["change"], f"{'; '.join(str(row['description']) for row in rows)}."
     axis: tuple[str, dict[int, str]] = ("keepers of 100 at equal scenes, last day less first", {})
     names = [name for name, _ in learners]
-    table: list[tuple[str, ...]] = [(name, one.change_shown or "–", one.change_verdict) for name, one in learners]
+    table: list[tuple[str, ...]] = [
+        (name, one.change_shown or "–", one.change_lacks or one.change_verdict) for name, one in learners
+    ]
     columns = ("journal", "change", "what may be said")
     return Panel("change", question, said, ends_chart(rows, names, axis, (question, said)), columns, table)
 
 
 def _months(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
-    rows = [
-        _point(name, line, f"{line.label}-{10 + BESIDE_DAYS * place:02d}")
-        for place, (name, one) in enumerate(learners)
-        for line in one.months
-    ]
+    rows = [_point(name, line, f"{line.label}-15", run) for name, one in learners for line, run in runs(one.months, 1)]
     if not rows:
         return None
     question, said = QUESTIONS["months"], _ranges([(name, one.months) for name, one in learners])
@@ -181,12 +193,7 @@ def _months(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
 
 
 def _times(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
-    middle = (len(learners) - 1) / 2
-    rows = [
-        _point(name, line, _place(line) + BESIDE_STOPS * (place - middle))
-        for place, (name, one) in enumerate(learners)
-        for line in one.times
-    ]
+    rows = [_point(name, line, _place(line), run) for name, one in learners for line, run in runs(one.times, STOP)]
     if not rows:
         return None
     question, said = QUESTIONS["times"], _ranges([(name, one.times) for name, one in learners])
@@ -206,7 +213,7 @@ def _limits(learners: Sequence[tuple[str, Learner]], kind: str) -> Panel | None:
     first, last = min(names_of_stops), max(names_of_stops)
     rows = [
         {
-            "row": f"{name}, {line.name}",
+            "row": f"{name}, {line.name}{COUNTED}n {line.n_frames:,}",
             "name": name,
             "estimate": line.estimate if line.bound == "both" else None,
             "low": max(line.low, first),
@@ -214,7 +221,7 @@ def _limits(learners: Sequence[tuple[str, Learner]], kind: str) -> Panel | None:
             "description": f"{name}, {line.name}: {line.shown} ({line.interval}), "
             f"{format_count(line.n_frames, 'frame')}",
         }
-        for name, line in sorted(found, key=lambda pair: pair[1].name)
+        for name, line in sorted(found, key=lambda pair: place_of_limit(pair[1]))
     ]
     at = " at 100 mm" if kind == "hand-held" else ""
     axis = "ISO" if kind == "iso" else f"exposure time{at}, slower to the right", names_of_stops
@@ -235,9 +242,33 @@ def _place(line: KeeperLine) -> float:
     return (low + high) / 2
 
 
-def _point(name: str, line: KeeperLine, place: float | str) -> dict[str, Any]:
+def runs(lines: Sequence[KeeperLine], reach: float) -> list[tuple[KeeperLine, int | None]]:
+    """Each line with the run that it is of: neighbours no further apart than `reach` of which there is enough to say.
+
+    A line that stands alone, or of which there is not enough, is of none.
+    """
+    runs: list[list[int]] = []
+    for number, line in enumerate(lines):
+        before = runs[-1][-1] if runs else None
+        if not line.is_enough:
+            continue
+        if before is not None and before == number - 1 and _place(line) - _place(lines[before]) <= reach:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    found = {number: place for place, run in enumerate(runs) if len(run) > 1 for number in run}
+    return [(line, found.get(number)) for number, line in enumerate(lines)]
+
+
+def _point(name: str, line: KeeperLine, place: float | str, run: int | None) -> dict[str, Any]:
     numbers = ("estimate", "low", "high", "n_frames", "is_enough")
-    return {"name": name, "place": place, "label": line.label, **{key: getattr(line, key) for key in numbers}}
+    return {
+        "name": name,
+        "place": place,
+        "label": line.label,
+        "run": run,
+        **{key: getattr(line, key) for key in numbers},
+    }
 
 
 def _ranges(found: Sequence[tuple[str, Sequence[KeeperLine]]]) -> str:

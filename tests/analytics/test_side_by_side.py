@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 from contextlib import ExitStack
+from dataclasses import replace
 from html import unescape
 from typing import TYPE_CHECKING
 
@@ -17,14 +18,18 @@ from browsing import Seen, barriers, needs_chromium
 from journals import HOSTILE, empty_journal, small_journal
 from visiting import Browser, new_link
 
-from analytics.charts.learners import COLOURS, MARKS
+from analytics.charts.learners import COLOURS, MARKS, over_time_chart
+from analytics.charts.look import KEEPER, REJECT, UNJUDGED
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.guard import Keys
 from analytics.dashboards.serving import side_by_side
 from analytics.dashboards.side_by_side import SideBySide, names_of
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import ground
-from analytics.pages.learners import MOST_LEARNERS, Learner, learner, learners_page
+from analytics.pages.keepers import KeeperLine
+from analytics.pages.learners import MOST_LEARNERS, Learner, learner, learners_page, place_of_limit, runs
+from analytics.pages.limit_words import SUBJECTS
+from analytics.pages.progress import Change
 from analytics.pages.standing import standing
 from journal.cli import load_commands, run
 from journal.errors import JournalError
@@ -145,7 +150,11 @@ def test_a_mentors_link_is_for_one_journal_and_not_for_the_page_of_all(
 
 @pytest.mark.parametrize("path", ["/journal", "/judge", "/standing", "/sign-in", "/side-by-side", "/-/plugins.json"])
 def test_the_page_of_all_holds_nothing_else(visitor: Everywhere, path: str) -> None:
-    assert visitor.at(FRONT, path).status_code == 404
+    answer = visitor.at(FRONT, path)
+    assert answer.status_code == 404
+    assert "<h1>There is no page at this address.</h1>" in answer.text
+    assert f'<a href="{HERON}/">heron</a>' in answer.text
+    assert '<a href="/">Back to all journals side by side</a>' in answer.text
 
 
 def test_the_page_of_all_is_only_read_and_only_under_its_own_name(visitor: Everywhere, served: SideBySide) -> None:
@@ -200,8 +209,6 @@ def test_an_improvement_is_said_of_whoever_shows_it(paths: dict[str, Path]) -> N
 
 
 def _changed(one: Learner, verdict: str, change: tuple[float, float, float]) -> Learner:
-    from dataclasses import replace
-
     return replace(one, change=change, change_verdict=verdict, change_shown="shown")
 
 
@@ -212,23 +219,77 @@ def test_every_learner_is_drawn_as_a_line_of_its_own_with_intervals(paths: dict[
     panels = {panel.key: panel for panel in learners_page([("heron", one), (HOSTILE, one)]).panels}
     for key in ("months", "times"):
         layers = panels[key].chart["layer"]
-        assert [layer["mark"]["type"] for layer in layers] == ["rule", "line", "point"]
+        # of none is there enough in two neighbouring places, so no line joins any
+        assert [layer["mark"]["type"] for layer in layers] == ["rule", "point", "rule", "point"]
         assert layers[0]["encoding"]["y2"]["field"] == "high"
-        scale = layers[2]["encoding"]["color"]["scale"]
+        assert len({layer["mark"]["xOffset"] for layer in layers}) == 2  # no interval hides another
+        scale = layers[1]["encoding"]["color"]["scale"]
         assert (scale["domain"], scale["range"]) == (["heron", HOSTILE], list(COLOURS[:2]))
-        assert layers[2]["encoding"]["shape"]["scale"]["range"] == list(MARKS[:2])
+        assert layers[1]["encoding"]["shape"]["scale"]["range"] == list(MARKS[:2])
         assert panels[key].chart["title"]["text"] == panels[key].question
         assert panels[key].question.endswith("?")
         assert len(panels[key].rows) == 2 * len(one.months if key == "months" else one.times)
-    places = [row["place"] for row in _values(panels["times"].chart)]
-    assert len(set(places)) == len(places)  # no interval hides another
 
 
-def _values(chart: dict[str, object]) -> list[dict[str, object]]:
-    text = json.dumps(chart)
-    found = json.loads(text)
-    data = found.get("data") or found["layer"][0]["data"]
-    return list(data["values"]) if "values" in data else list(found["datasets"][data["name"]])
+def test_no_colour_of_a_learner_is_that_of_a_verdict_and_only_who_is_drawn_has_a_name() -> None:
+    assert not {KEEPER, REJECT, UNJUDGED} & set(COLOURS)
+    point = {
+        "name": "b",
+        "label": "2026-01",
+        "estimate": 0.5,
+        "low": 0.4,
+        "high": 0.6,
+        "n_frames": 9,
+        "is_enough": True,
+    }
+    rows = [{**point, "place": f"2026-0{month}-15", "run": run} for month, run in ((1, 0), (2, 0), (5, None))]
+    layers = over_time_chart(rows, ["a", "b"], "?", "")["layer"]
+    assert [layer["mark"]["type"] for layer in layers] == ["rule", "line", "point"]
+    scale = layers[2]["encoding"]["color"]["scale"]
+    assert (scale["domain"], scale["range"]) == (["b"], [COLOURS[1]])
+    assert {"filter": "datum.run != null"} in layers[1]["transform"]
+
+
+def test_only_neighbours_of_which_there_is_enough_are_joined() -> None:
+    def line(place: int, is_enough: bool) -> KeeperLine:
+        return KeeperLine(("",), (place, place), 40, 9, 6, 0.5, 0.4, 0.6, is_enough)
+
+    told = [line(place, place != 4) for place in (1, 2, 3, 4, 5, 9, 10, 20)]
+    assert [run for _, run in runs(told, 1)] == [0, 0, 0, None, None, 2, 2, None]
+
+
+def test_a_journal_of_one_session_has_no_change_and_its_habits_are_not_told_yet(tmp_path: Path) -> None:
+    with OpenJournal(small_journal(tmp_path / "one.journal", 1)) as journal:
+        found = ground(journal)
+        one = learner(journal, found, standing(journal, found))
+    assert (one.change, one.change_shown, one.change_lacks) == (None, "", "one session")
+    assert (one.costliest, one.habit_key) == ("not enough yet", "")
+    page = learners_page([("one", one), ("other", one)])
+    assert "change" not in [panel.key for panel in page.panels]
+
+
+def test_a_change_without_an_interval_is_none(paths: dict[str, Path]) -> None:
+    with OpenJournal(paths["heron"]) as journal:
+        found = ground(journal)
+        one = standing(journal, found)
+        page = one.progress.page
+        flat = replace(page, changes=[Change("at equal scenes", 0.0, 0.0, 0.0)], verdict="no clear change")
+        alike = learner(journal, found, replace(one, progress=replace(one.progress, page=flat)))
+    assert (alike.change, alike.change_verdict, alike.change_lacks) == (None, "not enough", "not enough yet")
+
+
+def test_limits_are_told_from_the_slowest_pace_to_the_fastest(paths: dict[str, Path]) -> None:
+    with OpenJournal(paths["heron"]) as journal:
+        found = ground(journal)
+        one = standing(journal, found)
+    line = one.limits.lines[0]
+    mixed = [replace(line, kind="freeze", name=SUBJECTS[pace]) for pace in ("running", "slow", "fast", "walking")]
+    assert [each.name.split()[0] for each in sorted(mixed, key=place_of_limit)] == [
+        "slow",
+        "walking",
+        "running",
+        "fast",
+    ]
 
 
 def test_a_journal_is_called_by_its_file_and_where_needed_by_its_folder(tmp_path: Path) -> None:
