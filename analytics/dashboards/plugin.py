@@ -16,9 +16,9 @@ from datasette.app import Datasette
 from datasette.database import Database
 from datasette.plugins import pm
 from datasette.utils.asgi import Response
-from jinja2 import Environment, FileSystemLoader
 
 from analytics.dashboards.reckoning import FORMS
+from analytics.dashboards.templating import TEMPLATES, environment
 from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.pages.mentor import for_mentor
@@ -41,7 +41,6 @@ if TYPE_CHECKING:
 
 #: Where Datasette shows the tables.
 NAME = "journal"
-TEMPLATES = Path(__file__).parent / "templates"
 SETTINGS = {"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000, "default_page_size": 50}
 #: Pages of estimates, and answers to forms, whose texts are kept.
 MOST_WRITTEN = 60
@@ -92,7 +91,7 @@ class Pages:
         self.front_port: int | None = None
         self._written: OrderedDict[tuple[str, str, bool], tuple[object, int, str]] = OrderedDict()
         #: Ours need nothing of Datasette's, whose own rendering awaits every value and takes twice as long.
-        self._templates = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, auto_reload=False)
+        self._templates = environment(auto_reload=False)
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
         self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)

@@ -10,10 +10,9 @@ import asyncio
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, FileSystemLoader
-
 from analytics.dashboards.answering import header, respond
 from analytics.dashboards.entrance import HTML, NOT_KEPT, Entrance
+from analytics.dashboards.templating import environment
 from analytics.pages.learners import MOST_LEARNERS, Learner, learners_page
 from journal.errors import JournalError
 
@@ -26,7 +25,6 @@ if TYPE_CHECKING:
 
     Assets = tuple[dict[str, Asset], dict[str, str]]
 
-TEMPLATES = Path(__file__).parent / "templates"
 KEPT = b"private, max-age=86400, immutable"
 #: All learners are shown together, so the page waits for the last of them [s].
 AS_LONG_AS_IT_TAKES = 3600.0
@@ -58,10 +56,9 @@ class Front:
         self.entrance.also_given = [
             f"{guard.entrance.own_cookie}={guard.entrance.keys.cookie}" for guard in guards.values()
         ]
-        environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True)
         #: What was shown last under each of our own names, and what it was made of.
         self._kept: dict[str, tuple[list[object], str]] = {}
-        self._page = environment.get_template("thirdstop_learners.html")
+        self._page = environment().get_template("thirdstop_learners.html")
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
         path, host = scope["path"], header(scope, b"host")

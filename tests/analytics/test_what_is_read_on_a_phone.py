@@ -88,8 +88,9 @@ def test_no_word_of_a_chart_is_cut_or_covered_on_a_phone(browser: Browser, link:
 def test_a_table_that_runs_on_beyond_the_edge_has_a_shade_there_until_its_end_is_seen(
     browser: Browser, link: str
 ) -> None:
-    page = opened(browser, link, "/")
-    table = page.locator(".scroll").first
+    page = opened(browser, link, "/keepers?by=iso&by2=exposure-time")
+    table = page.locator(".scroll:has(.grid)")
+    table.scroll_into_view_if_needed()
     assert table.evaluate("(each) => each.scrollWidth > each.clientWidth")
 
     def at_the_edge() -> bytes:
@@ -101,6 +102,21 @@ def test_a_table_that_runs_on_beyond_the_edge_has_a_shade_there_until_its_end_is
     before = at_the_edge()
     table.evaluate("(each) => { each.scrollLeft = each.scrollWidth; }")
     assert at_the_edge() != before
+    page.context.close()
+
+
+@pytest.mark.parametrize("place", ["/", "/habits", "/limits", "/sessions/1", "/frames/1", "/progress"])
+def test_every_cell_of_a_long_table_is_in_sight_under_its_heading(browser: Browser, link: str, place: str) -> None:
+    page = opened(browser, link, place)
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    cells = page.locator("table.stacking tbody [data-label]")
+    assert cells.count() > 4
+    right = "(all) => Math.max(...all.map((each) => each.getBoundingClientRect().right))"
+    assert cells.evaluate_all(right) <= 390
+    table = page.locator("table.stacking").first
+    told = table.locator("tbody tr").first.locator("[role=cell], [role=rowheader]")
+    labels = told.evaluate_all("(all) => all.map((each) => each.dataset.label)")
+    assert labels == table.locator("thead th").all_text_contents()
     page.context.close()
 
 

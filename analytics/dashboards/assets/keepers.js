@@ -100,6 +100,7 @@ async function showPanel(panel) {
   section.querySelector(".left-out").textContent = panel.left_out;
   section.querySelector(".advise").textContent = panel.surer;
   section.querySelector("tbody.lines").replaceChildren(...panel.lines.map(row));
+  headCells(section.querySelector("tbody.lines"));
   const grid = section.querySelector("table.grid");
   if (!grid !== !panel.columns.length) return location.reload();
   if (grid) showGrid(grid, panel);
@@ -118,6 +119,18 @@ async function showPanel(panel) {
     fresh.querySelector("script[type='application/json']").textContent = JSON.stringify(panel.chart);
     figure.replaceWith(fresh);
     await draw(fresh);
+  }
+}
+
+// On a phone each cell of a long table stands under its heading, as in the page that was sent.
+function headCells(body) {
+  const names = Array.from(body.parentElement.tHead.rows[0].cells, (heading) => heading.textContent);
+  for (const tr of body.rows) {
+    tr.role = "row";
+    Array.from(tr.cells).forEach((td, place) => {
+      td.role = "cell";
+      td.dataset.label = names[place];
+    });
   }
 }
 
