@@ -1,6 +1,7 @@
 """What each habit costs: a dot for keepers lost of 100 frames, a bar for the interval, nought as a line.
 
-A habit that costs keepers beyond chance has the colour of rejects and a filled dot, any other is grey and open.
+A habit that costs keepers beyond chance is a diamond in the colour of rejects, any other a grey circle; both are open,
+for a filled dot is a keeper.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
 #: Height of one line [px].
 STEP_PX = 26
 #: What is drawn how; two lines, so that a phone shows all of it.
-SUBTITLE = ["dot: estimate, after what the remedy would spoil", "bar: 95 % interval"]
+SUBTITLE = ["mark: estimate, after what the remedy would spoil", "bar: 95 % interval"]
+#: Colour and mark of a habit that costs keepers, and of any other.
+COSTLY, OTHER = (REJECT, "diamond"), (UNJUDGED, "circle")
 
 
 def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -34,22 +37,22 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
     ends = [min(0.0, *(row["low_per_100"] for row in rows)), max(0.0, *(row["high_per_100"] for row in rows))]
     scale = alt.Scale(domain=ends, nice=True)
-    axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5)
-    legend = alt.Legend(title=None, orient="bottom", columns=1, symbolType="circle", symbolStrokeWidth=2)
-    colours = {row["verdict"]: REJECT if row["is_costly"] else UNJUDGED for row in rows}
-    fills = [REJECT if colour == REJECT else "transparent" for colour in colours.values()]
-    colour = alt.Color("verdict:N", scale=alt.Scale(domain=list(colours), range=list(colours.values())), legend=legend)
-    filled = alt.Fill("verdict:N", scale=alt.Scale(domain=list(colours), range=fills), legend=legend)
+    axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5, labelFlush=False)
+    legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
+    looks = {row["verdict"]: COSTLY if row["is_costly"] else OTHER for row in rows}
+    verdicts, colours, shapes = list(looks), [each[0] for each in looks.values()], [each[1] for each in looks.values()]
+    colour = alt.Color("verdict:N", scale=alt.Scale(domain=verdicts, range=colours), legend=legend)
+    shape = alt.Shape("verdict:N", scale=alt.Scale(domain=verdicts, range=shapes), legend=legend)
     tip = alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
     bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, color=colour, tooltip=tip
     )
-    dots = chart.mark_point(size=70, opacity=1).encode(
+    dots = chart.mark_point(size=70, opacity=1, strokeWidth=2.5).encode(
         x=alt.X("lost:Q", scale=scale, axis=axis),
         y=y,
         color=colour,
-        fill=filled,
+        shape=shape,
         tooltip=tip,
         description=alt.Description("description:N"),
     )

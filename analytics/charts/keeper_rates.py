@@ -19,10 +19,15 @@ if TYPE_CHECKING:
 
 #: What there is not enough of yet is grey, like what is unjudged.
 NOT_ENOUGH = UNJUDGED
+#: What a line is enough for, and the colour of each.
+ENOUGH, YET = "enough to compare", "not enough yet"
+EVIDENCE = {ENOUGH: KEEPER, YET: NOT_ENOUGH}
 #: Height of one line [px]; and how far the axis goes beyond 100 to leave room for the counts.
 STEP_PX, AXIS_END = 22, 142
 #: Between the two names of a line of crossed settings; they are written one under the other, in so much height [px].
 CROSSED, CROSSED_STEP_PX = " · ", 32
+#: Between the names of lines and a dot at nought [px].
+ROOM_PX = 5
 #: Opacity of a line outside the chosen range.
 OUTSIDE = 0.3
 #: The data of a chart whose lines are given beside it.
@@ -39,9 +44,11 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
-    chart = alt.Chart(alt.InlineData(values=[shown_line(row) for row in rows]))
+    shown = [shown_line(row) for row in rows]
+    chart = alt.Chart(alt.InlineData(values=shown))
     labels = [row["label"] for row in rows]
-    layered = _drawn(alt.layer(*_marks(chart, labels)), labels, question, SUBTITLE)
+    evidence = [each for each in EVIDENCE if any(line["evidence"] == each for line in shown)]
+    layered = _drawn(alt.layer(*_marks(chart, labels, evidence)), labels, question, SUBTITLE)
     layered = layered.properties(description=f"{question} {found}")
     return cast("dict[str, Any]", layered.configure(**look()).to_dict())
 
@@ -58,7 +65,7 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
         is_brushed: whether lines can be chosen by dragging over them; the selection is called `brush`.
     """
     chart = alt.Chart(alt.NamedData(name=LINES))
-    rates = _marks(chart, labels)
+    rates = _marks(chart, labels, list(EVIDENCE))
     strength = alt.when(alt.datum.place == "outside").then(alt.value(OUTSIDE)).otherwise(alt.value(1))
     whole = chart.mark_bar(opacity=0, aria=False, cursor="pointer").encode(
         x=alt.XDatum(0), x2=alt.X2Datum(AXIS_END), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
@@ -74,9 +81,9 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
 def _line_axis(labels: Sequence[str]) -> alt.Y:
     """The lines down the page; those of which there are no data have their place all the same."""
     sort = list(labels)
-    axis = alt.Axis(labelLimit=170)
+    axis = alt.Axis(labelLimit=170, offset=ROOM_PX)
     if _are_crossed(labels):
-        axis = alt.Axis(labelLimit=170, labelOffset=-6, labelExpr=f"split(datum.label, '{CROSSED}')")
+        axis = alt.Axis(labelLimit=170, offset=ROOM_PX, labelOffset=-6, labelExpr=f"split(datum.label, '{CROSSED}')")
     return alt.Y("label:N", sort=sort, scale=alt.Scale(domain=sort), title=None, axis=axis)
 
 
@@ -84,17 +91,24 @@ def _are_crossed(labels: Sequence[str]) -> bool:
     return any(CROSSED in label for label in labels)
 
 
-def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
-    """Intervals, rates and counts."""
+def _marks(chart: alt.Chart, labels: Sequence[str], evidence: Sequence[str]) -> list[alt.Chart]:
+    """Intervals, rates and counts; the legend names what there is."""
     y = _line_axis(labels)
     scale = alt.Scale(domain=[0, AXIS_END], nice=False)
     axis = alt.Axis(
-        values=[0, 25, 50, 75, 100], format="d", title="keepers of 100 judged frames", titleAnchor="start", grid=True
+        values=[0, 25, 50, 75, 100],
+        format="d",
+        title="keepers of 100 judged frames",
+        titleAnchor="start",
+        grid=True,
+        labelFlush=False,
     )
     colour = alt.Color(
         "evidence:N",
-        scale=alt.Scale(domain=["enough", "not enough yet"], range=[KEEPER, NOT_ENOUGH]),
-        legend=alt.Legend(title=None, orient="bottom", symbolType="circle", symbolStrokeWidth=0),
+        scale=alt.Scale(domain=list(evidence), range=[EVIDENCE[each] for each in evidence]),
+        legend=alt.Legend(
+            title=None, orient="bottom", columns=1, symbolType="circle", symbolStrokeWidth=0, symbolOpacity=1
+        ),
     )
     tip = alt.Tooltip("description:N", title=" ")
     said = alt.Description("description:N")
@@ -103,7 +117,7 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
         x2="high:Q",
         y=y,
         color=colour,
-        strokeDash=alt.when(alt.datum.evidence == "enough").then(alt.value([1, 0])).otherwise(alt.value([3, 3])),
+        strokeDash=alt.when(alt.datum.evidence == ENOUGH).then(alt.value([1, 0])).otherwise(alt.value([3, 3])),
         tooltip=tip,
     )
     dots = chart.mark_point(filled=True, size=70, opacity=1).encode(
@@ -129,7 +143,7 @@ def _drawn(layered: Any, labels: Sequence[str], question: str, subtitle: str | l
 def shown_line(row: Mapping[str, Any]) -> dict[str, Any]:
     """A line as the chart takes it: per cent, the counts on the right, and all of it in words."""
     estimate, low, high = (100 * row[name] for name in ("estimate", "low", "high"))
-    enough = "enough" if row["is_enough"] else "not enough yet"
+    enough = ENOUGH if row["is_enough"] else YET
     tail = "" if row["is_enough"] else "; not enough yet"
     return {
         "label": row["label"],
@@ -137,7 +151,7 @@ def shown_line(row: Mapping[str, Any]) -> dict[str, Any]:
         "low": low,
         "high": high,
         "evidence": enough,
-        "counts": f"{row['n_frames']} · {row['n_bursts']}",
+        "counts": f"{row['n_frames']:,} · {row['n_bursts']:,}",
         "description": (
             f"{row['label']}: {estimate:.0f} of 100 kept ({low:.0f} to {high:.0f}), "
             f"{format_count(row['n_frames'], 'judged frame')} in {format_count(row['n_bursts'], 'burst')} and "

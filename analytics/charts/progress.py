@@ -22,7 +22,9 @@ SMALLEST, LARGEST = 20, 140
 #: Opacity of the many intervals of the sessions.
 BAR = 0.35
 #: Months by their short names, a January by its year, so that a phone shows them in equal steps.
-MONTHS = "timeFormat(datum.value, {quarter: '%b', month: '%b', week: '%-d %b', date: '%-d %b', day: '%-d %b'})"
+_MONTH = "timeFormat(datum.value, {quarter: '%b', month: '%b', week: '%-d %b', date: '%-d %b', day: '%-d %b'})"
+#: The first one also by its year, which else no label might tell.
+MONTHS = f"datum.index == 0 && month(datum.value) != 0 ? [{_MONTH}, timeFormat(datum.value, '%Y')] : {_MONTH}"
 #: Beyond this change of 100 frames either way nothing is drawn.
 WIDEST = 60
 

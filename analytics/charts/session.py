@@ -141,7 +141,8 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     axis = alt.Axis(values=list(names), labelExpr=label, title="exposure time [s]", grid=True)
     ends = alt.Scale(domainMin=alt.ExprRef("shortest"), domainMax=alt.ExprRef("longest"), nice=False, zero=False)
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
-    fills = [KEEPER, "transparent", UNJUDGED]
+    fills = {"keeper": KEEPER, "reject": "transparent", "unjudged": UNJUDGED}
+    strokes = dict(zip(VERDICTS, COLOURS, strict=True))
     said = (
         f"{_moment('began', is_of_days)} + ', ' + datum.label + ': ' + datum.n_frames + "
         "(datum.n_frames == 1 ? ' frame, ' : ' frames, ') + datum.verdict"
@@ -149,8 +150,8 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     chart = alt.Chart().encode(
         x=_clock("began:T", is_of_days, ROOM_PX),
         y=alt.Y("tv6:Q", scale=ends, axis=axis),
-        color=alt.Color("verdict:N", scale=alt.Scale(domain=VERDICTS, range=COLOURS), legend=legend),
-        fill=alt.Fill("verdict:N", scale=alt.Scale(domain=VERDICTS, range=fills), legend=legend),
+        color=alt.Color("verdict:N", scale=_of(verdicts, strokes), legend=legend),
+        fill=alt.Fill("verdict:N", scale=_of(verdicts, fills), legend=legend),
         size=alt.Size("n_frames:Q", scale=alt.Scale(range=[SMALLEST, LARGEST], zero=True), legend=None),
         tooltip=_tip(),
         description=alt.Description("said:N"),
@@ -163,6 +164,11 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     subtitle = "a dot: frames of a burst with one verdict; its size: how many"
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=said)
     return finished(layered, HEIGHT, COURSE_QUESTION, subtitle)
+
+
+def _of(verdicts: Sequence[str], looks: Mapping[str, str]) -> alt.Scale:
+    """The looks of the verdicts that are drawn; the legend names no other."""
+    return alt.Scale(domain=list(verdicts), range=[looks[verdict] for verdict in verdicts])
 
 
 def _along_shape(is_of_days: bool) -> dict[str, Any]:
@@ -194,16 +200,18 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
 
 
 def _fault_shape() -> dict[str, Any]:
-    y = alt.Y("fault:N", sort=None, title=None, axis=alt.Axis(labelLimit=170))
+    y = alt.Y("fault:N", sort=None, title=None, axis=alt.Axis(labelLimit=170, offset=5))
     scale = alt.Scale(domain=[0, AXIS_END], nice=False)
-    axis = alt.Axis(values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", titleAnchor="start")
+    axis = alt.Axis(
+        values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", titleAnchor="start", labelFlush=False
+    )
     said = (
         f"datum.fault + ': ' + {_of_100('rejects')} + '; ' + datum.n_frames + ' rejects, ' + datum.n_bursts + ' bursts'"
     )
-    counts = "datum.n_frames + ' · ' + datum.n_bursts"
+    counts = "format(datum.n_frames, ',') + ' · ' + format(datum.n_bursts, ',')"
     chart = alt.Chart()
     bar = chart.mark_rule(strokeWidth=3, opacity=0.75, color=REJECT, aria=False)
-    dot = chart.mark_point(filled=True, size=70, opacity=1, color=REJECT)
+    dot = chart.mark_point(filled=False, size=70, opacity=1, strokeWidth=2, color=REJECT)  # filled is a keeper
     count = chart.mark_text(align="right", fontSize=11, aria=False)
     x = alt.X("low:Q", scale=scale, axis=axis)
     layers = [

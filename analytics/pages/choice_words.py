@@ -98,6 +98,6 @@ def kept_sentence(chosen: Filter, whole: KeeperLine | None, n_unjudged: int) -> 
     counted = f"{format_count(whole.n_frames, 'judged frame')} in {format_count(whole.n_bursts, 'burst')}"
     enough = "" if whole.is_enough else "; not enough evidence yet"
     return (
-        f"{said}: {100 * whole.estimate:.0f} of 100 kept ({100 * whole.low:.0f} to {100 * whole.high:.0f}), "
+        f"{said}: {100 * whole.estimate:.0f} of 100 kept ({whole.interval}), "
         f"{counted} and {format_count(whole.n_sessions, 'session')}{enough}."
     )

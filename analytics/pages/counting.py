@@ -40,6 +40,7 @@ class Counting:
         self._rho = burst_correlations(self._clusters(np.flatnonzero(self._is_judged)))
         self._groups: dict[str, tuple[Integers, list[Key]]] = {}
         self._has_unknown: dict[str, bool] = {}
+        self._judged_keys: dict[str, list[Key]] = {}
         self._places: dict[Filter, Integers] = {}
 
     def groups(self, setting: str) -> tuple[Integers, list[Key]]:
@@ -55,6 +56,14 @@ class Counting:
         if setting not in self._has_unknown:
             self._has_unknown[setting] = bool((codes == len(keys) - 1).any())
         return keys if self._has_unknown[setting] else keys[:-1]
+
+    def judged_keys_of(self, setting: str) -> list[Key]:
+        """Those of these keys that some judged frame has: any filter may leave lines for them."""
+        if setting not in self._judged_keys:
+            codes, keys = self.groups(setting)
+            has = np.bincount(codes[self._is_judged], minlength=len(keys)) > 0
+            self._judged_keys[setting] = [key for key, is_judged in zip(keys, has, strict=True) if is_judged]
+        return self._judged_keys[setting]
 
     def label(self, setting: str, key: Key) -> str:
         """What the reader sees of a key; gear that is called "unknown" is told from gear that is not known."""

@@ -20,7 +20,7 @@ QUESTIONS = {
     "exposure_time": "How many do you keep at each time?",
     "iso": "How many do you keep at each ISO?",
     "f_number": "How many do you keep at each aperture?",
-    "stops_below_rule": "How many do you keep below the rule?",
+    "stops_below_rule": "How many do you keep at each distance from the rule?",
 }
 HEADINGS = {
     "exposure_time": "Exposure time",

@@ -135,4 +135,6 @@ def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
     few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
     whose = f"{few} of them" if few < len(short) else "it is" if few == 1 else "they are"
     why = f"; {whose} of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
-    return f"{subject} not enough yet{why}. More sessions make a line surer; more frames of the same bursts hardly do."
+    rule = f"A line needs {ENOUGH_SESSIONS} sessions and an interval within {100 * WIDEST_HALF:.0f} of 100 either way"
+    more = "More sessions make a line surer; more frames of the same bursts hardly do."
+    return f"{subject} not enough yet{why}. {rule}. {more}"

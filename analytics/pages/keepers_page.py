@@ -36,7 +36,7 @@ QUESTIONS = {
     "f_number": "How many do you keep at each aperture?",
     "iso": "How many do you keep at each ISO?",
     "focal_length": "How many do you keep at each focal length?",
-    "stops_below_rule": "How many do you keep below the rule?",
+    "stops_below_rule": "How many do you keep at each distance from the rule?",
     "ev100": "How many do you keep at each EV?",
     "lens": "How many do you keep with each lens?",
     "body": "How many do you keep with each body?",
@@ -325,11 +325,11 @@ def _fewer(settings: Sequence[str], lines: list[ShownLine], most: int) -> list[S
 
 
 def _chart(counting: Counting, settings: Sequence[str], drawn: list[ShownLine], question: str) -> dict[str, Any]:
-    """The chart with its lines. That of one setting has a place for every line there is, so that it stands still."""
+    """The chart with its lines. One setting has a place for every line of judged frames, so that it stands still."""
     is_brushed = len(settings) == 1 and settings[0] in SCALES
     labels, typed = [each.label for each in drawn], {}
     if len(settings) == 1:
-        names = {key: counting.label(settings[0], key) for key in counting.keys_of(settings[0])}
+        names = {key: counting.label(settings[0], key) for key in counting.judged_keys_of(settings[0])}
         labels = list(names.values()) if len(names) <= DRAWN else labels
         typed = {name: typed_of(settings[0], key) for key, name in names.items() if is_brushed and isinstance(key, int)}
     rows = [

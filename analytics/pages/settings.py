@@ -24,7 +24,7 @@ SETTINGS = {
 #: How a setting is called in a sentence.
 NAMES = {
     "exposure_time": "exposure time",
-    "f_number": "f-number",
+    "f_number": "aperture",
     "iso": "ISO",
     "focal_length": "focal length",
     "stops_below_rule": "stops below the rule",

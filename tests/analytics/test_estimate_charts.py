@@ -7,6 +7,7 @@ import math
 from typing import Any
 
 import pytest
+import vl_convert
 
 from analytics.charts.habits import habit_cost_chart
 from analytics.charts.limits import limit_chart
@@ -154,14 +155,15 @@ def test_a_habit_is_a_dot_for_its_cost_and_a_bar_for_its_interval() -> None:
     )
 
 
-def test_only_what_costs_keepers_is_filled_and_coloured() -> None:
+def test_only_what_costs_keepers_is_coloured_and_nothing_is_filled_like_a_keeper() -> None:
     spec = habit_cost_chart(HABITS, "?", "")
     (dots,) = marks(spec, "point")
     assert dots["encoding"]["color"]["scale"] == {
         "domain": ["costs keepers", "may be chance"],
         "range": [REJECT, UNJUDGED],
     }
-    assert dots["encoding"]["fill"]["scale"]["range"] == [REJECT, "transparent"]
+    assert dots["encoding"]["shape"]["scale"]["range"] == ["diamond", "circle"]
+    assert "fill" not in dots["encoding"] and not dots["mark"].get("filled")
     assert [row["verdict"] for row in values(spec, dots)] == ["costs keepers", "may be chance"]
 
 
@@ -169,7 +171,7 @@ def test_the_legend_has_only_what_is_drawn() -> None:
     for rows in (HABITS[:1], HABITS[1:]):
         (dots,) = marks(habit_cost_chart(rows, "?", ""), "point")
         assert dots["encoding"]["color"]["scale"]["domain"] == [rows[0]["verdict"]]
-        assert len(dots["encoding"]["fill"]["scale"]["range"]) == 1
+        assert len(dots["encoding"]["shape"]["scale"]["range"]) == 1
 
 
 def test_nought_is_a_line_that_costs_are_read_against() -> None:
@@ -240,3 +242,11 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     spec = timeline_chart(shown, "?", "")
     assert spec["title"]["subtitle"][0] == "a dot is 3 sessions in a row; its size is how many frames are judged"
     assert values(spec, spec)[0]["description"].startswith("sessions 1 to 3, day 2: 67 of 100 kept, plain count, 6")
+
+
+def test_the_first_month_of_the_sessions_is_told_with_its_year() -> None:
+    point = {"n_sessions": 1, "n_frames": 40, "raw": 0.5, "adjusted": 0.5, "low": 0.4, "high": 0.6}
+    days = ["2025-03-20", "2025-05-02", "2025-08-03", "2025-11-30"]
+    spec = timeline_chart([{**point, "name": str(number), "date": day} for number, day in enumerate(days)], "?", "")
+    drawn = str(vl_convert.vegalite_to_svg(spec | {"width": 600}, vl_version="6.4", allowed_base_urls=[]))
+    assert drawn.count(">2025<") == 1

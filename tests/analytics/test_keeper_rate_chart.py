@@ -51,7 +51,7 @@ def test_a_dot_is_the_rate_and_a_bar_its_interval_from_nought(chart: dict[str, A
 
 def test_too_little_is_grey_and_dashed(chart: dict[str, Any]) -> None:
     bar = layer(chart, "rule")["encoding"]
-    assert bar["color"]["scale"] == {"domain": ["enough", "not enough yet"], "range": [KEEPER, NOT_ENOUGH]}
+    assert bar["color"]["scale"] == {"domain": ["enough to compare", "not enough yet"], "range": [KEEPER, NOT_ENOUGH]}
     assert bar["strokeDash"]["value"] == [3, 3]
 
 

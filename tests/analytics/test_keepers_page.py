@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import httpx
 import pytest
-from journals import HOSTILE, empty_journal, small_journal
+from journals import HOSTILE, changed, empty_journal, small_journal
+from visiting import plain
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import PAGE_POLICY, Keys
@@ -90,6 +91,22 @@ def test_the_list_behind_a_line_is_as_long_as_the_line_says(of_the_year: Visitor
         assert text.count('class="dot keeper"') + text.count('class="dot reject"') == text.count('class="dot ')
 
 
+def test_a_setting_of_which_no_frame_is_judged_has_no_place_in_a_chart(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 4)
+    columns = "frame_key, session_id, burst_id, file_name, tv6, iso, verdict"
+    changed(path, f"insert into frames ({columns}) values ('x', 1, 1, 'x.jpg', -66, 25, 'unjudged')")
+    connection = open_journal(path)
+    refresh(connection, [1])
+    connection.close()
+    keys = Keys()
+    with application(path, DEFAULT_PORT, keys) as served:
+        panels = Visitor(served, keys).data("/keepers.json?by=exposure-time")["panels"]
+    for panel in panels:
+        drawn = {row["label"] for row in panel["chart"]["datasets"]["lines"]}
+        assert set(panel["chart"]["layer"][0]["encoding"]["y"]["scale"]["domain"]) == drawn
+        assert "1/2000" not in drawn
+
+
 @pytest.mark.parametrize("query", QUERIES)
 def test_a_chart_shows_what_its_table_says(of_the_year: Visitor, query: str) -> None:
     page = of_the_year.data(f"/keepers.json?{query}")
@@ -102,7 +119,7 @@ def test_a_chart_shows_what_its_table_says(of_the_year: Visitor, query: str) -> 
         assert set(rows) <= set(domain)
         for line in panel["lines"]:
             if line["label"] in rows:
-                assert rows[line["label"]]["counts"] == f"{line['n_frames']} · {line['n_bursts']}"
+                assert rows[line["label"]]["counts"] == f"{line['n_frames']:,} · {line['n_bursts']:,}"
                 assert rows[line["label"]]["frames"] == line["frames"]
         if not panel["left_out"]:
             assert set(rows) == {line["label"] for line in panel["lines"]}
@@ -241,7 +258,10 @@ def test_an_empty_journal_says_what_comes_next(tmp_path: Path) -> None:
     path, keys = empty_journal(tmp_path / "a.journal"), Keys()
     with application(path, DEFAULT_PORT, keys) as served:
         visitor = Visitor(served, keys)
-        assert "There are no frames in this journal yet. Next: thirdstop import CARD" in visitor.get("/keepers").text
+        heading = re.search("<h1.*</h1>", visitor.get("/keepers").text)
+        assert heading is not None
+        assert "<code>" in heading[0]  # what is typed is told from what is said
+        assert plain(heading[0]) == "There are no frames in this journal yet. Next: thirdstop import CARD"
         assert visitor.data("/keepers.json")["panels"] == []
         assert "All frames: 0 judged frames." in visitor.get("/frames").text
 

@@ -107,3 +107,8 @@ def expire_link(path: Path, number: int) -> None:
 def served(path: Path) -> Iterator[Served]:
     with ExitStack() as stack:
         yield Served(path, stack)
+
+
+def plain(html: str) -> str:
+    """What is read of a page: its words without its marks."""
+    return unescape(re.sub("<[^>]*>", "", html))
