@@ -169,11 +169,11 @@ function cell(line) {
 }
 
 function row(line) {
-  const link = made("a", String(line.n_frames));
+  const link = made("a", line.n_frames.toLocaleString("en"));
   link.href = line.frames;
   link.setAttribute("aria-label", `The ${line.n_frames} frames at ${line.label}`);
   const cells = line.labels.map((label) => made("td", label));
-  const counted = [line.kept, line.interval, link, String(line.n_bursts), String(line.n_sessions)];
+  const counted = [line.kept, line.interval, link, line.n_bursts.toLocaleString("en"), String(line.n_sessions)];
   for (const content of counted) {
     const cell = made("td", "", "number");
     cell.append(content);
