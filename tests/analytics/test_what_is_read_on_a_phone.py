@@ -186,3 +186,19 @@ def test_keepers_can_be_read_off_a_grid(browser: Browser, link: str) -> None:
     page = opened(browser, link, "/keepers")
     assert page.locator("figure.chart").first.locator(".role-axis-grid line").count() == 5
     page.context.close()
+
+
+@pytest.mark.parametrize("place", ["/", "/judge/1?all=1"])
+def test_the_list_of_pages_stands_on_one_line_of_a_desk(browser: Browser, link: str, place: str) -> None:
+    page = opened(browser, link, place, width=1280)
+    tops = "(all) => new Set(all.map((each) => Math.round(each.getBoundingClientRect().top))).size"
+    assert page.locator("header nav a").evaluate_all(tops) == 1
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    page.context.close()
+
+
+def test_no_field_of_a_plan_is_wider_than_the_text(browser: Browser, link: str) -> None:
+    page = opened(browser, link, "/plan")
+    right = "(all) => Math.max(...all.map((each) => each.getBoundingClientRect().right))"
+    assert page.locator("form :is(select, input)").evaluate_all(right) <= 390 - 12
+    page.context.close()
