@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from browsing import Server, barriers, needs_chromium, visits
-from journals import small_journal
+from journals import changed, small_journal
 from playwright.sync_api import Browser, Page, expect
 
 from journal.records.measures import Examined, Suggestion
@@ -230,3 +230,28 @@ def test_the_page_is_accessible(opened: Callable[..., Page], scheme: str) -> Non
         page.goto(home + place)
         found += barriers(page)
     assert found == []
+
+
+def test_single_frames_share_a_row_in_the_order_of_the_keys(opened: Callable[..., Page], path: Path) -> None:
+    singles = range(8, 12)
+    alone = [
+        statement
+        for number in singles
+        for statement in (
+            f"insert into bursts (id, session_id) values ({900 + number}, 1)",
+            f"update frames set burst_id = {900 + number}, taken_at = '2026-03-02T0{number - 6}:00:00Z', "
+            f"taken_at_local = null where id = {number}",
+        )
+    ]
+    changed(path, *alone)
+    page = opened()
+    headings = page.locator("#bursts h3").all_inner_texts()
+    assert [heading.split(",")[0] for heading in headings] == ["Burst 1", "Burst 2", "Single frames"]
+    row = page.locator("#bursts section").last.locator("button.frame")
+    assert row.evaluate_all("(all) => all.map((each) => Number(each.dataset.frame))") == list(singles)
+    assert row.first.inner_text().endswith("2026-03-02 02:00:00")  # the session is of the day before
+    row.first.click()
+    assert page.locator("#chosen").inner_text() == "Frame 8, a single frame"
+    for key, number in (("ArrowDown", 9), ("ArrowRight", 10), ("ArrowUp", 9), ("ArrowLeft", 8)):
+        page.keyboard.press(key)
+        assert chosen(page) == f"Frame {number}"
