@@ -74,7 +74,7 @@ def test_what_is_dragged_over_in_one_chart_the_others_follow(page: Page) -> None
     page.locator("#found", has_text=" 60 judged frames").wait_for()
     assert counts(page, SPEEDS) == ["60 · 12"]
     assert counts(page, TIMES) == ["60 · 12", "60 · 12"]
-    assert re.match(r"At 1/15: 20 of 100 kept \(\d+ to \d+\), 60 judged frames", page.locator("#found").inner_text())
+    assert re.match(r"At 1/15: 20 of 100 kept \(\d+–\d+\), 60 judged frames", page.locator("#found").inner_text())
     query = parse_qs(urlsplit(page.url).query)
     assert (query["exposure-time-from"], query["exposure-time-to"]) == (["1/15"], ["1/15"])
     assert page.locator("select[name=exposure-time-from]").input_value() == "1/15"
