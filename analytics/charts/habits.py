@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import REJECT, UNJUDGED, finished
+from analytics.charts.look import INTERVAL_PX, REJECT, UNJUDGED, finished
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     shape = alt.Shape("verdict:N", scale=alt.Scale(domain=verdicts, range=shapes), legend=legend)
     tip = alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
-    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+    bars = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, color=colour, tooltip=tip
     )
     dots = chart.mark_point(size=70, opacity=1, strokeWidth=2.5).encode(

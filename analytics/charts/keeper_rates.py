@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, UNJUDGED, look
+from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, look
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def _marks(chart: alt.Chart, labels: Sequence[str], evidence: Sequence[str]) -> 
     )
     tip = alt.Tooltip("description:N", title=" ")
     said = alt.Description("description:N")
-    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+    bars = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis),
         x2="high:Q",
         y=y,

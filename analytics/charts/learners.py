@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import finished
+from analytics.charts.look import DENSE_INTERVAL_PX, INTERVAL_PX, finished
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def ends_chart(
     y = alt.Y("row:N", sort=[row["row"] for row in rows], title=None, axis=split)
     scale = alt.Scale(zero=False, nice=True)
     tip = alt.Tooltip("description:N", title=" ")
-    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+    bars = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=along), x2="high:Q", y=y, color=_colour(own, None), tooltip=tip
     )
     marks = chart.mark_point(filled=True, size=80, opacity=1).encode(
@@ -139,7 +139,7 @@ def _line(chart: alt.Chart, x: alt.X, own: Own, beside: float) -> list[alt.Chart
         title=None, orient="bottom", columns=2, labelLimit=150, symbolOpacity=1, symbolStrokeWidth=2, symbolSize=60
     )
     colour, shape = _colour(own, legend), _shape(own, legend)
-    bars = chart.mark_rule(strokeWidth=2, opacity=0.45, aria=False, xOffset=beside).encode(
+    bars = chart.mark_rule(strokeWidth=DENSE_INTERVAL_PX, opacity=1, aria=False, xOffset=beside).encode(
         x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=colour, tooltip=tip
     )
     line = (

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 #: Keeper, reject and unjudged, readable with every common colour-vision deficiency. Source: Okabe and Ito 2008.
 KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
+#: Width of the bar of an interval, and where there are many [px]; bars are opaque, for a drawing must stand out from
+#: its paper. Source: WCAG 2.2, 1.4.11 (non-text contrast, 3 to 1).
+INTERVAL_PX, DENSE_INTERVAL_PX = 2, 1
 #: Opacity of an interval drawn as an area.
 BAND = 0.22
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, UNJUDGED, finished
+from analytics.charts.look import DENSE_INTERVAL_PX, INTERVAL_PX, KEEPER, UNJUDGED, finished
 from journal.notation import format_count, format_signed
 
 if TYPE_CHECKING:
@@ -19,8 +19,6 @@ EQUAL, PLAIN = "at equal scenes", "plain count"
 STEP_PX, HEIGHT = 30, 260
 #: A session's dot [px²] for the fewest and the most frames.
 SMALLEST, LARGEST = 20, 140
-#: Opacity of the many intervals of the sessions.
-BAR = 0.35
 #: Months by their short names, a January by its year, so that a phone shows them in equal steps.
 _MONTH = "timeFormat(datum.value, {quarter: '%b', month: '%b', week: '%-d %b', date: '%-d %b', day: '%-d %b'})"
 #: The first one also by its year, which else no label might tell.
@@ -46,7 +44,7 @@ def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -
     y = alt.Y("name:N", sort=[EQUAL, PLAIN], title=None, axis=alt.Axis(labelLimit=170))
     colour, tip = _colour(None), alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
-    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, aria=False).encode(
+    bars = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, color=colour, tooltip=tip
     )
     dots = chart.mark_point(size=80, opacity=1).encode(
@@ -79,7 +77,7 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     tip = alt.Tooltip("description:N", title=" ")
     bars = (
         chart.transform_filter(alt.datum.name == EQUAL)
-        .mark_rule(strokeWidth=2, opacity=BAR, aria=False)
+        .mark_rule(strokeWidth=DENSE_INTERVAL_PX, opacity=1, aria=False)
         .encode(x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=_colour(legend), tooltip=tip)
     )
     dots = chart.mark_point(opacity=0.9).encode(

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, REJECT, UNJUDGED, finished
+from analytics.charts.look import INTERVAL_PX, KEEPER, REJECT, UNJUDGED, finished
 from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
@@ -184,7 +184,7 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
     )
     chart = alt.Chart()
     line = chart.mark_rule(strokeWidth=2, color=KEEPER, aria=False)
-    bar = chart.mark_rule(strokeWidth=3, opacity=0.75, color=KEEPER, aria=False)
+    bar = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, color=KEEPER, aria=False)
     dot = chart.mark_point(filled=True, size=70, opacity=1, color=KEEPER)
     count = chart.mark_text(dy=-8, dx=4, align="left", fontSize=11, aria=False)
     layers = [
@@ -210,7 +210,7 @@ def _fault_shape() -> dict[str, Any]:
     )
     counts = "format(datum.n_frames, ',') + ' · ' + format(datum.n_bursts, ',')"
     chart = alt.Chart()
-    bar = chart.mark_rule(strokeWidth=3, opacity=0.75, color=REJECT, aria=False)
+    bar = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, color=REJECT, aria=False)
     dot = chart.mark_point(filled=False, size=70, opacity=1, strokeWidth=2, color=REJECT)  # filled is a keeper
     count = chart.mark_text(align="right", fontSize=11, aria=False)
     x = alt.X("low:Q", scale=scale, axis=axis)

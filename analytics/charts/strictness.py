@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import KEEPER, UNJUDGED, finished
+from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, finished
 from journal.notation import format_signed
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def strictness_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     y = alt.Y("label:N", sort=[row["label"] for row in values], title=None, axis=alt.Axis(labelLimit=200))
     tip = alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
-    bars = chart.mark_rule(strokeWidth=3, opacity=0.75, color=KEEPER, aria=False).encode(
+    bars = chart.mark_rule(strokeWidth=INTERVAL_PX, opacity=1, color=KEEPER, aria=False).encode(
         x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", y=y, tooltip=tip
     )
     dots = chart.mark_point(filled=True, size=80, opacity=1, color=KEEPER).encode(

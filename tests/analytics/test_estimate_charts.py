@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from importlib import resources
 from typing import Any
 
 import pytest
 import vl_convert
+from contrasts import contrast
 
 from analytics.charts.habits import habit_cost_chart
 from analytics.charts.limits import limit_chart
@@ -96,6 +99,20 @@ def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: tuple[dict[str, A
     text = json.dumps({name: value for name, value in chart[0].items() if name != "$schema"}, allow_nan=False)
     assert "://" not in text
     assert '"url"' not in text
+
+
+def test_the_bar_of_an_interval_is_opaque(chart: tuple[dict[str, Any], str]) -> None:
+    spec = chart[0]
+    for rule in marks(spec, "rule"):
+        assert rule["mark"].get("opacity", 1) == 1
+
+
+@pytest.mark.parametrize("colour", [KEEPER, REJECT, UNJUDGED])
+def test_every_colour_of_a_chart_stands_out_from_light_and_dark_paper(colour: str) -> None:
+    style = resources.files("analytics.charts").joinpath("assets/pages.css").read_text(encoding="utf-8")
+    papers = re.findall(r"--paper: #([0-9a-f]{6});", style)
+    assert len(papers) == 3  # light, dark, printed
+    assert all(contrast(bytes.fromhex(colour[1:]), bytes.fromhex(paper)) >= 3 for paper in papers)
 
 
 def test_a_ring_is_counted_and_as_large_as_its_frames_are_many() -> None:

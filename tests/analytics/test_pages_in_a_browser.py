@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from browsing import Seen, barriers, needs_chromium, served
+from contrasts import contrast
 from journals import small_journal
 from playwright.sync_api import Browser, Page
 
@@ -67,20 +68,8 @@ def test_text_can_be_read_in_the_dark_and_in_the_light(browser: Browser, link: s
             "[getComputedStyle(document.querySelector('.drawing svg text')).fill,"
             " getComputedStyle(document.body).backgroundColor]"
         )
-        assert contrast(ink, paper) > 7
+        assert contrast(*(list(map(int, re.findall(r"\d+", colour))) for colour in (ink, paper))) > 7
         context.close()
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours as a browser writes them. Source: WCAG 2.1, relative luminance."""
-
-    def luminance(colour: str) -> float:
-        parts = [int(number) / 255 for number in re.findall(r"\d+", colour)[:3]]
-        linear = [part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
-        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-    low, high = sorted((luminance(one), luminance(other)))
-    return (high + 0.05) / (low + 0.05)
 
 
 def test_every_chart_has_a_name_in_words_and_its_numbers_behind_a_key(page: Page, link: str) -> None:
