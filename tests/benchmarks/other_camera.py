@@ -16,8 +16,9 @@ import tempfile
 from pathlib import Path
 
 import cv2
-from unseen.making import make_folder, read_folder
-from unseen.scoring import Frames, report
+from othercamera.making import make_folder, read_folder
+from othercamera.scoring import Frames, report
+from othercamera.sources import photographs
 
 from analytics.pixels import measure
 
@@ -41,7 +42,7 @@ def main() -> None:
     cv2.setNumThreads(1)
     with tempfile.TemporaryDirectory() as passing:
         folder = asked.keep or Path(passing)
-        for number in make_folder(asked.photographs, folder, asked.frames, asked.seed):
+        for number in make_folder(photographs(asked.photographs), folder, asked.frames, asked.seed):
             print(f"\r{number + 1} of {asked.frames} made", end="", file=sys.stderr)
         print(report(measured_folder(folder)))
 

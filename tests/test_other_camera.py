@@ -7,10 +7,10 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from unseen.frames import Frame, make_frame
-from unseen.scoring import auc, calibration_error, first_suggestion, score
-from unseen.shots import FAULTS, Shot
-from unseen.sources import F32, drawn_light
+from othercamera.frames import Frame, make_frame
+from othercamera.scoring import auc, calibration_error, first_suggestion, score
+from othercamera.shots import FAULTS, Shot
+from othercamera.sources import F32, drawn_light
 
 SEEDS = range(1, 60)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from unseen.sources import F32, luminance
+from othercamera.sources import F32, luminance
 
 #: Subjects are found on a picture this much smaller.
 SMALLER = 4

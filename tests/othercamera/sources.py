@@ -13,6 +13,8 @@ import numpy.typing as npt
 
 F32 = npt.NDArray[np.float32]
 
+#: The photographs that frames of a fit are made from, by the first digits of the SHA-256 of the file.
+OTHERS_LISTED = Path(__file__).with_name("photographs.txt")
 #: Pixels of a finished frame, about; a photograph is never made larger.
 PIXELS = 2.0e6
 #: Large photographs are shrunk by this at least, which leaves their own softness, noise and JPEG blocks behind.
@@ -43,9 +45,10 @@ def shoulder_undone(value: F32) -> F32:
 LIGHT_OF_BYTE = shoulder_undone(srgb_decoded(np.arange(256, dtype=np.float32) / np.float32(255)))
 
 
-def photographs(folder: Path) -> list[Path]:
-    """The photographs of a folder, in the order of their names."""
-    return sorted(path for path in folder.iterdir() if path.suffix.lower() in {".jpg", ".jpeg", ".png"})
+def photographs(folder: Path) -> dict[str, Path]:
+    """The photographs of a folder by name, in the order of their names."""
+    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in {".jpg", ".jpeg", ".png"})
+    return {path.stem: path for path in paths}
 
 
 def read_light(path: Path, rng: np.random.Generator) -> F32:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.stats import rankdata
 
-from unseen.shots import FAULTS
+from othercamera.shots import FAULTS
 
 F64 = npt.NDArray[np.float64]
 SUGGESTED, BINS = 0.5, 10

@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from unseen.shots import Shot
-from unseen.sources import F32
-from unseen.subjects import Subject
+from othercamera.shots import Shot
+from othercamera.sources import F32
+from othercamera.subjects import Subject
 
 F64 = npt.NDArray[np.float64]
 

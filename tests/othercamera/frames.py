@@ -12,11 +12,31 @@ from typing import Any
 import cv2
 import numpy as np
 
-from unseen.blurs import F64, convolved, disc_kernel, extent, hand_path, layered, path_kernel, streak_path, through_lens
-from unseen.sensor import as_jpeg, developed
-from unseen.shots import BLUR_FAULT_PX, BLUR_NONE_PX, BODIES, FAULTS, Body, Shot, draw_shot, nominal_iso, nominal_time
-from unseen.sources import F32, luminance
-from unseen.subjects import LOOKS, Subject, edges_of, find_subject, lit
+from othercamera.blurs import (
+    F64,
+    convolved,
+    disc_kernel,
+    extent,
+    hand_path,
+    layered,
+    path_kernel,
+    streak_path,
+    through_lens,
+)
+from othercamera.sensor import as_jpeg, developed
+from othercamera.shots import (
+    BLUR_FAULT_PX,
+    BLUR_NONE_PX,
+    BODIES,
+    FAULTS,
+    Body,
+    Shot,
+    draw_shot,
+    nominal_iso,
+    nominal_time,
+)
+from othercamera.sources import F32, luminance
+from othercamera.subjects import LOOKS, Subject, edges_of, find_subject, lit
 
 GOOD_SHARE, TWO_FAULTS_SHARE = 0.45, 0.15
 #: Styles of good frames and of frames with a fault that allows them.

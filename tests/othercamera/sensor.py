@@ -5,8 +5,8 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from unseen.shots import Body
-from unseen.sources import F32, luminance
+from othercamera.shots import Body
+from othercamera.sources import F32, luminance
 
 #: Share of each colour's light that each filter of the mosaic lets through (rows: the filters red, green, blue).
 FILTERS = np.array([[0.78, 0.18, 0.04], [0.14, 0.76, 0.10], [0.03, 0.20, 0.77]], np.float32)

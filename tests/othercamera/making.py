@@ -4,14 +4,14 @@ to be made once and measured as often as the measuring changes."""
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from unseen.frames import draw_faults, make_frame
-from unseen.sources import photographs, read_light
+from othercamera.frames import draw_faults, make_frame
+from othercamera.sources import read_light
 
 #: Draws of scene and settings per frame before its place stays empty.
 ATTEMPTS = 25
@@ -19,9 +19,9 @@ ATTEMPTS = 25
 SMALL_SHARE, SMALL_PIXELS = 0.3, 600_000
 
 
-def make_folder(sources: Path, folder: Path, n_frames: int, seed: int = 1) -> Iterator[int]:
-    """Frames from a folder of photographs, in a folder; yields each number when its files are written."""
-    paths = photographs(sources)
+def make_folder(sources: Mapping[str, Path], folder: Path, n_frames: int, seed: int = 1) -> Iterator[int]:
+    """Frames of photographs, by name, in a folder; yields each number when its files are written."""
+    names = list(sources)
     folder.mkdir(parents=True, exist_ok=True)
     for number in range(n_frames):
         name = f"frame-{seed}-{number:05d}"
@@ -30,11 +30,11 @@ def make_folder(sources: Path, folder: Path, n_frames: int, seed: int = 1) -> It
         rng = np.random.default_rng([seed, number])
         faults = draw_faults(rng)
         for attempt in range(ATTEMPTS):
-            path = paths[int(rng.integers(len(paths)))]
-            light = read_light(path, rng)
+            source = names[int(rng.integers(len(names)))]
+            light = read_light(sources[source], rng)
             if light.shape[0] * light.shape[1] < SMALL_PIXELS and rng.random() > SMALL_SHARE:
                 continue
-            frame = make_frame(light, path.stem, seed * 10_000_000 + number * 100 + attempt, faults)
+            frame = make_frame(light, source, seed * 10_000_000 + number * 100 + attempt, faults)
             if frame is not None:
                 (folder / f"{name}.jpg").write_bytes(frame.jpeg)
                 written = {"exif": frame.exif, **frame.truth}
