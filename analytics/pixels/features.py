@@ -48,6 +48,8 @@ PLACE_KEYS = (
 )
 #: Quantiles at which a map is told.
 QUANTILES = (0.1, 0.3, 0.5, 0.8)
+#: The lens that is supposed where no focal length is known: with any, a very short time rules shake out [mm].
+ORDINARY_LENS_MM = 70.0
 #: Crests below which a picture says nothing about sharpness.
 TOO_FEW_CRESTS = 60.0
 #: Cells with edges below which it says nothing about sharpness.
@@ -184,7 +186,10 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_settings(settings),
     }
     steadied = settings.is_steadied if math.isfinite(settings.is_steadied) else 0.4
-    below = settings.likely_stops_below_rule - 2.0 * steadied
+    below = settings.likely_stops_below_rule
+    if math.isnan(below) and math.isfinite(settings.exposure_time_s):
+        below = math.log2(settings.exposure_time_s * ORDINARY_LENS_MM)
+    below -= 2.0 * steadied
     # smears that hands and subjects can have made in this time bound what may be called one
     features["shake_room"] = below - octaves(measures.blur.along, measures.tolerance)
     features["shake_directed"] = features["whole_directed"] * _gate(below, 0.0)

@@ -22,6 +22,15 @@ SMEARED, UNSMEARED = 3.5, 1.5
 TREMOR, TREMOR_SPREAD = 0.02, 0.75
 #: Stops that stabilisation gives.
 STEADIED = 2.5
+#: Share of the frames on a tripod, which no file tells.
+ON_TRIPOD = 0.22
+#: Speed of subjects that move, in widths of the frame a second, median and log spread. Source: own choice; who walks
+#: past crosses a frame of 4 m in three seconds, a car one of 10 m in half of one.
+SPEED, SPEED_SPREAD = 0.3, 1.3
+#: Width of the field at the subject, median and log spread [m, 1]: from a flower to a street.
+FIELD, FIELD_SPREAD = 2.5, 1.3
+#: Circle of confusion of a background up to which a frame is drawn [px].
+MOST_BACKGROUND_PX = 45.0
 
 
 @dataclass
@@ -40,7 +49,7 @@ class Case:
         shake_px: greatest extent of the smear by hands [px].
         defocus_px: diameter of the circle of confusion, over all or at the subject [px].
         motion_px: smear of the subject [px].
-        background_px: circle of confusion behind a sharp subject, or streaks behind a followed one [px].
+        background_px: circle of confusion behind the subject, or streaks behind a followed one [px].
         faults: the labels.
     """
 
@@ -72,14 +81,14 @@ def any_case(rng: np.random.Generator, width_px: int) -> Case:
         case = _settings(rng, kind)
         case.shake_px = _shake_px(rng, case, width_px)
         speed = (
-            width_px * float(rng.lognormal(np.log(0.12), 1.3))
+            width_px * float(rng.lognormal(np.log(SPEED), SPEED_SPREAD))
             if rng.uniform() < 0.6 or kind == "subject motion"
             else 0.0
         )
         case.motion_px = speed * case.exposure_time_s
         if _suits(rng, case, kind, second):
             break
-    _sizes(rng, case, second)
+    _sizes(rng, case, second, width_px)
     return case
 
 
@@ -110,8 +119,8 @@ def _shake_px(rng: np.random.Generator, case: Case, width_px: int) -> float:
         * rng.choice([0.7, 1.0, 1.6])
         / (2**STEADIED if case.is_steadied else 1)
     )
-    if rng.uniform() < 0.12:
-        speed = 0.0  # on a tripod
+    if rng.uniform() < ON_TRIPOD:
+        speed = 0.0
     return float(speed * case.exposure_time_s * width_px * case.focal_length_35mm / 36)
 
 
@@ -128,11 +137,23 @@ def _suits(rng: np.random.Generator, case: Case, kind: str, second: str) -> bool
     if "shake" in (kind, second):
         return 3.5 < case.shake_px < 18 and case.motion_px < 3
     if kind == "subject motion":
-        return 6 < case.motion_px < 26 and case.shake_px < UNSMEARED
+        return 4 < case.motion_px < 26 and case.shake_px < UNSMEARED
     return case.shake_px < UNSMEARED and case.motion_px < UNSMEARED
 
 
-def _sizes(rng: np.random.Generator, case: Case, second: str) -> None:
+def _behind_px(rng: np.random.Generator, case: Case, width_px: int) -> float:
+    """Circle of confusion of what lies behind the subject; 0 where all lies at one distance [px].
+
+    Source: thin-lens equation; at infinity its share of the frame's width is the width of the aperture by that of the
+    field.
+    """
+    aperture_m = case.focal_length_35mm / case.crop / case.f_number / 1000
+    field_m = float(rng.lognormal(np.log(FIELD), FIELD_SPREAD))
+    depth = float(rng.uniform(0.1, 1)) if rng.uniform() < 0.7 else 0.0
+    return min(width_px * aperture_m / field_m * depth, MOST_BACKGROUND_PX)
+
+
+def _sizes(rng: np.random.Generator, case: Case, second: str, width_px: int) -> None:
     """Sizes of what the settings do not decide, and the labels."""
     kind = case.kind
     case.ev = float(rng.normal(0, 0.22))
@@ -146,19 +167,25 @@ def _sizes(rng: np.random.Generator, case: Case, second: str) -> None:
     if kind in {"panning", "streaks meant"}:
         case.background_px = float(rng.uniform(12, 50))
         case.motion_px = case.shake_px = 0.0
-    if kind == "subject motion":
-        case.background_px = float(rng.uniform(3, 14)) if rng.uniform() < 0.25 else 0.0
+    if kind not in {"shallow", "panning", "streaks meant", "missed focus"}:
+        case.background_px = _behind_px(rng, case, width_px)
     if kind != "subject motion":
         case.motion_px = 0.0
     case.faults = {FAULT_OF[each] for each in (kind, second) if each in FAULT_OF}
 
 
 def exif_of(
-    rng: np.random.Generator, case: Case, middle: tuple[float, float], size: tuple[int, int]
+    rng: np.random.Generator, case: Case, middle: tuple[float, float], size: tuple[int, int], key: float
 ) -> dict[str, object]:
-    """What the camera writes down; any of it may be missing, as with old lenses and old bodies."""
-    # some cameras write down what they metered, a few what the settings stand for
-    metered = case.ev + float(rng.normal(0, rng.choice([0.3, 0.8]))) if rng.uniform() < 0.88 else 0.0
+    """What the camera writes down; any of it may be missing, as with old lenses and old bodies.
+
+    Args:
+        key: how much brighter than mid-grey the scene is as a whole, right exposed [stops].
+    """
+    # a meter takes dark scenes for dim and bright ones for well lit, some more than others; a few cameras write down
+    # what the settings stand for
+    misled = float(rng.uniform(0, 1)) * key + float(rng.normal(0, rng.choice([0.2, 0.6])))
+    metered = case.ev + misled if rng.uniform() < 0.92 else 0.0
     brightness = case.ev100 - 5 + metered
     exif: dict[str, object] = {
         "ExposureTime": case.exposure_time_s,

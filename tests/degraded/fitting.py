@@ -1,8 +1,9 @@
 """Fits sums of curves: penalised additive logistic regression, and the same for a number, by Newton's method.
 Deterministic.
 
-Each feature enters as a straight line and hinges at its knots; bends cost more than slopes, so what the data does not
-bend stays straight.
+Each feature enters by its slope between every two knots. Bends cost more than slopes, so what the data does not bend
+stays straight; a curve of which one knows that it rises, or falls, is held to that, so that features that go together
+do not speak against each other.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import block_diag
 
 Numbers = NDArray[np.float64]
 
@@ -23,7 +25,7 @@ ENOUGH_KNOWN = 100
 
 @dataclass
 class Basis:
-    """Columns of features: lines, hinges, and whether a feature is missing.
+    """Columns of features: what lies between every two knots, and whether a feature is missing.
 
     Attributes:
         names: of the features.
@@ -48,11 +50,29 @@ class Basis:
 
     def _shape(self, name: str, values: Numbers) -> Numbers:
         knots = self.knots[name]
-        width = (knots[-1] - knots[0]) / 3.3
-        x = np.clip(np.nan_to_num(values, nan=knots[0]), knots[0], knots[-1])
-        return np.stack(
-            [(x - knots[0]) / width, *(self.bend * np.maximum(0, (x - k) / width) for k in knots[1:-1])], axis=1
-        )
+        x = np.nan_to_num(values, nan=knots[0])[:, None]
+        return np.asarray((np.clip(x, knots[:-1], knots[1:]) - knots[:-1]) / self._width(name))
+
+    def _width(self, name: str) -> float:
+        """About one standard deviation of the feature."""
+        return float(self.knots[name][-1] - self.knots[name][0]) / 3.3
+
+    def pull(self, penalty: float) -> Numbers:
+        """(columns, columns): what slopes and bends cost; the constant costs next to nothing."""
+        blocks = []
+        for name in self.names:
+            n_slopes = len(self.knots[name]) - 1
+            bends = np.diff(np.eye(n_slopes), axis=0) / self.bend
+            first = np.eye(1, n_slopes)
+            blocks += [penalty * (first.T @ first + bends.T @ bends), np.array([[penalty]])]
+        return np.asarray(block_diag(*blocks, 1e-6))
+
+    def direction(self, rises: dict[str, int]) -> NDArray[np.int_]:
+        """By column: 1 where it may only rise, -1 where it may only fall, 0 where it may do either."""
+        found: list[int] = []
+        for name in self.names:
+            found += [rises.get(name, 0)] * (len(self.knots[name]) - 1) + [0]
+        return np.array([*found, 0])
 
     def as_curves(self, coefficients: Numbers) -> dict[str, Any]:
         """Constant, values at the knots by feature, and contributions of what is missing."""
@@ -83,29 +103,62 @@ def basis_for(features: dict[str, Numbers], names: list[str], bend: float = 1.0)
     return basis
 
 
-def logistic(columns: Numbers, truth: Numbers, weight: Numbers, penalty: float) -> Numbers:
-    """Coefficients of the most likely log-odds under a quadratic penalty."""
+def logistic(
+    columns: Numbers, truth: Numbers, weight: Numbers, pull: Numbers, direction: NDArray[np.int_] | None = None
+) -> Numbers:
+    """Coefficients of the most likely log-odds under a quadratic penalty, those with a direction on their side of 0."""
     found = np.zeros(columns.shape[1])
-    pull = np.full(columns.shape[1], penalty)
-    pull[-1] = 1e-6
-    for _ in range(30):
+    for _ in range(40):
         probability = 1 / (1 + np.exp(-columns @ found))
         curvature = weight * probability * (1 - probability) + 1e-9
-        hessian = (columns * curvature[:, None]).T @ columns + np.diag(pull)
-        step = np.linalg.solve(hessian, columns.T @ (weight * (truth - probability)) - pull * found)
-        found = found + step
-        if np.abs(step).max() < 1e-6:
+        hessian = (columns * curvature[:, None]).T @ columns + pull
+        slope = columns.T @ (weight * (truth - probability)) - pull @ found
+        better = least_within(hessian, hessian @ found + slope, direction)
+        step, found = np.abs(better - found).max(), better
+        if step < 1e-5:
             break
     return found
 
 
-def least_absolute(columns: Numbers, truth: Numbers, weight: Numbers, penalty: float) -> Numbers:
+def least_absolute(
+    columns: Numbers, truth: Numbers, weight: Numbers, pull: Numbers, direction: NDArray[np.int_] | None = None
+) -> Numbers:
     """Coefficients of the least absolute error, nearly, under a quadratic penalty (by reweighting)."""
-    pull = np.full(columns.shape[1], penalty)
-    pull[-1] = 1e-6
     trust = weight
     found = np.zeros(columns.shape[1])
     for _ in range(20):
-        found = np.linalg.solve((columns * trust[:, None]).T @ columns + np.diag(pull), columns.T @ (trust * truth))
+        hessian = (columns * trust[:, None]).T @ columns + pull
+        found = least_within(hessian, columns.T @ (trust * truth), direction)
         trust = weight / np.maximum(np.abs(truth - columns @ found), 0.2)
+    return found
+
+
+def least_within(hessian: Numbers, right: Numbers, direction: NDArray[np.int_] | None) -> Numbers:
+    """The x of least x·Hx/2 − right·x whose parts with a direction lie on its side of 0.
+
+    Source: non-negative least squares by block principal pivoting, Portugal, Judice and Vicente 1994; where that goes
+    in circles, one part at a time.
+    """
+    if direction is None or not direction.any():
+        return np.asarray(np.linalg.solve(hessian, right))
+    bound = direction != 0
+    held = np.zeros(len(right), bool)
+    fewest, patience = len(right) + 1, 3
+    for _ in range(500):
+        found = np.zeros(len(right))
+        free = ~held
+        found[free] = np.linalg.solve(hessian[np.ix_(free, free)], right[free])
+        pressure = (hessian @ found - right) * direction
+        wrong = bound & ((free & (found * direction < -1e-9)) | (held & (pressure < -1e-7)))
+        n_wrong = int(wrong.sum())
+        if not n_wrong:
+            break
+        if n_wrong < fewest:
+            fewest, patience = n_wrong, 3
+        elif patience:
+            patience -= 1
+        else:
+            only = int(np.flatnonzero(wrong)[-1])
+            wrong = np.arange(len(right)) == only
+        held ^= wrong
     return found

@@ -17,6 +17,8 @@ from degraded.sources import scene_of
 #: Luma noise above which it is a fault, and below which it is none [codes of 8 bits]. Source: own choice, about 5 and
 #: 4 % of mid-grey.
 NOISY, NOT_NOISY = 5.5, 4.3
+#: Weights of red, green and blue in luminance. Source: ITU-R BT.709-6.
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,8 @@ def clear_frame(scene: Scene, rng: np.random.Generator) -> Frame:
 
 def degraded(scene: Scene, case: Case, rng: np.random.Generator) -> Frame:
     """The frame that a case makes of a scene."""
-    light = _exposed(_smeared(_meant(scene.light, scene.subject, case, rng), scene.subject, case, rng), case)
+    seen = _smeared(_meant(scene.light, scene.subject, case, rng), scene.subject, case, rng)
+    light = _exposed(seen, case)
     camera = any_camera(rng)
     picture, noise_sigma = develop(light, case.iso, camera, rng)
     if noise_sigma > NOISY:
@@ -73,7 +76,7 @@ def degraded(scene: Scene, case: Case, rng: np.random.Generator) -> Frame:
     middle = (float((x * weight).sum() / weight.sum() / columns), float((y * weight).sum() / weight.sum() / rows))
     return Frame(
         data=jpeg(picture, camera.quality),
-        exif=exif_of(rng, case, middle, (columns, rows)),
+        exif=exif_of(rng, case, middle, (columns, rows), _key(seen)),
         labels=tuple(int(each in case.faults) for each in FAULTS),
         kind=case.kind,
         source=scene.name,
@@ -114,7 +117,7 @@ def _smeared(light: Light, subject: Light, case: Case, rng: np.random.Generator)
         return blurred_outside(light, subject, line(case.background_px, flat))
     if case.background_px > 1:
         light = blurred_outside(light, subject, disc(case.background_px, blades, turn))
-    if case.kind == "missed focus":
+    if case.kind == "missed focus" or (case.kind == "focus" and case.background_px > 1):
         light = blurred_inside(light, subject, disc(case.defocus_px, blades, turn))
     elif case.defocus_px > 0.6:
         light = spread(light, disc(case.defocus_px, blades, turn))
@@ -123,6 +126,15 @@ def _smeared(light: Light, subject: Light, case: Case, rng: np.random.Generator)
     if case.shake_px > 0.6:
         light = spread(light, path_kernel(shaky_path(rng, case.shake_px)))
     return light
+
+
+def _key(light: Light) -> float:
+    """How much brighter than mid-grey light is as a whole, the middle counting more [stops]."""
+    rows, columns = 24, 32
+    small = cv2.resize(np.minimum(light, 3), (columns, rows), interpolation=cv2.INTER_AREA) @ LUMINANCE
+    y, x = np.mgrid[0:rows, 0:columns]
+    weight = 0.4 + np.exp(-(((y / rows - 0.5) / 0.35) ** 2) - ((x / columns - 0.5) / 0.35) ** 2)
+    return float(np.log2(max(np.average(small, weights=weight), 1e-4) / 0.18))
 
 
 def _exposed(light: Light, case: Case) -> Light:

@@ -37,15 +37,16 @@ def photographs() -> list[Path]:
     return sorted(path for path in folder.iterdir() if path.suffix.lower() in endings and path.stem not in UNFIT)
 
 
-def listed_digits() -> set[str]:
-    """The digits of the photographs that `photographs.txt` lists."""
-    lines = LISTED.read_text(encoding="ascii").splitlines()
+def listed_digits(listing: Path | None = None) -> set[str]:
+    """The digits of the photographs that `photographs.txt`, or another file, lists."""
+    lines = (listing or LISTED).read_text(encoding="ascii").splitlines()
     return {line for line in lines if line and not line.startswith("#")}
 
 
-def listed(folder: Path) -> dict[str, Path]:
-    """The photographs of a folder, and of folders in it, that `photographs.txt` lists, by their digits."""
-    wanted, found = listed_digits(), {}
+def listed(folder: Path, listing: Path | None = None) -> dict[str, Path]:
+    """The photographs of a folder, and of folders in it, that `photographs.txt`, or another file, lists, by their
+    digits."""
+    wanted, found = listed_digits(listing), {}
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         digits = hashlib.sha256(path.read_bytes()).hexdigest()[:N_DIGITS]
         if digits in wanted:

@@ -1,9 +1,11 @@
 """Fits the fault model on generated frames and writes it: PYTHONPATH=tests python -m degraded.train FOLDER [--frames
 N] [--photographs FOLDER].
 
-The folder keeps frames and features, so a second fit is quick. Further frames can be made from the photographs that
-`photographs.txt` lists. Frames of one scene stay together when the fit is tested, and the probabilities are calibrated
-on photographs that were left out. The same sources and seed give the same model.
+The folder keeps frames and features, so a second fit is quick. With `--photographs` further frames are made from the
+photographs that `photographs.txt` lists, and by another camera (`othercamera`) from those that are listed there: what
+two cameras have in common holds for a third sooner than what one does. Frames of one scene stay together when the fit
+is tested, and the probabilities are calibrated on photographs that were left out. The same sources and seed give the
+same model.
 """
 
 from __future__ import annotations
@@ -17,6 +19,8 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from othercamera.making import make_folder, read_folder
+from othercamera.sources import OTHERS_LISTED
 
 from analytics.pixels.cells import tiles_of
 from analytics.pixels.decoding import read_picture
@@ -24,14 +28,19 @@ from analytics.pixels.features import features_of, measures_of
 from analytics.pixels.measuring import MEASURE_VERSION, focus_point
 from analytics.pixels.model import CLOSEST, FAULTS, LOOKS
 from analytics.pixels.settings import settings_of
-from degraded.fitting import Numbers, basis_for, least_absolute, logistic
+from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.series import kept_frame
 from degraded.sources import listed, listed_digits
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 6
+MODEL_VERSION = 7
 #: Frames of the listed photographs.
-MORE_FRAMES = 2100
+MORE_FRAMES = 1575
+#: Frames of the other camera by seed; a few of them cannot be made. They weigh more, for they are few.
+OTHER_FRAMES = {1: 400, 2: 400}
+OTHER_WEIGHT = 2.0
+#: What the sources of the other camera's frames begin with.
+OTHER = "other "
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out.
 STIFFNESS = {
     "too_bright": (6.0, 1.0),
@@ -51,6 +60,36 @@ CAUTION = 0.2
 #: Folds in which scenes are left out.
 N_FOLDS = 8
 TONES = ("tone", "white", "black")
+#: What grows with light, with blur and with blur along one way.
+BRIGHTER = (
+    "tone_001", "tone_01", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_99", "tone_999", "tone_9997",
+    "tone_mean", "tone_middle", "white", "white_middle", "white_whitest", "white_nearly", "white_piled",
+    "metered_error",
+)  # fmt: skip
+DARKER = ("black", "black_nearly", "black_piled")
+BLURRIER = (
+    "sharpest_cells", "sharp_cells", "middle_cells", "along_sharpest", "along_sharp", "whole", "whole_along",
+    "soft_share",
+)  # fmt: skip
+DIRECTED = ("whole_directed", "half_directed", "shake_directed")
+#: Features that can speak for a look only by growing, or only by falling, whatever else is known.
+RISING: dict[str, tuple[str, ...]] = {
+    "too_bright": (*BRIGHTER, "is_manual"),
+    "too_dark": (*DARKER, "is_manual"),
+    "error": BRIGHTER,
+    "shaken": (*BLURRIER, *DIRECTED, "time", "stops_below_rule"),
+    "soft_all_over": (*BLURRIER, "whole_across"),
+    "soft_at_subject": ("soft_softer", "soft_sureness", "subject_softer", "soft_unmoved", "soft_inside"),
+    "subject_streaked": ("time", "streak_in_time", "motion_directed", "subject_in_time", "sweep_in_time"),
+    "noisy": ("noise", "noise_half", "noise_laplacian", "noise_shadows", "noise_middle", "iso"),
+}
+FALLING: dict[str, tuple[str, ...]] = {
+    "too_bright": DARKER,
+    "too_dark": BRIGHTER,
+    "error": DARKER,
+    "shaken": ("is_steadied", "sharp_share"),
+    "soft_all_over": (*DIRECTED, "sharp_share"),
+}
 SETTINGS = ("time", "f_number", "iso", "stops_below_rule", "ev100", "metered_error", "is_manual", "is_steadied")
 MODEL_FILE = Path(__file__).resolve().parents[2] / "analytics" / "pixels" / "model.json"
 
@@ -67,6 +106,12 @@ def chosen_features(look: str, names: list[str]) -> list[str]:
     return [*sharpness, *SETTINGS, "noise", "noise_coarse", "tone_range", "white"]
 
 
+def directions(look: str, names: list[str]) -> dict[str, int]:
+    """1 for the features that may only rise with a look, -1 for those that may only fall."""
+    rising = {name: 1 for name in names if name in RISING.get(look, ())}
+    return rising | {name: -1 for name in names if name in FALLING.get(look, ())}
+
+
 def sparse(exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
     """The settings with many, sometimes all, left out."""
     share = 1.0 if rng.uniform() < 0.2 else 0.45
@@ -76,38 +121,62 @@ def sparse(exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
 def kept_features(folder: Path, index: int, seed: int, further: dict[str, Path] | None = None) -> dict[str, Any]:
     """Features of one frame, with its settings and with few of them, and its truth."""
     frame = kept_frame(folder, index, seed, further)
-    file = frame.path.with_suffix(f".features-{MEASURE_VERSION}.json")
+    return {**frame.truth, **measured(frame.path, frame.truth["exif"], np.random.default_rng([5, seed, index]))}
+
+
+def measured(path: Path, exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
+    """Features of a picture, with its settings and with few of them, kept beside it."""
+    file = path.with_suffix(f".features-{MEASURE_VERSION}.json")
     if not file.exists():
-        picture = read_picture(frame.path)
+        picture = read_picture(path)
         tiles, found = tiles_of(picture), []
-        exif = frame.truth["exif"]
-        for given in (exif, sparse(exif, np.random.default_rng([5, seed, index]))):
+        for given in (exif, sparse(exif, rng)):
             settings = settings_of(given)
             measures = measures_of(tiles, 1.0, focus_point(settings, *picture.grey.shape))
             features = features_of(measures, settings)
             found.append({name: None if math.isnan(value) else value for name, value in features.items()})
         file.write_text(json.dumps({"features": found}), encoding="utf-8")
-    return {**frame.truth, **json.loads(file.read_text(encoding="utf-8"))}
+    return dict(json.loads(file.read_text(encoding="utf-8")))
+
+
+def other_features(folder: Path, photographs: dict[str, Path], seed: int, n_frames: int) -> list[dict[str, Any]]:
+    """Features and truth of the frames of the other camera, in the words of this one."""
+    for _ in make_folder(photographs, folder, n_frames, seed):
+        pass
+    found = []
+    for path, truth in read_folder(folder):
+        _, of_seed, number = path.stem.split("-")
+        if int(of_seed) == seed and int(number) < n_frames:
+            is_missed = truth["labels"]["focus"] and not truth["everywhere"]
+            named = {"kind": "missed focus" if is_missed else truth["kind"], "source": OTHER + truth["source"]}
+            features = measured(path, truth["exif"], np.random.default_rng([6, seed, int(number)]))
+            found.append({**truth, **named, **features})
+    return found
 
 
 def all_features(folder: Path, frames: int, seed: int, photographs: Path | None = None) -> list[dict[str, Any]]:
-    """Features and truth of the frames of a series, and of `MORE_FRAMES` frames of the listed photographs of a
-    folder."""
+    """Features and truth of the frames of a series, and of those of the listed photographs of a folder, by this camera
+    and by the other one."""
     found = [kept_features(folder, index, seed) for index in range(frames)]
     if photographs:
         # a seed of their own: the frames of the first series stay what they are
         further = listed(photographs)
         found += [kept_features(folder, index, seed + 1, further) for index in range(MORE_FRAMES)]
+        others = listed(photographs, OTHERS_LISTED)
+        for other_seed, n_frames in OTHER_FRAMES.items():
+            found += other_features(folder / "other", others, other_seed, n_frames)
     return found
 
 
 def sources_in_words(scenes: set[str]) -> str:
     """How many scenes came from where."""
     n_rendered = sum(scene.startswith("rendered") for scene in scenes)
-    n_listed = len(scenes & listed_digits())
-    parts = [f"{len(scenes) - n_rendered - n_listed} photographs of the frames' folder"]
+    n_listed, n_others = len(scenes & listed_digits()), sum(scene.startswith(OTHER) for scene in scenes)
+    parts = [f"{len(scenes) - n_rendered - n_listed - n_others} photographs of the frames' folder"]
     if n_listed:
         parts.append(f"{n_listed} photographs listed in tests/degraded/photographs.txt")
+    if n_others:
+        parts.append(f"{n_others} listed in tests/othercamera/photographs.txt, by another camera")
     return ", ".join(parts) + f" and {n_rendered} rendered scenes"
 
 
@@ -124,7 +193,9 @@ class Table:
         self.kind = np.array([frame["kind"] for frame, _ in rows])
         self.error = np.array([frame["ev"] for frame, _ in rows], float)
         self.source = np.array([frame["source"] for frame, _ in rows])
+        self.is_other = np.char.startswith(self.source, OTHER)
         self.weight = np.array([1.0 if variant == 0 else SPARSE_WEIGHT for _, variant in rows])
+        self.weight[self.is_other] *= OTHER_WEIGHT
         self.n_frames = len(frames)
 
     def folds(self) -> NDArray[np.intp]:
@@ -154,12 +225,12 @@ class Table:
         return has.astype(float)
 
 
-def fitted(table: Table, what: str, rows: NDArray[np.bool_], columns: Numbers) -> Numbers:
+def fitted(table: Table, what: str, rows: NDArray[np.bool_], basis: Basis, columns: Numbers) -> Numbers:
     """Coefficients for one look, or for the exposure error, from some of the rows."""
-    penalty = STIFFNESS[what][0]
+    pull, direction = basis.pull(STIFFNESS[what][0]), basis.direction(directions(what, basis.names))
     if what == "error":
-        return least_absolute(columns[rows], table.error[rows], table.error_weight()[rows], penalty)
-    return logistic(columns[rows], table.looks_like(what)[rows], table.weight[rows], penalty)
+        return least_absolute(columns[rows], table.error[rows], table.error_weight()[rows], pull, direction)
+    return logistic(columns[rows], table.looks_like(what)[rows], table.weight[rows], pull, direction)
 
 
 def left_out(table: Table, what: str) -> Numbers:
@@ -170,7 +241,7 @@ def left_out(table: Table, what: str) -> Numbers:
         train = fold != each
         basis = basis_for({name: table.features[name][train] for name in names}, names, STIFFNESS[what][1])
         columns = basis.columns(table.features)
-        result[~train] = columns[~train] @ fitted(table, what, train, columns)
+        result[~train] = columns[~train] @ fitted(table, what, train, basis, columns)
     return result
 
 
@@ -183,7 +254,8 @@ def model_of(table: Table) -> tuple[dict[str, Any], dict[str, Numbers]]:
     for what, (_, bend) in STIFFNESS.items():
         names = [name for name in chosen_features(what, table.names) if name in common.knots]
         basis = basis_for(table.features, names, bend)
-        parts[what] = rounded(basis.as_curves(fitted(table, what, everything, basis.columns(table.features))))
+        columns = basis.columns(table.features)
+        parts[what] = rounded(basis.as_curves(fitted(table, what, everything, basis, columns)))
     sums, calibrations = calibrated(table)
     model = {
         "version": MODEL_VERSION,
@@ -214,7 +286,7 @@ def calibrated(table: Table) -> tuple[dict[str, Numbers], dict[str, list[float]]
 def calibration(sums: Numbers, truth: Numbers, weight: Numbers) -> tuple[float, float]:
     """Steepness and shift that make left-out probabilities as often right as they say (Platt 1999)."""
     columns = np.stack([sums, np.ones_like(sums)], axis=1)
-    steepness, shift = logistic(columns, truth, weight, 1e-6)
+    steepness, shift = logistic(columns, truth, weight, 1e-6 * np.eye(2))
     return float(steepness), float(shift)
 
 
@@ -252,7 +324,11 @@ def main() -> None:
     given.folder.mkdir(parents=True, exist_ok=True)
     table = Table(all_features(given.folder, given.frames, given.seed, given.photographs))
     model, sums = model_of(table)
-    more = f" --photographs FOLDER ({MORE_FRAMES} frames)" if given.photographs else ""
+    more = (
+        f" --photographs FOLDER ({MORE_FRAMES} frames, and {sum(OTHER_FRAMES.values())} of another camera)"
+        if given.photographs
+        else ""
+    )
     model["how_trained"] = (
         f"python -m degraded.train --frames {given.frames} --seed {given.seed}{more}: generated from "
         f"{sources_in_words(set(table.source.tolist()))}, calibrated on photographs left out ({N_FOLDS} folds)"

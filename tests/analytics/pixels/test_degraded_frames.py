@@ -63,11 +63,36 @@ def test_the_metered_brightness_tells_the_exposure_error_more_often_than_not() -
     apart = []
     for _ in range(400):
         case = any_case(rng, 1600)
-        exif = exif_of(rng, case, (0.5, 0.5), (1600, 1200))
+        exif = exif_of(rng, case, (0.5, 0.5), (1600, 1200), 0.0)
         if "BrightnessValue" in exif:
             apart.append(abs(float(str(exif["BrightnessValue"])) + 5 - case.ev100 - case.ev))
     assert 80 < len(apart) < 320
     assert float(np.median(apart)) < 0.6
+
+
+def test_a_dark_scene_misleads_the_meter_and_a_bright_one_the_other_way() -> None:
+    rng, apart = np.random.default_rng(11), {-2.0: [], 2.0: []}  # type: dict[float, list[float]]
+    for key in list(apart) * 400:
+        case = any_case(rng, 1600)
+        exif = exif_of(rng, case, (0.5, 0.5), (1600, 1200), key)
+        if "BrightnessValue" in exif:
+            apart[key].append(float(str(exif["BrightnessValue"])) + 5 - case.ev100 - case.ev)
+    dark, bright = (float(np.median(each)) for each in apart.values())
+    assert -1.4 < dark < -0.5
+    assert 0.5 < bright < 1.4
+
+
+def test_a_soft_background_comes_with_every_kind_of_fault_and_the_wider_aperture_softens_more() -> None:
+    rng = np.random.default_rng(12)
+    cases = [any_case(rng, 1600) for _ in range(1500)]
+    for fault in FAULTS:
+        shown = [case.background_px > 4 for case in cases if fault in case.faults and case.kind != "missed focus"]
+        assert 0.2 < np.mean(shown) < 0.7, fault
+    plain = [case for case in cases if case.kind == "plain"]
+    wide, narrow = (
+        [case.background_px for case in plain if (case.f_number < 2.8) is is_wide] for is_wide in (True, False)
+    )
+    assert np.mean(wide) > 1.3 * np.mean(narrow)
 
 
 def test_only_listed_photographs_are_taken_by_their_content_whatever_their_names(

@@ -8,8 +8,10 @@ from importlib import resources
 
 import numpy as np
 import pytest
-from degraded.fitting import basis_for, least_absolute, logistic
+from degraded.fitting import basis_for, least_absolute, least_within, logistic
 from degraded.scores import auc, calibration_error, confusion, scores
+from degraded.train import STIFFNESS, directions
+from scipy.optimize import nnls
 
 from analytics.pixels.model import FAULTS, LOOKS, Curve, any_of, parsed_model, shipped_model
 
@@ -74,11 +76,46 @@ def test_a_planted_bend_is_found_by_the_fit() -> None:
     odds = 2.5 * np.abs(features["a"]) - 2.5
     truth = (rng.uniform(size=4000) < 1 / (1 + np.exp(-odds))).astype(float)
     basis = basis_for(features, ["a", "b"])
-    curves = basis.as_curves(logistic(basis.columns(features), truth, np.ones(4000), 0.5))
+    curves = basis.as_curves(logistic(basis.columns(features), truth, np.ones(4000), basis.pull(0.5)))
     bend = curves["curves"]["a"]
     assert bend[0] - bend[len(bend) // 2] == pytest.approx(2.5 * 1.9, abs=0.9)
     assert np.ptp(curves["curves"]["b"]) < 0.6
     assert abs(curves["missing"]["b"]) < 0.4
+
+
+def test_a_curve_that_may_only_rise_is_level_where_the_data_fall() -> None:
+    rng = np.random.default_rng(6)
+    features = {"a": rng.uniform(-2, 2, 3000)}
+    truth = (rng.uniform(size=3000) < 1 / (1 + np.exp(-2.5 * (np.abs(features["a"]) - 1)))).astype(float)
+    basis = basis_for(features, ["a"])
+    columns, pull = basis.columns(features), basis.pull(0.5)
+    free = basis.as_curves(logistic(columns, truth, np.ones(3000), pull))["curves"]["a"]
+    held = basis.as_curves(logistic(columns, truth, np.ones(3000), pull, basis.direction({"a": 1})))["curves"]["a"]
+    falling = basis.as_curves(logistic(columns, truth, np.ones(3000), pull, basis.direction({"a": -1})))["curves"]["a"]
+    assert np.diff(free).min() < -0.5
+    assert np.diff(held).min() > -1e-9 and np.ptp(held) > 2
+    assert np.diff(falling).max() < 1e-9 and np.ptp(falling) > 2
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_least_within_bounds_is_that_of_non_negative_least_squares(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    size = int(rng.integers(2, 40))
+    tall = rng.normal(size=(size + 30, size)) @ rng.normal(size=(size, size))
+    right, direction = rng.normal(size=size + 30), rng.choice([-1, 1], size)
+    found = least_within(tall.T @ tall, tall.T @ right, direction)
+    assert (found * direction >= -1e-9).all()
+    assert found * direction == pytest.approx(nnls(tall * direction, right)[0], abs=1e-6)
+
+
+def test_curves_of_the_shipped_model_go_the_way_that_they_are_held_to() -> None:
+    model = shipped_model()
+    sums = {**model.looks, "error": model.exposure_error}
+    for look in STIFFNESS:
+        curves = sums[look].curves
+        for name, way in directions(look, list(curves)).items():
+            assert min(way * np.diff(curves[name].values), default=0) >= -0.0021, (look, name)  # three decimals
+    assert sum(len(directions(look, list(sums[look].curves))) for look in STIFFNESS) > 60
 
 
 def test_the_fit_of_an_error_heeds_no_outliers() -> None:
@@ -88,7 +125,7 @@ def test_the_fit_of_an_error_heeds_no_outliers() -> None:
     truth[:60] += 30
     basis = basis_for(features, ["a"])
     columns = basis.columns(features)
-    found = columns @ least_absolute(columns, truth, np.ones(1500), 0.1)
+    found = columns @ least_absolute(columns, truth, np.ones(1500), basis.pull(0.1))
     assert float(np.median(np.abs(found[60:] - truth[60:]))) < 0.12
 
 
