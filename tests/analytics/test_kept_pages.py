@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 OF_FRAME_5 = {
     "/sessions/1": "you kept 6; the commonest fault",
     "/frames/5": '<span class="dot keeper" aria-hidden="true"></span> keeper',
-    "/frames/4/5": "frame 4: keeper, frame 5: keeper.",
+    "/frames/4/5": "Frame 4: keeper; frame 5: keeper.",
     "/keepers": "All frames: 60 of 100 kept",
     "/frames?verdict=reject": "All frames: 4 rejects.",
     "/judge": "still unjudged",

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analytics.statistics.agreement import agreement
@@ -56,6 +56,7 @@ def test_lists_of_different_lengths_are_refused() -> None:
         agreement([True], [True, False], [1])
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.booleans(), st.booleans()), min_size=4, max_size=60))
 def test_it_does_not_matter_who_is_who_and_keepers_may_be_called_rejects(pairs: list[tuple[bool, bool]]) -> None:
     own, other = np.array(pairs).T
