@@ -89,14 +89,13 @@ class Entrance:
             await self._show_sign_in(403, "This journal is private.", "", scope, send)
 
     async def refuse(self, words: str, scope: Message, send: Send, is_in: bool = False) -> None:
-        """Says why there is nothing to see: as a page to a browser, which has our style where somebody `is_in`."""
+        """Says why there is nothing to see: as a page to a browser, in our style where that may be had."""
         if "text/html" not in header(scope, b"accept"):
             await respond(send, 403, words)
             return
         sentence, _, rest = words.strip().partition(". ")
-        page = self._refused_page.render(
-            sentence=f"{sentence.rstrip('.')}.", rest=rest, style=self.style if is_in else None
-        )
+        style = self.style if is_in or self.reach.beyond is not None else None
+        page = self._refused_page.render(sentence=f"{sentence.rstrip('.')}.", rest=rest, style=style, is_in=is_in)
         await respond(send, 403, page, [HTML, NOT_KEPT])
 
     def _is_here(self, scope: Message) -> bool:

@@ -31,7 +31,7 @@ LINK, COOKIE, FORM = "thirdstop mentor's link", "thirdstop mentor's cookie", "th
 #: Longest signed text that is looked at.
 LONGEST = 400
 REFUSED = {
-    "unknown": "This link is not one of this journal.\n",
+    "unknown": "This link is not one of this journal. Ask the photographer for the whole link, or for a new one.\n",
     "expired": "This link has expired. Ask the photographer for a new one.\n",
     "withdrawn": "This link was withdrawn. Ask the photographer for a new one.\n",
 }

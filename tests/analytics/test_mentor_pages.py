@@ -250,7 +250,8 @@ def test_a_link_opens_no_other_journal(tmp_path: Path, place: Served) -> None:
         visitor = elsewhere.nobody()
         assert visitor.get("/", params={"mentor": token}).status_code == 403
         visitor.cookies = {f"thirdstop_mentor_{DEFAULT_PORT}": Signatures(SECRET).signed(COOKIE, "0" * 32)}
-        assert visitor.get("/").text == "This link is not one of this journal.\n"
+        words = "This link is not one of this journal. Ask the photographer for the whole link, or for a new one.\n"
+        assert visitor.get("/").text == words
 
 
 def test_what_is_signed_for_one_purpose_is_no_other(place: Served) -> None:
