@@ -312,6 +312,8 @@ def _drawn(settings: Sequence[str], lines: list[ShownLine]) -> tuple[list[ShownL
     if len(drawn) == len(lines):
         return drawn, ""
     which = "the last" if settings[0] in BY_TIME and len(settings) == 1 else "those with most judged frames"
+    if len(told) < len(lines):
+        which = "those with enough to compare" if len(drawn) == len(told) else f"{which} and enough to compare"
     return drawn, f"The chart shows {len(drawn)} of {len(lines)} lines, {which}."
 
 

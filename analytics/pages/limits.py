@@ -315,22 +315,22 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             by_hand & frames["is_stabilised"].isna(),
             "hand-held {frames} are left out: nobody said whether body and lens are stabilised. "
-            "Say it with: thirdstop gear body MODEL, thirdstop gear lens MODEL",
+            "Say it with: thirdstop gear body MODEL --stabilised, or --not-stabilised, and the same of gear lens",
         ),
         (
             by_hand & frames["focal_length_35mm"].isna(),
             "hand-held {frames} are left out: their 35 mm-equivalent focal length is unknown. "
-            "State the sensor with: thirdstop gear body MODEL --sensor",
+            "State the sensor, here as an example, with: thirdstop gear body MODEL --sensor 23.5x15.6",
         ),
         (
             frames["support"].isna(),
             "{frames} say nothing about hand-holding: no camera support is stated. "
-            "State it with: thirdstop edit SESSION --support",
+            "State it with: thirdstop edit SESSION --support hand-held",
         ),
         (
             frames["subject_pace"].isna(),
             "{frames} say nothing about freezing: no subject pace is stated. "
-            "State it with: thirdstop edit SESSION --pace",
+            "State it with: thirdstop edit SESSION --pace walking",
         ),
     )
     found = []

@@ -64,7 +64,7 @@ def plan_page(journal: OpenJournal, known: Known, asked: Mapping[str, str]) -> P
     fields = {name: asked.get(name, start).strip()[:LONGEST_FIELD] for name, start in FIELDS.items()}
     bodies = [str(row["model"]) for row in journal.kept_rows(queries.BODY_MODELS)]
     lights = [
-        (row["started_at"][:10], row["light"] or row["intent"] or "", f"{row['light_ev100']:g}")
+        (row["started_at"][:10], row["light"] or row["intent"] or "", f"{row['light_ev100']:.1f}")
         for row in journal.kept_rows(queries.RECENT_LIGHT, {"limit": LIGHTS_SHOWN})
     ]
     sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)

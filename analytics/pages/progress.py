@@ -126,7 +126,7 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
 def progress_sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
     equal, plain = changes
     if verdict == "not enough":
-        return f"There is not enough to say whether you improve: {_lacking(equal, n_sessions)}."
+        return f"It cannot be told yet whether you improve: {_lacking(equal, n_sessions)}."
     said = {
         "better": "you keep more than at the beginning",
         "worse": "you keep fewer than at the beginning",
@@ -147,7 +147,7 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} to {format_signed(high, places)}"
     widest = f"it must lie within {100 * WIDEST_HALF:.0f} either way"
-    return f"{judged} are enough; the interval, {ends} of 100, is too wide: {widest}"
+    return f"from {judged} the interval is {ends} of 100, and {widest}"
 
 
 def with_rest(changes: list[Change], drivers: list[Reason]) -> list[Reason]:

@@ -143,10 +143,9 @@ def _elsewhere(journal: OpenJournal, session: dict[str, Any]) -> str:
         return ""
     began, ended = (local_moment(moment, session["time_zone"]) for moment in ends.values())
     until = ended if began[:10] != ended[:10] else ended[11:]
-    since = began if began[:10] != ended[:10] else began[11:]
     were = "was" if n_outside == 1 else "were"
     frames = format_count(session["n_frames"], "frame")
-    return f" {n_outside} of {frames} {were} taken outside the session’s time, {since} to {until}."
+    return f" {n_outside} of {frames} {were} taken outside the session’s time, {began} to {until}."
 
 
 def _course(dots: list[dict[str, Any]], n_frames: int, outside: str) -> Counted:

@@ -72,7 +72,7 @@ def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
         caption = (
-            f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects:,} rejects, one from each burst"
+            f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects:,} rejects, each from another burst"
         )
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks

@@ -96,9 +96,7 @@ def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixtu
     first = {command: said(capsys, command, "--journal", path).splitlines()[0] for command in COMMANDS}
     assert first["limits"].startswith("There is not enough near your limits yet to say where they are.")
     assert first["habits"].startswith("No habit shows in 30 judged frames of 5 sessions yet")
-    assert first["progress"].startswith(
-        "There is not enough to say whether you improve: 3 judged sessions; 12 are needed."
-    )
+    assert first["progress"].startswith("It cannot be told yet whether you improve: 3 judged sessions; 12 are needed.")
     assert first["advice"].startswith("No advice is given yet.")
 
 

@@ -150,10 +150,13 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
 @pytest.mark.parametrize(
     ("unknown", "said"),
     [
-        ({"is_stabilised": np.nan}, "thirdstop gear body MODEL, thirdstop gear lens MODEL"),
-        ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor"),
-        ({"support": None}, "thirdstop edit SESSION --support"),
-        ({"subject_pace": None}, "thirdstop edit SESSION --pace"),
+        (
+            {"is_stabilised": np.nan},
+            "thirdstop gear body MODEL --stabilised, or --not-stabilised, and the same of gear lens",
+        ),
+        ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor 23.5x15.6"),
+        ({"support": None}, "thirdstop edit SESSION --support hand-held"),
+        ({"subject_pace": None}, "thirdstop edit SESSION --pace walking"),
     ],
 )
 def test_frames_that_are_left_out_are_counted_with_the_way_to_bring_them_in(unknown: dict[str, Any], said: str) -> None:

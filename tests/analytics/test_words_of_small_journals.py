@@ -175,16 +175,16 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
     ("n_sessions", "equal", "said"),
     [
         (5, CHANGES[0], "5 judged sessions; 12 are needed."),
-        (37, CHANGES[0], "37 judged sessions are enough; the interval, -33 to +32 of 100, is too wide: it must lie "
-         "within 30 either way."),
-        (37, Change("at equal scenes", 0.0, -0.301, 0.303), "37 judged sessions are enough; the interval, -30.1 to "
-         "+30.3 of 100, is too wide: it must lie within 30 either way."),
+        (37, CHANGES[0], "from 37 judged sessions the interval is -33 to +32 of 100, and it must lie within 30 "
+         "either way."),
+        (37, Change("at equal scenes", 0.0, -0.301, 0.303), "from 37 judged sessions the interval is -30.1 "
+         "to +30.3 of 100, and it must lie within 30 either way."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip
 def test_what_is_missing_to_speak_of_progress_is_named(n_sessions: int, equal: Change, said: str) -> None:
     sentence = progress_sentence([equal, CHANGES[1]], "not enough", n_sessions)
-    assert sentence == f"There is not enough to say whether you improve: {said}"
+    assert sentence == f"It cannot be told yet whether you improve: {said}"
 
 
 def test_the_parts_of_a_plain_change_add_up_with_the_rest() -> None:

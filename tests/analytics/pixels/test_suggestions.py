@@ -70,6 +70,16 @@ def test_the_likeliest_fault_is_suggested_in_the_words_of_the_journal_with_its_e
     ]
 
 
+def test_one_place_is_told_once_though_it_speaks_for_two_faults() -> None:
+    place = "at the likely subject edges spread {} along {}°, < 0.5 px across it, around it 1.6 px"
+    by_fault = {
+        "focus": [place.format("4.6 px", 69), "1/80 at f/2"],
+        "subject_motion": [place.format("4.5 px", 68), "1/30 at 85 mm"],
+    }
+    found = only(suggestions([frame(1, focus=0.5, subject_motion=0.4, evidence_by_fault=by_fault)]))
+    assert found.evidence == [place.format("4.6 px", 69), "1/80 at f/2", "1/30 at 85 mm"]
+
+
 @pytest.mark.parametrize(("is_bright", "word"), [(True, "overexposed"), (False, "underexposed")])
 def test_exposure_is_told_apart_by_its_sign(is_bright: bool, word: str) -> None:
     assert only(suggestions([frame(1, exposure=0.9, is_too_bright=is_bright)])).fault == word
