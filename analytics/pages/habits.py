@@ -317,10 +317,8 @@ def _price(line: HabitLine) -> str:
     """What the remedy costs elsewhere."""
     if not line.is_enough or line.kind != "setting":
         return ""
-    return (
-        f"The change would have won about {line.gained:.0f} frames and spoiled about {line.price:.0f} others; the cost "
-        "above is what remains."
-    )
+    won, spoiled = format_count(round(line.gained), "frame"), format_count(round(line.price), "other")
+    return f"The change would have won about {won} and spoiled about {spoiled}; the cost above is what remains."
 
 
 def _surer_habit(line: HabitLine) -> str:
