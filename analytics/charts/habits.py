@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: Height of one line [px].
 STEP_PX = 26
+#: How far the scale reaches at least on either side of nought [of 100 frames]; less is read as nothing.
+LEAST = 0.5
 #: What is drawn how; two lines, so that a phone shows all of it.
 SUBTITLE = ["mark: estimate, after what the remedy would spoil", "bar: 95 % interval"]
 #: Colour and mark of a habit that costs keepers, and of any other.
@@ -35,7 +37,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     """
     chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
-    ends = [min(0.0, *(row["low_per_100"] for row in rows)), max(0.0, *(row["high_per_100"] for row in rows))]
+    ends = [min(-LEAST, *(row["low_per_100"] for row in rows)), max(LEAST, *(row["high_per_100"] for row in rows))]
     scale = alt.Scale(domain=ends, nice=True)
     axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
 #: Width of the bar of an interval, and where there are many [px]; bars are opaque, for a drawing must stand out from
 #: its paper. Source: WCAG 2.2, 1.4.11 (non-text contrast, 3 to 1).
-INTERVAL_PX, DENSE_INTERVAL_PX = 2, 1
+INTERVAL_PX, DENSE_INTERVAL_PX = 2.5, 2
 #: Opacity of an interval drawn as an area.
 BAND = 0.22
 

@@ -5,6 +5,7 @@ The same two marks in both charts: filled and blue at equal scenes, open and gre
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 EQUAL, PLAIN = "at equal scenes", "plain count"
 STEP_PX, HEIGHT = 30, 260
+#: Ticks of the dates, about.
+MOST_TICKS = 8
 #: A session's dot [px²] for the fewest and the most frames.
 SMALLEST, LARGEST = 20, 140
 #: Months by their short names, a January by its year, so that a phone shows them in equal steps.
@@ -71,7 +74,8 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     rows = [row for point in points for row in _sessions(point)]
     chart = alt.Chart(alt.InlineData(values=rows))
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
-    x = alt.X("date:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8, labelExpr=MONTHS))
+    ticks = alt.Axis(grid=False, labelOverlap="greedy", tickCount=_ticks(rows), labelExpr=MONTHS)
+    x = alt.X("date:T", title=None, axis=ticks)
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
     tip = alt.Tooltip("description:N", title=" ")
@@ -93,6 +97,13 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     dot = "a dot is a session" if most == 1 else f"a dot is {most} sessions in a row"
     how = [f"{dot}; its size is how many frames are judged", "bar: 95 % interval at equal scenes"]
     return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
+
+
+def _ticks(rows: Sequence[Mapping[str, Any]]) -> alt.TimeIntervalStep | int:
+    """How many ticks the dates get; where they are few, one a day, for sessions are of days."""
+    days = {date.fromisoformat(row["date"][:10]) for row in rows}
+    is_short = days and (max(days) - min(days)).days < MOST_TICKS
+    return alt.TimeIntervalStep(interval="day", step=1) if is_short else MOST_TICKS
 
 
 def _colour(legend: alt.Legend | None) -> alt.Color:

@@ -73,7 +73,7 @@ def advice_page(journal: OpenJournal, ground: Ground, level: float = 0.95) -> Ad
     waiting = any(line.effect is not None and line.effect.verdict == "not enough" for line in lines)
     return AdvicePage(
         simulated=ground.simulated,
-        sentence=lines[0].sentence if lines else NONE_GIVEN,
+        sentence=lines[0].sentence if lines else ground.missing or NONE_GIVEN,
         judged=ground.said,
         lines=lines,
         surer=(f"{ENOUGH_SESSIONS} judged sessions on either side are needed. " if waiting else "")

@@ -200,7 +200,7 @@ NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 
 def _surer(lines: list[HabitLine]) -> str:
-    few = [line for line in lines if line.n_frames and not line.is_enough]
+    few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
     if not lines:
         return ""
     names = ", ".join(line.name for line in few)

@@ -144,6 +144,8 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     if equal.change != equal.change:
         return f"all {judged} are of one day"
     low, high = 100 * equal.low, 100 * equal.high
+    if high - low <= 200 * WIDEST_HALF:
+        return f"{judged} that do not differ give no interval"
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} to {format_signed(high, places)}"
     widest = f"it must lie within {100 * WIDEST_HALF:.0f} either way"

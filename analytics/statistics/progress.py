@@ -64,7 +64,8 @@ def progress_from_cells(cells: Cells, level: float = 0.95) -> Progress:
     raw_change, raw_gradient = standardised_change(raw, raw_design, cells.n_frames)
     found = jackknife(adjusted.deleted @ gradient, change, level, EXTRA_DF)
     plain = jackknife(raw.deleted @ raw_gradient, raw_change, level, EXTRA_DF)
-    is_enough = cells.n_sessions >= ENOUGH_SESSIONS and found.half_width <= WIDEST_HALF
+    # sessions that are all alike, as copies are, give an interval without width, which is none
+    is_enough = cells.n_sessions >= ENOUGH_SESSIONS and 1e-9 < found.half_width <= WIDEST_HALF
     return Progress(
         change,
         max(found.low, -1.0),

@@ -237,7 +237,7 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     points = [
         {
             "session": number,
-            "date": f"day {number}",
+            "date": f"2026-03-{number:02}",
             "n_frames": number,
             "raw": number % 2,
             "adjusted": 0.5,
@@ -248,7 +248,7 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     ]
     three, *_, last = shown = together(points, most=4)
     assert [point["name"] for point in shown] == ["1 to 3", "4 to 6", "7 to 9", "10"]
-    assert (three["n_sessions"], three["n_frames"], three["date"]) == (3, 6, "day 2")
+    assert (three["n_sessions"], three["n_frames"], three["date"]) == (3, 6, "2026-03-02")
     assert three["raw"] == pytest.approx(4 / 6)
     # one frame, two and three: independent ends add up as squares
     assert three["low"] == pytest.approx(0.5 - 0.3 * math.sqrt(14) / 6)
@@ -258,7 +258,23 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
     spec = timeline_chart(shown, "?", "")
     assert spec["title"]["subtitle"][0] == "a dot is 3 sessions in a row; its size is how many frames are judged"
-    assert values(spec, spec)[0]["description"].startswith("sessions 1 to 3, day 2: 67 of 100 kept, plain count, 6")
+    assert values(spec, spec)[0]["description"].startswith(
+        "sessions 1 to 3, 2026-03-02: 67 of 100 kept, plain count, 6"
+    )
+
+
+@pytest.mark.parametrize(("last", "ticks"), [("2026-03-04", {"interval": "day", "step": 1}), ("2026-11-04", 8)])
+def test_sessions_of_a_few_days_have_a_tick_a_day_and_none_between(last: str, ticks: object) -> None:
+    shares = {"n_sessions": 1, "n_frames": 9, "raw": 0.5, "adjusted": 0.5, "low": 0.2, "high": 0.9}
+    points = [{"name": day, "date": day, **shares} for day in ("2026-03-01", last)]
+    (bars,) = marks(timeline_chart(points, "?", ""), "rule")
+    assert bars["encoding"]["x"]["axis"]["tickCount"] == ticks
+
+
+def test_costs_of_nothing_have_a_scale_all_the_same() -> None:
+    nothing = [{**row, "lost_per_100": 0.0, "low_per_100": 0.0, "high_per_100": 6e-16} for row in HABITS]
+    (bars,) = marks(habit_cost_chart(nothing, "?", ""), "rule")[1:]
+    assert bars["encoding"]["x"]["scale"]["domain"] == [-0.5, 0.5]
 
 
 def test_the_first_month_of_the_sessions_is_told_with_its_year() -> None:

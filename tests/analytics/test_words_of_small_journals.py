@@ -179,6 +179,7 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
          "either way."),
         (37, Change("at equal scenes", 0.0, -0.301, 0.303), "from 37 judged sessions the interval is -30.1 "
          "to +30.3 of 100, and it must lie within 30 either way."),
+        (14, Change("at equal scenes", 0.0, 0.0, 0.0), "14 judged sessions that do not differ give no interval."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip
