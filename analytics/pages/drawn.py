@@ -24,6 +24,8 @@ from analytics.pages.session import FrameCard, frame_cards
 from analytics.statistics.limits import counts_of, curve_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pandas as pd
 
     from analytics.dataset import OpenJournal
@@ -106,16 +108,25 @@ def drawn_limits(
     ground: Ground,
     page: LimitsPage | None = None,
     fits: Fits | None = None,
+    may_show: Callable[[pd.DataFrame], pd.DataFrame] | None = None,
 ) -> DrawnLimits:
-    """The limits with a chart each; `page` and `fits` where they are reckoned already."""
+    """The limits with a chart each; `page` and `fits` where they are reckoned already.
+
+    `may_show` gives those of some frames of which pictures and numbers may be shown; all where it is `None`.
+    """
     found = limit_fits(ground, TARGET) if fits is None else fits
     page = page or limits_page(ground, TARGET, LEVEL, found)
     counts = {kind: counts_of(fitted) for kind, fitted in found.curves.items()}
-    panels = [_panel(journal, ground.frames, line, found, counts[line.kind]) for line in page.told]
+    panels = []
+    for line in page.told:
+        panel, rejects = _panel(ground.frames, line, found, counts[line.kind])
+        numbers = spread(journal, may_show(rejects) if may_show else rejects, FRAMES_SHOWN)
+        panels.append(replace(panel, frames=frame_cards(journal, numbers)))
     return DrawnLimits(page, HEADINGS, panels)
 
 
-def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFrame) -> LimitPanel:
+def _panel(frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFrame) -> tuple[LimitPanel, pd.DataFrame]:
+    """A panel without its frames, and the rejects that they are chosen from."""
     key = line.name == "stabilised" if line.kind == "hand-held" else line.key
     fitted, speak = fits.curves[line.kind], fits.speaking[line.kind]
     curve = curve_of(fitted, key, LEVEL)
@@ -131,16 +142,17 @@ def _panel(journal: OpenJournal, frames: pd.DataFrame, line: LimitLine, fits: Fi
         shown = _records(curve[curve["dose"] >= first]), [row for row in rows if row["dose"] >= first]
         chart = limit_chart(*shown, limit, axis, (question, sentence))
     rejects = frames[speak.has_fault & speak.at_or_beyond(fitted.rows.keys.index(key), line.estimate)]
-    return LimitPanel(
+    panel = LimitPanel(
         line=line,
         heading=line.name[:1].upper() + line.name[1:],
         question=question,
         sentence=sentence,
         chart=chart,
         counts=rows,
-        frames=frame_cards(journal, spread(journal, rejects, FRAMES_SHOWN)),
+        frames=[],
         n_rejects=len(rejects),
     )
+    return panel, rejects
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:

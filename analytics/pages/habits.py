@@ -18,6 +18,8 @@ from journal.errors import JournalError
 from journal.notation import format_count
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pandas as pd
 
     from analytics.dataset import OpenJournal
@@ -209,9 +211,22 @@ def _surer(lines: list[HabitLine]) -> str:
 
 
 def habit_page(
-    journal: OpenJournal, ground: Ground, key: str, level: float = 0.95, lines: list[HabitLine] | None = None
+    journal: OpenJournal,
+    ground: Ground,
+    key: str,
+    level: float = 0.95,
+    lines: list[HabitLine] | None = None,
+    may_show: Callable[[pd.DataFrame], pd.DataFrame] | None = None,
 ) -> HabitPage:
-    """One habit with its frames; `lines` of all habits where they are reckoned already.
+    """One habit with its frames.
+
+    Args:
+        journal: where the frames are.
+        ground: what is judged.
+        key: the habit.
+        level: coverage of the intervals, in (0, 1).
+        lines: of all habits where they are reckoned already.
+        may_show: those of some frames of which pictures and numbers may be shown; all where it is `None`.
 
     Raises:
         JournalError: the catalogue has no such habit.
@@ -240,8 +255,8 @@ def habit_page(
         given_on=_given_on(journal, key),
         n_evidence=len(evidence),
         n_counter=len(counter),
-        evidence=frame_cards(journal, spread(journal, evidence, FRAMES_SHOWN)),
-        counter=frame_cards(journal, spread(journal, counter, FRAMES_SHOWN)),
+        evidence=frame_cards(journal, spread(journal, may_show(evidence) if may_show else evidence, FRAMES_SHOWN)),
+        counter=frame_cards(journal, spread(journal, may_show(counter) if may_show else counter, FRAMES_SHOWN)),
         evidence_ids=evidence["frame_id"].tolist(),
         counter_ids=counter["frame_id"].tolist(),
         surer=_surer_habit(line),

@@ -13,13 +13,15 @@ from analytics.statistics.habit_catalogue import BY_KEY
 if TYPE_CHECKING:
     from analytics.pages.advice import AdviceLine
     from analytics.pages.drawn import LimitPanel
-    from analytics.pages.habits import HabitLine
+    from analytics.pages.habits import HabitLine, HabitPage
     from analytics.pages.limits import LimitLine
     from analytics.publish.material import Material
 
 
 #: What a table of counts begins with, by kind of limit.
 COUNTED_BY = {"hand-held": "exposure time at 100 mm", "freeze": "exposure time", "iso": "ISO"}
+#: Said where frames show something, but none that may be shown.
+NONE_CHOSEN = "None of the {what} is in the chosen sessions."
 
 
 def build_limits(material: Material) -> Page:
@@ -42,7 +44,7 @@ def build_limits(material: Material) -> Page:
         blocks.append(Text(WHICH_FRAMES, is_aside=True))
     blocks += [Text(text, is_aside=True) for text in (*page.untold, *page.left_out)]
     for number, panel in enumerate(drawn.panels, 1):
-        blocks += _one_limit(panel, f"limit-{number}")
+        blocks += _one_limit(material, panel, f"limit-{number}")
     return Page("limits", "Limits", page.sentence, blocks)
 
 
@@ -58,7 +60,7 @@ def _limit_row(line: LimitLine) -> tuple[object, ...]:
     )
 
 
-def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
+def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
     line = panel.line
     name = f"{HEADINGS[line.kind]}, {line.name}"
     blocks: list[Block] = [Heading(f"{name}: {line.shown}", key), Text(panel.sentence)]
@@ -71,11 +73,19 @@ def _one_limit(panel: LimitPanel, key: str) -> list[Block]:
         columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
-        caption = (
-            f"Lost at the limit and beyond: {len(panel.frames)} of {panel.n_rejects:,} rejects, each from another burst"
-        )
+        counted = f"{len(panel.frames)} of {panel.n_rejects:,} rejects, each from another burst"
+        caption = f"Lost at the limit and beyond: {counted}{_from_where(material)}"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
+    elif panel.n_rejects:
+        blocks.append(Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
+
+
+def _from_where(material: Material) -> str:
+    """What a caption adds where frames are shown of a part of the journal only."""
+    if not material.is_part:
+        return ""
+    return f", from the chosen sessions{' and frames' if material.chosen.frames else ''}"
 
 
 def _of_100(n_faults: int, n_frames: int) -> str:
@@ -103,16 +113,30 @@ def build_habits(material: Material) -> Page:
 
 
 def _one_habit(material: Material, line: HabitLine) -> list[Block]:
-    found = habit_page(material.journal, material.ground, line.key)
+    found = habit_page(material.journal, material.ground, line.key, may_show=material.may_show)
     lines = [f"What counts: {line.definition}.", found.price, f"What to do: {line.advice}", found.counted]
     blocks: list[Block] = [Heading(capital(line.name), f"habit-{line.key}"), Text(found.sentence)]
     blocks += [Text(text) for text in lines if text]
-    shown = (
-        (f"Rejects that show it: {len(found.evidence)} of {found.n_evidence:,}", found.evidence),
-        (f"Keepers that it did not spoil: {len(found.counter)} of {found.n_counter:,}", found.counter),
-    )
-    blocks += [Pictures(caption, [card.frame_id for card in cards]) for caption, cards in shown if cards]
+    blocks += _frames_of_habit(found, _from_where(material))
     return [*blocks, Say("habit", line.key, capital(line.name))]
+
+
+def _frames_of_habit(found: HabitPage, from_where: str) -> list[Block]:
+    """Its rejects and its keepers; where there are some, but none that may be shown, that is said."""
+    kinds = (
+        ("rejects that show it", found.evidence, found.n_evidence),
+        ("keepers that it did not spoil", found.counter, found.n_counter),
+    )
+    if not found.evidence and not found.counter and found.n_evidence + found.n_counter:
+        return [Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True)]
+    blocks: list[Block] = []
+    for name, cards, n_frames in kinds:
+        if cards:
+            caption = f"{capital(name)}: {len(cards)} of {n_frames:,}{from_where}"
+            blocks.append(Pictures(caption, [card.frame_id for card in cards]))
+        elif n_frames:
+            blocks.append(Text(NONE_CHOSEN.format(what=name), is_aside=True))
+    return blocks
 
 
 def build_progress(material: Material) -> Page:

@@ -29,6 +29,8 @@ from journal.schema.ddl import FAULTS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    import pandas as pd
+
     from analytics.dataset import OpenJournal
     from analytics.pages.habits import HabitsPage
 
@@ -54,6 +56,15 @@ class Material:
         self.totals = journal.totals()
         self._settings = lru_cache(maxsize=None)(settings_in_words)
 
+    @property
+    def is_part(self) -> bool:
+        """Whether some sessions of the journal were not chosen."""
+        return len(self.chosen.sessions) < self.totals["n_sessions"]
+
+    def may_show(self, frames: pd.DataFrame) -> pd.DataFrame:
+        """Those of some judged frames that are of a chosen session or were chosen one by one."""
+        return frames[frames["session"].isin(self.chosen.sessions) | frames["frame_id"].isin(self.chosen.frames)]
+
     @cached_property
     def ground(self) -> Ground:
         """What the estimates stand on: all judged frames of the journal."""
@@ -62,7 +73,7 @@ class Material:
     @cached_property
     def limits(self) -> DrawnLimits:
         """The personal limits."""
-        return drawn_limits(self.journal, self.ground)
+        return drawn_limits(self.journal, self.ground, may_show=self.may_show)
 
     @cached_property
     def drawn_habits(self) -> DrawnHabits:

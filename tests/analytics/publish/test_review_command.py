@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
+import shutil
 import sqlite3
 from pathlib import Path
 from typing import Any
 
 import pytest
-from journals import small_journal
+from journals import PREVIEW, changed, small_journal
 
+from analytics.pages.bare_picture import only_pixels
 from journal.cli import load_commands, run
 
 AT = "2026-04-02T18:00:00.000Z"
@@ -162,3 +165,44 @@ def test_an_option_before_a_command_of_the_group_is_refused(journal: Path, capsy
     assert capsys.readouterr().err == (
         "Error: --journal stands before list.\n  Next: Put it behind: thirdstop review list ... --journal\n"
     )
+
+
+def shown_in(html: str) -> tuple[set[int], set[int]]:
+    """The frames that a file names, in its table of numbers and on its pages, and those of which it has a picture."""
+    found = re.search(r"window\.thirdstopData = (\{.*\});\n", html)
+    assert found is not None
+    data = json.loads(found[1].replace("<\\/script", "</script"))
+    on_pages = {int(number) for listed in re.findall(r'data-frames="([\d ]*)"', html) for number in listed.split()}
+    return on_pages | set(data["frames"]["number"]), {int(number) for number in data["pictures"]}
+
+
+def test_only_frames_that_were_chosen_are_in_a_review(simulated_year: Path, tmp_path: Path) -> None:
+    load_commands()
+    path = tmp_path / "year.journal"
+    shutil.copy(simulated_year, path)
+    connection = sqlite3.connect(path)
+    sessions = dict(connection.execute("select id, session_id from frames").fetchall())
+    connection.execute("delete from previews")
+    connection.executemany("insert into previews values (?, ?)", [(frame, PREVIEW) for frame in sessions])
+    connection.commit()
+    connection.close()
+    last, other = max(sessions.values()), min(frame for frame, session in sessions.items() if session == 3)
+    made(path, tmp_path / "r.html", "--session", str(last), "--session", "2", "--frame", str(other))
+    html = (tmp_path / "r.html").read_text("utf-8")
+    named, pictured = shown_in(html)
+    assert {sessions[frame] for frame in named - {other}} == {2, last}
+    assert other in named and pictured <= named
+    assert "Lost at the limit and beyond: " in html and " rejects, each from another burst, from the chosen" in html
+    assert html.count(base64.b64encode(only_pixels(PREVIEW) or b"").decode()) == len(pictured)
+
+
+def test_a_review_says_where_no_chosen_frame_shows_a_habit(simulated_year: Path, tmp_path: Path) -> None:
+    load_commands()
+    path = tmp_path / "year.journal"
+    shutil.copy(simulated_year, path)
+    names = "intent, priority, camera_support, started_at, ended_at, created_at, changed_at, is_simulated"
+    changed(path, f"insert into sessions (id, {names}) select 900, {names} from sessions where id = 1")
+    made(path, tmp_path / "r.html", "--session", "900")
+    html = (tmp_path / "r.html").read_text("utf-8")
+    assert shown_in(html) == (set(), set())
+    assert html.count("None of the frames that show it is in the chosen sessions.") >= 3
