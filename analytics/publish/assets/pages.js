@@ -7,6 +7,7 @@
   const review = window.thirdstopReview || null;
   const VERDICTS = ["unjudged", "keeper", "reject"];
   const PER_PAGE = 240;
+  const FEWEST_COLUMNS = 4; // a table of fewer fits on a phone, as in the pages that are not written here
   const frames = data.frames;
   const places = new Map(frames.number.map((number, place) => [number, place]));
   const sessions = new Map(data.sessions.map((session) => [session.number, session]));
@@ -85,9 +86,17 @@
 
   function table(part) {
     const kind = (place) => ({ class: part.numbers.includes(place) ? "number" : "whole" });
-    const heads = part.columns.map((name, place) => make("th", { scope: "col", ...kind(place) }, name));
-    const rows = part.rows.map((row) => make("tr", {}, ...row.map((cell, place) => make("td", kind(place), String(cell)))));
-    const whole = make("table", {}, make("thead", {}, make("tr", {}, ...heads)), make("tbody", {}, ...rows));
+    const isLong = part.columns.length >= FEWEST_COLUMNS;
+    const role = (name) => (isLong ? { role: name } : {}); // it would be lost where a row stands as a block
+    const label = (place) => (isLong ? { "data-label": part.columns[place] } : {});
+    const head = (name, place) => make("th", { scope: "col", ...role("columnheader"), ...kind(place) }, name);
+    const cell = (text, place) => make("td", { ...role("cell"), ...label(place), ...kind(place) }, String(text));
+    const rows = part.rows.map((row) => make("tr", role("row"), ...row.map(cell)));
+    const whole = make(
+      "table", isLong ? { class: "stacking", ...role("table") } : {},
+      make("thead", role("rowgroup"), make("tr", role("row"), ...part.columns.map(head))),
+      make("tbody", role("rowgroup"), ...rows),
+    );
     const region = { class: "scroll", tabindex: "0", role: "region", "aria-label": `Table: ${part.heading}` };
     return make("div", region, whole);
   }

@@ -129,6 +129,31 @@ def test_a_session_draws_its_charts_whenever_it_is_opened(browser: Browser, file
     page.context.close()
 
 
+#: Long tables of the page that is shown whose end lies beyond the edge, or whose cells stand without their heading.
+CUT = """() => [...document.querySelectorAll('section.page:not([hidden]) .scroll')].filter((region) => {
+  const table = region.querySelector('table');
+  if (table.querySelectorAll('thead th').length < 4) return false;
+  const label = getComputedStyle(table.querySelector('tbody td'), '::before').content;
+  return region.scrollWidth > region.clientWidth || !label.startsWith('"');
+}).map((region) => region.getAttribute('aria-label'))"""
+
+
+def test_on_a_phone_no_long_table_is_cut(browser: Browser, files: dict[str, Path]) -> None:
+    page, seen = opened(browser, files["one file"], 390)
+    seen_tables = 0
+    for place in ("standing", "sessions", "keepers", "limits", "habits", "progress", "session-2"):
+        page.goto(f"{files['one file'].as_uri()}#{place}")
+        page.wait_for_selector(f"#{place.partition('-')[0]}:not([hidden])[data-drawn]")
+        page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+        assert page.evaluate(CUT) == []
+        seen_tables += page.locator("section.page:not([hidden]) table.stacking").count()
+    assert seen_tables >= 8
+    assert page.locator("#session table.stacking td[data-label='bursts']").count() == 1
+    assert page.locator("#session").get_by_role("cell", name="camera shake").count() == 1
+    assert seen.complaints == []
+    page.context.close()
+
+
 def test_a_link_into_the_file_and_the_way_back_work(browser: Browser, files: dict[str, Path]) -> None:
     page, seen = opened(browser, files["one file"])
     page.goto(f"{files['one file'].as_uri()}#session-3")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analytics.dashboards.templating import stacking
+from analytics.charts.stacking import stacking
 
 HEADS = ("setting", "a &amp; b", 'the "x"', '<span class="unseen">remark</span>')
 HEADINGS = "".join(f'<th scope="col">{each}</th>' for each in HEADS)
