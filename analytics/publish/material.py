@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 #: Verdicts in the order of their numbers in the table of frames.
 VERDICTS = ("unjudged", "keeper", "reject")
-CLOCK = re.compile(r"\d{4}-\d{2}-\d{2}T(\d{2}):(\d{2}):(\d{2})")
+CLOCK = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2}):(\d{2}):(\d{2})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +137,12 @@ class Material:
         """Frames of the chosen sessions, and those shown elsewhere, column by column; words are numbers into lists."""
         numbers = {"sessions": json.dumps(self.chosen.sessions), "numbers": json.dumps(sorted(set(also)))}
         rows = self.journal.rows(queries.PUBLISHED_FRAMES, numbers)
-        settings, faults = _Words(), _Words()
+        settings, faults, days = _Words(), _Words(), _Words()
         table: dict[str, Any] = {
             "number": [row["frame_id"] for row in rows],
             "session": [row["session_id"] or 0 for row in rows],
             "burst": [row["burst_id"] or 0 for row in rows],
+            "day": [days(_day(row["taken_at"])) for row in rows],
             "second": [_second_of_day(row["taken_at"]) for row in rows],
             "verdict": [VERDICTS.index(row["verdict"]) for row in rows],
             "settings": [settings(self._settings(*(row[name] for name in SETTINGS_SHOWN))) for row in rows],
@@ -149,7 +150,8 @@ class Material:
         }
         if self.asked.file_names:
             table["name"] = [row["file_name"] for row in rows]
-        return {**table, "settings_words": settings.known, "faults_words": faults.known, "fault_names": FAULTS}
+        words = {"settings_words": settings.known, "faults_words": faults.known, "day_words": days.known}
+        return {**table, **words, "fault_names": FAULTS}
 
 
 class _Words:
@@ -166,10 +168,16 @@ class _Words:
         return list(self._numbers)
 
 
+def _day(taken_at: str | None) -> str:
+    """The day on the body's clock; empty where nobody knows."""
+    match = CLOCK.match(taken_at or "")
+    return "" if match is None else match[1]
+
+
 def _second_of_day(taken_at: str | None) -> int:
     """Seconds since midnight on the body's clock; -1 where nobody knows."""
     match = CLOCK.match(taken_at or "")
-    return -1 if match is None else 3600 * int(match[1]) + 60 * int(match[2]) + int(match[3])
+    return -1 if match is None else 3600 * int(match[2]) + 60 * int(match[3]) + int(match[4])
 
 
 def choose(

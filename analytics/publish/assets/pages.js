@@ -20,10 +20,13 @@
     return element;
   }
 
-  function clock(seconds) {
+  // The time on the body's clock; with its date where that is another one than the session's day.
+  function moment(place, sessionDay) {
+    const seconds = frames.second[place];
     if (seconds < 0) return "time unknown";
+    const day = frames.day_words[frames.day[place]];
     const two = (value) => String(value).padStart(2, "0");
-    return `${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
+    return `${day === sessionDay ? "" : `${day} `}${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
   }
 
   function picture(number) {
@@ -33,18 +36,21 @@
     return make("img", { src: source, loading: "lazy", width: "240", height: "160", alt: `Frame ${number}` });
   }
 
-  function card(number, withSession) {
+  function card(number, { withSession = false, at = "" }) {
     const place = places.get(number);
     if (place === undefined) return make("li", {}, `Frame ${number}`);
     const verdict = VERDICTS[frames.verdict[place]];
     const faults = frames.faults_words[frames.faults[place]];
     const item = make("li", { "data-frame": number }, picture(number));
     item.append(make("span", { class: `dot ${verdict}`, "aria-hidden": "true" }), ` ${verdict}${faults ? `: ${faults}` : ""}`);
-    item.append(make("br"), frames.settings_words[frames.settings[place]], make("br"), `Frame ${number}`);
+    item.append(make("br"), frames.settings_words[frames.settings[place]], make("br"));
+    if (at) item.append(at, make("br"));
+    item.append(`Frame ${number}`);
     if (frames.name) item.append(` ${frames.name[place]}`);
     const session = frames.session[place];
-    if (withSession && sessions.has(session)) {
-      item.append(", ", make("a", { href: `#session-${session}` }, `session ${session}`));
+    if (withSession && session) {
+      const name = `session ${session}`;
+      item.append(", ", sessions.has(session) ? make("a", { href: `#session-${session}` }, name) : name);
     }
     if (review) review.frame(item, number);
     return item;
@@ -56,14 +62,28 @@
     return found;
   }
 
-  function bursts(found) {
+  // Bursts of some frames of a session, and between them single frames together; `all` are the session's.
+  function bursts(all, some) {
+    const counts = new Map();
+    for (const place of all) counts.set(frames.burst[place], (counts.get(frames.burst[place]) || 0) + 1);
+    const burstOf = (place) => (frames.burst[place] && counts.get(frames.burst[place]) > 1 ? frames.burst[place] : 0);
     const groups = [];
-    for (const place of found) {
+    for (const place of some) {
       const last = groups[groups.length - 1];
-      if (last && frames.burst[last[0]] === frames.burst[place]) last.push(place);
-      else groups.push([place]);
+      if (last && last.burst === burstOf(place)) last.places.push(place);
+      else groups.push({ burst: burstOf(place), places: [place] });
     }
     return groups;
+  }
+
+  function row(group, level, sessionDay) {
+    const isSingle = !group.burst;
+    const at = (place) => moment(place, sessionDay);
+    const cards = group.places.map((place) => card(frames.number[place], { at: isSingle ? at(place) : "" }));
+    const many = `${cards.length} frame${cards.length === 1 ? "" : "s"}`;
+    const singles = cards.length === 1 ? "Single frame" : `${cards.length} single frames`;
+    const heading = isSingle ? singles : `${at(group.places[0])}, ${many}`;
+    return [make(level, { class: "began" }, heading), make("ul", { class: "burst" }, ...cards)];
   }
 
   function leaf(session, page, nPages) {
@@ -135,18 +155,15 @@
     if (page === 1) content.push(...session.parts.flatMap(partOf));
     if (found.length && session.parts.length) content.push(make("h2", {}, "Frames"));
     const level = session.parts.length ? "h3" : "h2";
-    for (const group of bursts(found.slice((page - 1) * PER_PAGE, page * PER_PAGE))) {
-      const many = `${group.length} frame${group.length === 1 ? "" : "s"}`;
-      const list = make("ul", { class: "burst" }, ...group.map((place) => card(frames.number[place], false)));
-      content.push(make(level, { class: "began" }, `${clock(frames.second[group[0]])}, ${many}`), list);
-    }
+    const shown = found.slice((page - 1) * PER_PAGE, page * PER_PAGE);
+    content.push(...bursts(found, shown).flatMap((group) => row(group, level, session.began.slice(0, 10))));
     if (nPages > 1) content.push(leaf(number, page, nPages));
     document.getElementById("session-content").replaceChildren(...content);
   }
 
   function fill(section) {
     for (const list of section.querySelectorAll("ul.burst[data-frames]:empty")) {
-      list.append(...list.dataset.frames.split(" ").map((number) => card(Number(number), true)));
+      list.append(...list.dataset.frames.split(" ").map((number) => card(Number(number), { withSession: true })));
     }
     if (!window.vegaEmbed) return; // the bundle is read last; it draws what is shown then
     const waiting = Array.from(section.querySelectorAll("figure.chart:not([data-state])"));

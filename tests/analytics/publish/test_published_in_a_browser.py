@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from browsing import Seen, barriers, needs_chromium
-from journals import PREVIEW, small_journal
+from journals import PREVIEW, changed, small_journal
 from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
@@ -150,6 +150,29 @@ def test_on_a_phone_no_long_table_is_cut(browser: Browser, files: dict[str, Path
     assert seen_tables >= 8
     assert page.locator("#session table.stacking td[data-label='bursts']").count() == 1
     assert page.locator("#session").get_by_role("cell", name="camera shake").count() == 1
+    assert seen.complaints == []
+    page.context.close()
+
+
+def test_single_frames_stand_in_one_row_with_a_date_where_it_is_another_day(browser: Browser, tmp_path: Path) -> None:
+    path = changed(
+        small_journal(tmp_path / "a.journal", 2),
+        "insert into bursts (id, session_id) values (70, 1), (71, 1), (72, 1)",
+        "update frames set burst_id = 67 + id, taken_at_local = '2026-03-01T08:00:0' || id where id between 3 and 5",
+        "update frames set taken_at_local = '2026-02-27T23:59:07' where id = 3",
+    )
+    load_commands()
+    assert run(["publish", str(tmp_path / "one.html"), "--one-file", "--journal", str(path)]) == 0
+    page, seen = opened(browser, tmp_path / "one.html")
+    page.goto(f"{(tmp_path / 'one.html').as_uri()}#session-1")
+    page.get_by_role("heading", name="3 single frames").wait_for()
+    assert page.locator("#session .began").all_inner_texts() == [
+        "06:40:00, 2 frames", "06:40:00, 6 frames", "3 single frames",
+    ]  # fmt: skip
+    cards = page.locator("#session .began:text('3 single frames') + ul li").all_inner_texts()
+    assert [re.findall(r"(?:2026-02-27 )?\d\d:\d\d:\d\d", card) for card in cards] == [
+        ["2026-02-27 23:59:07"], ["08:00:04"], ["08:00:05"],
+    ]  # fmt: skip
     assert seen.complaints == []
     page.context.close()
 
