@@ -127,7 +127,7 @@ window.thirdstopReview = (() => {
       const given = verdictOf(number);
       const held = document.activeElement && box.contains(document.activeElement)
         ? Array.from(box.querySelectorAll("input")).indexOf(document.activeElement) : -1;
-      const mine = make("fieldset", {}, make("legend", {}, `Frame ${number}: your verdict`));
+      const mine = make("fieldset", {}, make("legend", {}, `Frame ${number}: would it be a keeper?`));
       const options = [["", "none"], ["keeper", "I would have kept this"], ["reject", "I would have rejected this"]];
       for (const [verdict, text] of options) {
         const isOn = (given ? given.verdict : "") === verdict;
@@ -164,7 +164,7 @@ window.thirdstopReview = (() => {
     watch(details, () => {
       const given = verdictOf(number);
       const nComments = state.comments.filter((one) => is(one, "frame", String(number))).length;
-      const parts = [given && `you: ${[given.verdict, ...given.faults].join(", ")}`, nComments && many(nComments, "comment")];
+      const parts = [given && `mentor: ${[given.verdict, ...given.faults].join(", ")}`, nComments && many(nComments, "comment")];
       summary.textContent = parts.filter(Boolean).join("; ") || "Say something";
       summary.setAttribute("aria-label", `Frame ${number}: ${summary.textContent}`);
     });

@@ -250,7 +250,7 @@ def say_it_all(page: Page) -> None:
     second = page.locator("#session li[data-frame='13']")
     second.locator("summary").click()
     second.get_by_role("radio", name="I would have kept this").check()
-    assert "you: reject, missed focus; 1 comment" in first.locator("summary").inner_text()
+    assert "mentor: reject, missed focus; 1 comment" in first.locator("summary").inner_text()
 
 
 def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
