@@ -64,9 +64,6 @@ def _habits_first(material: Material) -> list[Block]:
 def build_sessions(material: Material) -> Page:
     """The list of sessions, newest first; each leads to its frames."""
     sessions = material.sessions[::-1]
-    title = "No session is shown." if not sessions else f"{len(sessions)} sessions, the newest first."
-    if len(sessions) == 1:
-        title = "One session."
     intents = [session["heading"].partition(": ")[2] for session in sessions]
     with_intents = any(intents)
     rows = [
@@ -87,7 +84,17 @@ def build_sessions(material: Material) -> Page:
     n_words = 3 if with_intents else 2
     links = [f"#session-{session['number']}" for session in sessions]
     table = Table("Sessions", columns, rows, frozenset(range(n_words, n_words + 3)), links=links)
-    return Page("sessions", "Sessions", title, [table] if rows else [])
+    return Page("sessions", "Sessions", _sessions_sentence(material), [table] if rows else [])
+
+
+def _sessions_sentence(material: Material) -> str:
+    n_shown, n_all = len(material.sessions), material.totals["n_sessions"]
+    if not n_shown:
+        return "No session is shown."
+    if material.is_part:
+        chosen = "1 of {} was chosen." if n_shown == 1 else f"{n_shown} of {{}} were chosen, the newest first."
+        return chosen.format(format_count(n_all, "session"))
+    return "One session." if n_shown == 1 else f"{n_shown} sessions, the newest first."
 
 
 def build_keepers(material: Material) -> Page:
@@ -146,7 +153,8 @@ def build_chosen(material: Material) -> Page | None:
     if not numbers:
         return None
     title = "One frame was chosen." if len(numbers) == 1 else f"{len(numbers)} frames were chosen."
-    return Page("chosen", "Chosen frames", title, [Heading("The chosen frames"), Pictures("", numbers)])
+    heading = f"The chosen frame{'' if len(numbers) == 1 else 's'}"
+    return Page("chosen", "Chosen frames", title, [Heading(heading), Pictures("", numbers)])
 
 
 #: The pages in their order. A page may be absent.

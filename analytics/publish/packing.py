@@ -24,6 +24,8 @@ from analytics.charts.stacking import stacking
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from analytics.publish.blocks import Page
 
 HERE = Path(__file__).parent
@@ -35,14 +37,17 @@ FILES = ("index.html", "style.css", "data.js", "pages.js", "review.js", "vega.js
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """All that is published. `review` is what a mentor's answer needs; `None` where nothing is asked."""
+    """All that is published. `not_in_it` names what is private and stays out; `review` is what a mentor's answer needs,
+    `None` where nothing is asked.
+    """
 
     title: str
     simulated: str | None
     pages: list[Page]
     data: dict[str, Any]
     pictures: dict[int, bytes]
-    footer: list[str] = field(default_factory=list)
+    made_on: date
+    not_in_it: list[str] = field(default_factory=list)
     review: dict[str, Any] | None = None
 
 
@@ -160,6 +165,12 @@ def _style() -> str:
     return style_sheet() + (HERE / "assets" / "publish.css").read_text(encoding="utf-8")
 
 
+def _footer(document: Document, is_one_file: bool) -> str:
+    said, it = ("This file asks", "it") if is_one_file else ("These files ask", "them")
+    kept = f" Not in {it}: {', '.join(document.not_in_it)}." if document.not_in_it else ""
+    return f"Made on {document.made_on.isoformat()}. {said} no server and no network for anything.{kept}"
+
+
 def _hash(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
@@ -171,5 +182,10 @@ def _html(document: Document, policy: str, inline_style: dict[str, Markup], inli
     environment.filters["stacking"] = stacking
     names = ["data", *(name for name in ("review", "pages") if name == "pages" or document.review is not None), "vega"]
     return environment.get_template("published.html").render(
-        document=document, policy=policy, style=inline_style.get("style"), inline=inline, scripts=names
+        document=document,
+        policy=policy,
+        style=inline_style.get("style"),
+        inline=inline,
+        scripts=names,
+        footer=_footer(document, bool(inline)),
     )

@@ -106,13 +106,8 @@ def compose(
         pages=pages,
         data={"sessions": sessions, "shapes": {name: shape(name) for name in shape_names(sessions)}, "frames": frames},
         pictures=made,
-        footer=_footer(request, private),
+        made_on=request.made_on,
+        not_in_it=[kind.name for kind in private if not kind.is_shown],
         review=review,
     )
     return Publication(document, len(sessions), len(frames["number"]), len(made), private)
-
-
-def _footer(request: Request, private: list[LeftOut]) -> list[str]:
-    names = [kind.name for kind in private if not kind.is_shown]
-    kept = f" Not in it: {', '.join(names)}." if names else ""
-    return [f"Made on {request.made_on.isoformat()}. These files ask no server and no network for anything.{kept}"]

@@ -259,6 +259,11 @@ def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
     path, file = reviewed
     page, seen = opened(browser, file, 390)
     assert page.locator("#review p", has_text="<img src=x onerror=alert(2)>").count() == 1
+    page.get_by_role("link", name="Chosen frames", exact=True).click()
+    chosen = page.locator("#chosen li")
+    assert "Frame 1, session 1" in chosen.inner_text()
+    assert chosen.get_by_role("link").count() == 0  # session 1 is not in the file
+    page.get_by_role("link", name="Review", exact=True).click()
     say_it_all(page)
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     page.get_by_role("button", name="Save comments file").click()

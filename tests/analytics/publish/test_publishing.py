@@ -252,3 +252,16 @@ def test_the_command_writes_a_folder_and_says_what_was_left_out(
     found = json.loads(capsys.readouterr().out)
     assert found["n_bytes"] == (tmp_path / "a.html").stat().st_size
     assert {kind["option"]: kind["n"] for kind in found["left_out"]}["--with-serials"] == 1
+
+
+def test_the_foot_speaks_of_one_file_or_of_several(tmp_path: Path) -> None:
+    document = published(small_journal(tmp_path / "a.journal")).document
+    write_folder(document, tmp_path / "out")
+    (folder,) = re.findall("<footer>\n<p>(.*)</p>", (tmp_path / "out" / "index.html").read_text("utf-8"))
+    (one,) = re.findall("<footer>\n<p>(.*)</p>", one_file(document))
+    private = "intents, positions and the sun&#39;s height, serial numbers, file names."
+    assert (
+        folder == f"Made on 2026-04-01. These files ask no server and no network for anything. Not in them: {private}"
+    )
+    assert one == f"Made on 2026-04-01. This file asks no server and no network for anything. Not in it: {private}"
+    assert "On this page “you”" not in one

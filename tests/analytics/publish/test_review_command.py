@@ -215,3 +215,13 @@ def test_a_review_says_who_you_are(journal: Path, tmp_path: Path) -> None:
     spoken_to = "“you” is the photographer, and commands are theirs to run."
     assert f"On the other pages {spoken_to}" in first and f"On this page {spoken_to}" not in first
     assert all(f"On this page {spoken_to}" in page for page in others)
+
+
+def test_a_review_says_how_much_of_the_journal_is_in_it(journal: Path, tmp_path: Path) -> None:
+    made(journal, tmp_path / "r.html", "--session", "2", "--session", "3", "--frame", "1")
+    html = (tmp_path / "r.html").read_text("utf-8")
+    assert '<h1 tabindex="-1">2 of 12 sessions were chosen, the newest first.</h1>' in html
+    assert "<h2>The chosen frame</h2>" in html
+    made(journal, tmp_path / "one.html", "--session", "2", "--frame", "1", "--frame", "12")
+    html = (tmp_path / "one.html").read_text("utf-8")
+    assert "1 of 12 sessions was chosen." in html and "<h2>The chosen frames</h2>" in html
