@@ -9,11 +9,13 @@ from jinja2 import Environment, FileSystemLoader
 
 from analytics.charts.stacking import stacking
 
+from analytics.dashboards.commands import command, told
+
 TEMPLATES = Path(__file__).parent / "templates"
 
 
 def environment(**options: Any) -> Environment:
     """Our templates."""
     made = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, **options)
-    made.filters["stacking"] = stacking
+    made.filters.update(stacking=stacking, command=command, told=told)
     return made

@@ -85,7 +85,7 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
     counted = f"{format_count(len(comments), 'comment')} and {format_count(len(rows), 'verdict')}"
-    following = "review read FILE" if reviews else "review, or thirdstop serve --mentor NAME"
+    following = "review read FILE" if reviews else "review, or: thirdstop serve --mentor NAME"
     nothing = f"Nothing has come back yet. Next: thirdstop {following}"
     return ReviewedPage(
         simulated=simulated,

@@ -30,5 +30,5 @@ def unstated_sentence(frames: pd.DataFrame) -> str:
         said.append(STABILISED)
     if not said:
         return ""
-    how = " State it with: thirdstop edit SESSION and the option named." if missing else ""
+    how = " How to state it: thirdstop edit SESSION, with the option named." if missing else ""
     return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}.{how} "

@@ -183,7 +183,9 @@ def test_a_journal_that_changes_shows_at_the_next_look(tmp_path: Path) -> None:
         connection.close()
         text = visitor.at(FRONT, "/").text
         assert "55 (" in text
-        assert "Next: thirdstop import CARD" in text  # the empty one says what to do
+        assert (
+            'Next: <code><span class="whole">thirdstop</span> <span class="whole">import' in text
+        )  # the empty one says what to do
 
 
 def test_an_improvement_is_said_of_whoever_shows_it(paths: dict[str, Path]) -> None:

@@ -1,0 +1,64 @@
+"""Commands in the sentences of pages, set as what is typed: where one begins, and where it ends.
+
+A sentence names the command to type next behind a colon. A sentence may hold names of files and gear, which are
+hostile: all of it is escaped, and what looks like a command is only set like one.
+"""
+
+from __future__ import annotations
+
+import re
+
+from markupsafe import Markup, escape
+
+#: What begins a command in a sentence.
+BEGINS = re.compile(r": (?=thirdstop )")
+#: An argument: what a shell takes as one, so that a quoted one with spaces is whole.
+ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
+#: What ends a sentence or a part of it, and is no part of its last argument.
+ENDS = ".,;:)"
+#: A longer argument may break between its words, for it would not fit on a phone [characters].
+LONGEST_WHOLE = 30
+
+
+def command(text: str) -> Markup:
+    """A command to type: it breaks between its arguments only, never at the hyphens of an option."""
+    return Markup("<code>{}</code>").format(Markup(" ").join(_argument(found[0]) for found in ARGUMENT.finditer(text)))
+
+
+def told(sentence: str, is_stopped: bool = False) -> Markup:
+    """A sentence, with the commands in it set as such.
+
+    Args:
+        sentence: as it is said on the terminal, where nothing follows a command.
+        is_stopped: a full stop ends it, for something follows it in the same line.
+    """
+    parts, end = [], 0
+    for found in BEGINS.finditer(sentence):
+        if found.end() < end:  # within an argument of the last one
+            continue
+        parts.append(escape(sentence[end : found.end()]))
+        end = _end(sentence, found.end())
+        parts.append(command(sentence[found.end() : end]))
+    parts.append(escape(sentence[end:]))
+    stop = "." if is_stopped and not sentence.endswith((".", "!", "?")) else ""
+    return Markup("").join(parts) + stop
+
+
+def _end(sentence: str, start: int) -> int:
+    """Where the command ends that begins at a place: with its sentence, or the part of it."""
+    end = start
+    for found in ARGUMENT.finditer(sentence, start):
+        without_stop = found[0].rstrip(ENDS)
+        if not without_stop:  # "." and "..." are arguments
+            end = found.end()
+            continue
+        end = found.start() + len(without_stop)
+        if end < found.end():
+            break
+    return end
+
+
+def _argument(text: str) -> Markup:
+    if len(text) > LONGEST_WHOLE:
+        return escape(text)
+    return Markup('<span class="whole">{}</span>').format(text)

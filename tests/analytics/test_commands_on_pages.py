@@ -1,0 +1,78 @@
+"""Commands in the sentences of pages: each is set as what is typed, whole, and nothing else is."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from typing import TYPE_CHECKING
+
+import pytest
+from journals import small_journal
+from visiting import served
+
+from analytics.dashboards.commands import command, told
+from journal.store.opening import open_journal
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+MARKUP = re.compile(r"<[^>]*>")
+
+
+def commands_in(html: str) -> list[str]:
+    return [unescape(MARKUP.sub("", found)) for found in re.findall(r"<code>(.*?)</code>", html, re.S)]
+
+
+@pytest.mark.parametrize(
+    ("sentence", "commands"),
+    [
+        ("None is judged yet. Next: thirdstop judge", ["thirdstop judge"]),
+        ("So: thirdstop gear body MODEL --sensor 23.5x15.6", ["thirdstop gear body MODEL --sensor 23.5x15.6"]),
+        ("As: thirdstop gear body E-20,E-20N,E-20P --pace slow.", ["thirdstop gear body E-20,E-20N,E-20P --pace slow"]),
+        ("Next: thirdstop serve, then Judge.", ["thirdstop serve"]),
+        ("Make one with: thirdstop log, or see: thirdstop demo", ["thirdstop log", "thirdstop demo"]),
+        ("Name it: thirdstop judge 3 --accept-above 0.9; then go on: on.", ["thirdstop judge 3 --accept-above 0.9"]),
+        ("As: thirdstop gear body 'TW 1. B: thirdstop x' --x 1", ["thirdstop gear body 'TW 1. B: thirdstop x' --x 1"]),
+        ('As: thirdstop log --intent "test series" --pace slow', ['thirdstop log --intent "test series" --pace slow']),
+        ("Bring it back: thirdstop import .", ["thirdstop import ."]),
+        ("Read what thirdstop wrote.", []),
+    ],
+)  # fmt: skip
+def test_a_command_ends_with_its_sentence_or_the_part_of_it(sentence: str, commands: list[str]) -> None:
+    html = told(sentence)
+    assert commands_in(html) == commands
+    assert unescape(MARKUP.sub("", html)) == sentence
+
+
+def test_what_a_sentence_holds_is_escaped_within_a_command_and_outside() -> None:
+    html = told("<b>& of: thirdstop gear body '<script>\"x\" </script>' <i> --sensor 1x1. </code><img>")
+    assert set(MARKUP.findall(html)) == {"<code>", "</code>", '<span class="whole">', "</span>"}
+
+
+def test_an_argument_stays_in_one_line_unless_it_is_longer_than_a_phone_is_wide() -> None:
+    assert '<span class="whole">&#39;a b&#39;</span>' in command("thirdstop gear body 'a b'")
+    assert command(f"thirdstop gear body '{'a ' * 30}'").count("<span") == 3
+
+
+def test_a_full_stop_ends_a_sentence_that_something_follows() -> None:
+    assert told("Next: thirdstop log", is_stopped=True).endswith("</code>.")
+    assert told("All is known.", is_stopped=True) == "All is known."
+
+
+def test_pages_of_an_empty_journal_set_their_next_commands_as_commands(tmp_path: Path) -> None:
+    path = tmp_path / "a.journal"
+    open_journal(path).close()
+    with served(path) as place:
+        visitor = place.photographer()
+        pages = {page: visitor.get(page).text for page in ("/standing", "/advice", "/comments", "/frames/9")}
+    assert "thirdstop advice give HABIT" in commands_in(pages["/advice"])
+    assert commands_in(pages["/comments"]) == ["thirdstop review", "thirdstop serve --mentor NAME"]
+    assert "thirdstop frames" in commands_in(pages["/frames/9"])
+    for page in pages.values():
+        assert not re.search(r"(: )thirdstop ", page)
+
+
+def test_a_command_before_a_link_is_stopped_on_the_page_of_where_one_stands(tmp_path: Path) -> None:
+    with served(small_journal(tmp_path / "a.journal", 1)) as place:
+        page = place.photographer().get("/standing").text
+    assert '</code>. <a href="/advice">More on advice</a>' in page
