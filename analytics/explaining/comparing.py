@@ -83,6 +83,16 @@ class Comparison:
     settings: tuple[SettingChange, ...]
     differences: tuple[Difference, ...]
     unknown: tuple[str, ...]
+    unknown_settings: tuple[str, ...] = ()
+
+    @property
+    def no_difference(self) -> str:
+        """What may be said where nothing is found to differ: what is not known may differ all the same."""
+        if self.unknown_settings:
+            *first, last = self.unknown_settings
+            said = f"{', '.join(first)} and {last} are" if first else f"{last} is"
+            return f"It cannot be told, for {said} not known."
+        return "Nothing that shows, of what is known." if self.unknown else "Nothing that shows."
 
 
 def compare(one: Explanation, other: Explanation) -> Comparison:
@@ -105,7 +115,15 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         tuple(_settings(one.facts, other.facts)),
         tuple(found),
         tuple(unknown),
+        tuple(_unknown_settings(one.facts, other.facts)),
     )
+
+
+def _unknown_settings(*sides: FrameFacts) -> Iterator[str]:
+    """The settings that make a picture and are not written down, each with its frame."""
+    for facts in sides:
+        settings = (("time", facts.exposure_time_s), ("aperture", facts.f_number), ("ISO", facts.iso))
+        yield from (f"the {name} of frame {facts.frame_id}" for name, value in settings if not value)
 
 
 def _blurs(one: Explanation, other: Explanation) -> Iterator[Difference]:

@@ -298,7 +298,7 @@ def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list
     made = Part("What that does to the picture", columns=("what", *names, "difference"), rows=effects)
     parts = [
         differ if settings else Part(differ.heading, before=("None.",)),
-        made if effects else Part(made.heading, before=("Nothing that shows.",)),
+        made if effects else Part(made.heading, before=(both.no_difference,)),
         Part("Verdicts", before=(f"{verdicts[0].upper()}{verdicts[1:]}.",)),
     ]
     if both.unknown:

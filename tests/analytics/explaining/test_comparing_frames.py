@@ -120,3 +120,21 @@ def test_a_tenth_of_a_pixel_makes_no_difference(spread_px: float, is_seen: bool)
 def test_what_is_not_known_of_either_is_named() -> None:
     unknown = both(SHARP, replace(SMEARED, subject_pace=None)).unknown
     assert "subject smear of frame 2: the subject's pace is not written down" in unknown
+
+
+def test_where_nothing_differs_it_is_said_which_settings_are_not_known() -> None:
+    alike = replace(SHARP, frame_id=44)
+    assert both(SHARP, alike).no_difference.startswith("Nothing that shows")
+    timeless = replace(alike, exposure_time_s=None, stops_below_rule=None)
+    assert both(SHARP, timeless).no_difference == "It cannot be told, for the time of frame 44 is not known."
+    bare = replace(timeless, iso=None)
+    assert both(bare, SHARP).no_difference == (
+        "It cannot be told, for the time of frame 44 and the ISO of frame 44 are not known."
+    )
+
+
+def test_a_cause_that_is_not_known_keeps_from_saying_that_nothing_shows_at_all() -> None:
+    bare = replace(SHARP, stops_below_rule=None, focal_length_mm=None, focal_length_35mm=None)
+    found = both(bare, replace(bare, frame_id=2))
+    assert found.unknown and not found.unknown_settings
+    assert found.no_difference == "Nothing that shows, of what is known."
