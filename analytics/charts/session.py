@@ -1,7 +1,7 @@
 """One session: what became of its frames in the order of the day, keepers as it went on, and the faults of its rejects.
 
 The course shows every frame and estimates nothing, so it has no intervals; the others have. Keepers are filled, rejects
-open, what is unjudged is small and grey: nothing hangs on colour alone.
+open, what is unjudged is a broken ring: nothing hangs on colour alone.
 
 The shape of each chart is made once, for Altair takes longer to make one than a page may, and many sessions in one file
 share it; a session adds its rows, what they say, and how far they reach.
@@ -141,7 +141,8 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     axis = alt.Axis(values=list(names), labelExpr=label, title="exposure time [s]", grid=True)
     ends = alt.Scale(domainMin=alt.ExprRef("shortest"), domainMax=alt.ExprRef("longest"), nice=False, zero=False)
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2)
-    fills = {"keeper": KEEPER, "reject": "transparent", "unjudged": UNJUDGED}
+    fills = {"keeper": KEEPER, "reject": "transparent", "unjudged": "transparent"}
+    dashes = {"keeper": [1, 0], "reject": [1, 0], "unjudged": [2, 2]}
     strokes = dict(zip(VERDICTS, COLOURS, strict=True))
     said = (
         f"{_moment('began', is_of_days)} + ', ' + datum.label + ': ' + datum.n_frames + "
@@ -152,6 +153,7 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
         y=alt.Y("tv6:Q", scale=ends, axis=axis),
         color=alt.Color("verdict:N", scale=_of(verdicts, strokes), legend=legend),
         fill=alt.Fill("verdict:N", scale=_of(verdicts, fills), legend=legend),
+        strokeDash=alt.StrokeDash("verdict:N", scale=_of(verdicts, dashes), legend=legend),
         size=alt.Size("n_frames:Q", scale=alt.Scale(range=[SMALLEST, LARGEST], zero=True), legend=None),
         tooltip=_tip(),
         description=alt.Description("said:N"),
@@ -166,7 +168,7 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     return finished(layered, HEIGHT, COURSE_QUESTION, subtitle)
 
 
-def _of(verdicts: Sequence[str], looks: Mapping[str, str]) -> alt.Scale:
+def _of(verdicts: Sequence[str], looks: Mapping[str, Any]) -> alt.Scale:
     """The looks of the verdicts that are drawn; the legend names no other."""
     return alt.Scale(domain=list(verdicts), range=[looks[verdict] for verdict in verdicts])
 

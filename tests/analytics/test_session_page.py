@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import vl_convert
 from journals import changed, small_journal
 
 from analytics import queries
+from analytics.charts.session import course_chart, course_shape_name, whole
 from analytics.dataset import OpenJournal
 from analytics.pages.session import session_facts, session_page
 from analytics.pages.session_course import MOST_DOTS, session_course
@@ -257,3 +259,14 @@ def test_every_setting_that_left_the_plan_is_named(path: Path) -> None:
         found = session_course(journal, session(path, 2))
     assert found.plan_sentence == "11 of 11 frames lie outside the planned aperture and 10 outside the planned ISO."
     assert [line.median for line in found.plan if line.setting == "aperture"] == ["f/4"]
+
+
+@pytest.mark.parametrize("verdict", ["keeper", "reject", "unjudged"])
+def test_only_keepers_are_filled_in_the_course_and_what_is_unjudged_is_a_broken_ring(verdict: str) -> None:
+    dot = {"began": "2026-03-01T07:00:00", "tv6": -48, "label": "1/250", "verdict": verdict, "n_frames": 1}
+    svg = drawn(whole(course_shape_name([dot]), course_chart([dot], "One.")))
+    marks = re.findall(r'<path [^>]*stroke="#[^>]*>', svg)
+    assert len(marks) == 2  # the dot and the legend's
+    for mark in marks:
+        assert (' fill="#' in mark) == (verdict == "keeper")
+        assert ('stroke-dasharray="2,2"' in mark) == (verdict == "unjudged")
