@@ -31,7 +31,7 @@ SUBTITLE = "mark: rate; bar: 95 % interval; hollow: not enough yet"
 
 
 def over_time_chart(
-    rows: Sequence[Mapping[str, Any]], names: Sequence[str], question: str, found: str
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], question: str, found: str, n_left_out: int = 0
 ) -> dict[str, Any]:
     """Keepers by month, as a Vega-Lite specification.
 
@@ -41,9 +41,13 @@ def over_time_chart(
         names: of the journals, in their order.
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
+        n_left_out: months that are not drawn, for there is not enough of them and they lie far from the others.
     """
+    how = [SUBTITLE]
+    if n_left_out:
+        how.append(f"not drawn: {format_count(n_left_out, 'month')} before or after, not enough yet")
     x = alt.X("place:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8, format="%Y-%m"))
-    return _lines(rows, names, x, (question, SUBTITLE, found))
+    return _lines(rows, names, x, (question, how, found))
 
 
 def by_setting_chart(
@@ -68,7 +72,7 @@ def by_setting_chart(
         scale=alt.Scale(zero=False, nice=False, padding=12),
         axis=alt.Axis(values=sorted(places), labelExpr=f"{labels}[datum.value]", labelOverlap="greedy", grid=False),
     )
-    return _lines(rows, names, x, (said[0], SUBTITLE, said[1]))
+    return _lines(rows, names, x, (said[0], [SUBTITLE], said[1]))
 
 
 def ends_chart(
@@ -116,7 +120,7 @@ def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
 
 
 def _lines(
-    rows: Sequence[Mapping[str, Any]], names: Sequence[str], x: alt.X, said: tuple[str, str, str]
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], x: alt.X, said: tuple[str, list[str], str]
 ) -> dict[str, Any]:
     data = alt.InlineData(values=[_shown(row) for row in rows])
     shown = [name for name in names if any(row["name"] == name for row in rows)]

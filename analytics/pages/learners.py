@@ -184,12 +184,25 @@ def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
 
 
 def _months(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
-    rows = [_point(name, line, f"{line.label}-15", run) for name, one in learners for line, run in runs(one.months, 1)]
-    if not rows:
+    points = [
+        _point(name, line, f"{line.label}-15", run) for name, one in learners for line, run in runs(one.months, 1)
+    ]
+    if not points:
         return None
+    rows = within_enough(points)
+    n_left_out = len({row["label"] for row in points} - {row["label"] for row in rows})
     question, said = QUESTIONS["months"], _ranges([(name, one.months) for name, one in learners])
-    chart = over_time_chart(rows, [name for name, _ in learners], question, said)
+    chart = over_time_chart(rows, [name for name, _ in learners], question, said, n_left_out)
     return Panel("months", question, said, chart, *_table("month", [(name, one.months) for name, one in learners]))
+
+
+def within_enough(points: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Points from the first to the last of which there is enough to say; all where there is none.
+
+    A frame of long ago would stretch the axis over years of nothing.
+    """
+    enough = [point["place"] for point in points if point["is_enough"]]
+    return [point for point in points if min(enough) <= point["place"] <= max(enough)] if enough else points
 
 
 def _times(learners: Sequence[tuple[str, Learner]]) -> Panel | None:

@@ -252,6 +252,26 @@ def test_no_colour_of_a_learner_is_that_of_a_verdict_and_only_who_is_drawn_has_a
     assert {"filter": "datum.run != null"} in layers[1]["transform"]
 
 
+def test_months_of_long_ago_with_little_behind_them_do_not_stretch_the_axis() -> None:
+    def learnt(*months: tuple[str, bool]) -> Learner:
+        lines = tuple(
+            KeeperLine((label,), (place, place), 9, 9, 6, 0.5, 0.4, 0.6, is_enough)
+            for place, (label, is_enough) in enumerate(months)
+        )
+        return Learner(None, None, None, 9, None, None, "not enough", "", "", "", "", (), lines, ())
+
+    old, young = ("2001-05", False), ("2026-04", False)
+    heron = learnt(old, ("2026-01", True), ("2026-02", False), ("2026-03", True), young)
+    shown = {panel.key: panel for panel in learners_page([("heron", heron), ("tern", learnt(old, young))]).panels}
+    chart = shown["months"].chart
+    drawn = {row["place"][:7] for data in chart["datasets"].values() for row in data}
+    assert drawn == {"2026-01", "2026-02", "2026-03"}
+    assert chart["title"]["subtitle"][-1] == "not drawn: 2 months before or after, not enough yet"
+    assert len(shown["months"].rows) == 7  # the table has them all
+    (panel,) = learners_page([("tern", learnt(old, young))]).panels
+    assert len(panel.chart["title"]["subtitle"]) == 1
+
+
 def test_only_neighbours_of_which_there_is_enough_are_joined() -> None:
     def line(place: int, is_enough: bool) -> KeeperLine:
         return KeeperLine(("",), (place, place), 40, 9, 6, 0.5, 0.4, 0.6, is_enough)
@@ -359,6 +379,10 @@ def test_one_command_serves_all_of_them_on_ports_of_their_own(link: str) -> None
             assert httpx.get(other).status_code == 403
 
 
+#: Whether the first table runs on beyond the edge.
+CUT_TABLE = """() => (({scrollWidth, clientWidth}) => scrollWidth > clientWidth)(document.querySelector(".scroll"))"""
+
+
 @needs_chromium[0]
 @needs_chromium[1]
 @pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (820, "light"), (1280, "light")])
@@ -374,6 +398,7 @@ def test_the_page_of_all_has_no_barriers_and_leads_in_and_back(
     assert page.locator("figure.chart[data-state=drawn] svg").count() == page.locator("figure.chart").count() >= 2
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert barriers(page) == []
+    assert width < 500 or page.evaluate(CUT_TABLE) is False
     first = page.url
     page.get_by_role("navigation").get_by_role("link", name="tern").click()
     page.wait_for_url(lambda address: address != first)
