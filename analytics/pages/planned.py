@@ -33,7 +33,10 @@ FIELDS = {
 }
 #: A field holds no more than this; whatever is longer is no setting.
 LONGEST_FIELD = 100
-NOTHING_ASKED = "Say what light you expect, and you get settings to start with, within your own limits."
+NOTHING_ASKED = "Say what light you expect, and you get settings to start with, within {limits}."
+OWN_LIMITS, USUAL_LIMITS = "your own limits", "usual limits, for yours are not known yet"
+#: Whose highest ISO counts where no body is named, by whether one of any body is known.
+ANY_BODY = {True: "the lowest that is known", False: "none is known yet: a usual one"}
 #: Sessions whose light is shown as a help to guess the next.
 LIGHTS_SHOWN = 6
 
@@ -47,6 +50,7 @@ class PlanPage:
     next_step: str
     fields: dict[str, str]
     bodies: list[str]
+    any_body: str
     lights: list[tuple[str, str, str]]
     limits: list[tuple[str, str, str]]
     texts: list[str]
@@ -68,7 +72,18 @@ def plan_page(journal: OpenJournal, known: Known, asked: Mapping[str, str]) -> P
         for row in journal.kept_rows(queries.RECENT_LIGHT, {"limit": LIGHTS_SHOWN})
     ]
     sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)
-    return PlanPage(journal.simulated(), sentence, next_step, fields, bodies, lights, limits, texts, cautions)
+    return PlanPage(
+        simulated=journal.simulated(),
+        sentence=sentence,
+        next_step=next_step,
+        fields=fields,
+        bodies=bodies,
+        any_body=ANY_BODY[bool(known["iso"])],
+        lights=lights,
+        limits=limits,
+        texts=texts,
+        cautions=cautions,
+    )
 
 
 Said = tuple[str, str, list[tuple[str, str, str]], list[str], list[str]]
@@ -77,7 +92,8 @@ Said = tuple[str, str, list[tuple[str, str, str]], list[str], list[str]]
 def _said(known: Known, fields: Mapping[str, str], bodies: list[str]) -> Said:
     """(sentence, what to do next, limits, texts, cautions)."""
     if not fields["ev100"]:
-        return NOTHING_ASKED, "", [], [], []
+        limits = OWN_LIMITS if any(known.values()) else USUAL_LIMITS
+        return NOTHING_ASKED.format(limits=limits), "", [], [], []
     try:
         outing = _asked(fields).outing()
         if fields["body"] and fields["body"] not in bodies:
@@ -89,8 +105,8 @@ def _said(known: Known, fields: Mapping[str, str], bodies: list[str]) -> Said:
     texts = ways_to_light(found, outing)
     if found.is_deep_enough is False:
         texts.insert(0, "The depth of field does not hold the subject; focus on what matters most.")
-    limits = limit_lines(own, outing, fields["pace"] or None)
-    return plan_sentence(found), "", limits, texts, list(found.cautions)
+    lines = limit_lines(own, outing, fields["pace"] or None)
+    return plan_sentence(found), "", lines, texts, list(found.cautions)
 
 
 def _asked(fields: Mapping[str, str]) -> AskedOuting:

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 from analytics.dashboards.reckoning import asked_series
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import Ground, ground
-from analytics.pages.planned import NOTHING_ASKED, plan_page
+from analytics.pages.planned import OWN_LIMITS, plan_page
 from analytics.pages.series import AskedSeries, series_page
 from analytics.pages.series_words import (
     series_caution,
@@ -245,7 +245,14 @@ def test_a_plan_on_the_page_keeps_ones_own_limits(simulated_year: Path) -> None:
     assert re.fullmatch(r"Start with 1/\d+, f/2\.8, ISO \d+: .*\.", page.sentence)
     assert [whose for _, _, whose in page.limits] == ["yours", "yours", "yours"]
     assert page.lights and page.bodies == ["Tidewell M1", "Tidewell S2"]
-    assert plan_of(simulated_year).sentence == NOTHING_ASKED
+    unasked = plan_of(simulated_year)
+    assert unasked.sentence.endswith(f"within {OWN_LIMITS}.") and unasked.any_body == "the lowest that is known"
+
+
+def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
+    page = plan_of(empty_journal(tmp_path / "a.journal"))
+    assert page.sentence.endswith("within usual limits, for yours are not known yet.")
+    assert page.any_body == "none is known yet: a usual one"
 
 
 @pytest.mark.parametrize(
