@@ -34,6 +34,11 @@ order by started_at desc, id desc
 LENS_MODELS = "select id, model from lenses order by id"
 BODY_MODELS = "select id, model from bodies order by id"
 
+#: Bursts in the order of time, like the frames of a session's page. Parameters: :bursts - JSON list
+BURSTS_BY_TIME = """
+select id from bursts where id in (select value from json_each(:bursts)) order by started_at, id
+"""
+
 #: Frames of some bursts that a filter means; `{where}` is of `analytics.dataset.choosing`, which binds every value.
 #: Parameters: :bursts - JSON list, :verdict - or null for all judged ones, and those of the filter
 CHOSEN_FRAMES = """

@@ -137,23 +137,43 @@ def _rows(
     """The frames of the page: only those bursts are read that it shows, found by how many frames come before them."""
     if not len(places):
         return []
-    bursts = counting.choices.burst[places]
-    starts = np.flatnonzero(np.diff(bursts, prepend=-1))
-    ends = np.cumsum(np.add.reduceat(counts, starts))
+    starts = np.flatnonzero(np.diff(counting.choices.burst[places], prepend=-1))
+    n_frames = np.add.reduceat(counts, starts)
+    owners = counting.choices.session[places[starts]]
+    numbers = counting.choices.burst_ids[counting.choices.burst[places[starts]]]
     first_frame = (asked.page - 1) * FRAMES_PER_PAGE
-    first, last = np.searchsorted(ends, [first_frame, first_frame + FRAMES_PER_PAGE - 1], side="right")
-    shown_bursts = slice(int(first), int(last) + 1)
-    sessions = counting.choices.session_ids[counting.choices.session[places[starts][shown_bursts]]].tolist()
-    numbers = counting.choices.burst_ids[bursts[starts][shown_bursts]].tolist()
-    order = {pair: place for place, pair in enumerate(zip(sessions, numbers, strict=True))}
+    # sessions come in their order already; within those of the page, bursts by time
+    first, last = _reached(n_frames, first_frame)
+    low, high = np.searchsorted(owners, owners[first], "left"), np.searchsorted(owners, owners[last], "right")
+    by_time = low + np.lexsort((_order_of_time(journal, numbers[low:high]), owners[low:high]))
+    before = int(n_frames[:low].sum())
+    first, last = _reached(n_frames[by_time], first_frame - before)
+    before += int(n_frames[by_time[:first]].sum())
+    shown_bursts = by_time[first : last + 1]
+    sessions = counting.choices.session_ids[owners[shown_bursts]].tolist()
+    order = {pair: place for place, pair in enumerate(zip(sessions, numbers[shown_bursts].tolist(), strict=True))}
     where, bound = asked.chosen.where()
     verdict = None if asked.verdict == "judged" else asked.verdict
     sql = choice_sql.CHOSEN_FRAMES.format(where=where)
-    rows = journal.rows(sql, {"bursts": json.dumps(numbers), "verdict": verdict, **bound})
+    bursts = json.dumps([number for _, number in order])
+    rows = journal.rows(sql, {"bursts": bursts, "verdict": verdict, **bound})
     rows = [row for row in rows if (row["session_id"], row["burst_id"]) in order]
     rows.sort(key=lambda row: order[row["session_id"], row["burst_id"]])
-    before = int(ends[first - 1]) if first else 0
     return rows[first_frame - before : first_frame - before + FRAMES_PER_PAGE]
+
+
+def _reached(n_frames: Integers, first_frame: int) -> tuple[int, int]:
+    """The first and the last of some bursts that a page reaches which begins with a frame of them."""
+    ends = np.cumsum(n_frames)
+    first, last = np.searchsorted(ends, [first_frame, first_frame + FRAMES_PER_PAGE - 1], side="right")
+    return int(first), min(int(last), len(ends) - 1)
+
+
+def _order_of_time(journal: OpenJournal, bursts: Integers) -> Integers:
+    """The place of each of these bursts in the order of time."""
+    rows = journal.rows(choice_sql.BURSTS_BY_TIME, {"bursts": json.dumps(bursts.tolist())})
+    places = {row["id"]: place for place, row in enumerate(rows)}
+    return np.array([places.get(number, len(places)) for number in bursts.tolist()], dtype=np.int64)
 
 
 def _by_session(journal: OpenJournal, rows: list[dict[str, Any]]) -> list[FramesOfSession]:

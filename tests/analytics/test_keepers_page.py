@@ -145,6 +145,33 @@ def test_all_pages_of_a_list_together_are_every_frame_once(of_the_year: Visitor,
         assert {str(row["id"]) for row in journal.rows(sql)} == set(seen)
 
 
+def test_frames_of_a_session_are_listed_in_the_order_of_time_across_the_pages(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 3)
+    connection = open_journal(path)
+    for burst in range(100, 170):  # each is older than the one before it
+        began = f"2025-12-31T{23 - burst // 60}:{59 - burst % 60:02d}:00Z"
+        connection.execute("insert into bursts (id, session_id, started_at) values (?, 2, ?)", [burst, began])
+        connection.execute(
+            "insert into frames (frame_key, session_id, burst_id, file_name, taken_at, tv6, verdict) "
+            "values (?, 2, ?, 'a.jpg', ?, -36, 'keeper')",
+            [f"key {burst}", burst, began],
+        )
+    refresh(connection, [2])
+    connection.close()
+    seen = []
+    with application(path, DEFAULT_PORT, keys := Keys()) as served:
+        for page in (1, 2):
+            text = Visitor(served, keys).get(f"/frames?verdict=keeper&page={page}").text
+            seen += [int(number) for number in re.findall(r'href="/frames/(\d+)">Frame ', text)]
+    with OpenJournal(path) as journal:
+        sql = (
+            "select frames.id from frames join bursts on bursts.id = burst_id where verdict = 'keeper' "
+            "order by frames.session_id desc, bursts.started_at, burst_id, taken_at, frames.id"
+        )
+        assert seen == [row["id"] for row in journal.rows(sql)]
+    assert len(seen) == 85 and seen != sorted(seen)
+
+
 def test_a_grid_has_every_pair_in_its_place(simulated_year: Path) -> None:
     with OpenJournal(simulated_year) as journal:
         counting = Counting(journal.choices())
