@@ -36,6 +36,9 @@ DISC_SPREAD = 1 / 4
 #: Standard deviation of the Gaussian nearest to the diffraction pattern, in units of λN. Source: Zhang, Zerubia and
 #: Olivo-Marin, Applied Optics 46 (2007): 0.225 λ / NA, with NA = 1 / (2N).
 AIRY_SPREAD = 0.45
+#: No sensor of a camera for photographs has its pixels further apart [µm]; a picture whose pixels are was made smaller.
+#: Our own round figure, above the largest known.
+LARGEST_PITCH_UM = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,4 +210,8 @@ def _pixel(facts: FrameFacts) -> BlurPart:
     pitch = facts.pixel_pitch_um
     if pitch is None:
         return _unknown(PIXEL, for_the_pixel(facts))
-    return BlurPart(PIXEL, pitch, "about", "distance of two pixels on the sensor", pitch * LINE_SPREAD)
+    is_small = pitch > LARGEST_PITCH_UM
+    basis = (
+        "a pixel of this small picture, laid over the sensor" if is_small else "distance of two pixels on the sensor"
+    )
+    return BlurPart(PIXEL, pitch, "about", basis, pitch * LINE_SPREAD)

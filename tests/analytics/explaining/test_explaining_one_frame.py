@@ -249,3 +249,11 @@ def test_a_suggestion_is_called_one() -> None:
     told = explain(replace(FRAME, suggestion=suggestion), {})
     assert "not judged; camera shake is suggested (probability 0.93)" in told.sentence
     assert told.fixes.basis == "suggested with probability 0.93, not judged"
+
+
+@pytest.mark.parametrize(("pitch_um", "words"), [(6.0, "on the sensor"), (65.0, "of this small picture")])
+def test_the_pixel_of_a_picture_that_was_made_smaller_is_not_said_to_be_the_sensors(
+    pitch_um: float, words: str
+) -> None:
+    part = blur_budget(replace(FRAME, pixel_pitch_um=pitch_um), {}).part(PIXEL)
+    assert words in part.basis and part.extent_um == pitch_um
