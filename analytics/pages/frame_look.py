@@ -206,4 +206,5 @@ def _upright(cells: list[list[float | None]], orientation: int | None) -> list[l
 def _cell(value: float | None) -> tuple[int | None, str]:
     if value is None:
         return None, "unknown"
-    return sum(value > limit for limit in SPREAD_CLASSES), format_spread(value).removesuffix(" px")
+    as_written = round(value, 1)
+    return sum(as_written > limit for limit in SPREAD_CLASSES), format_spread(value).removesuffix(" px")

@@ -185,3 +185,9 @@ def test_the_frame_page_draws_under_the_strict_policy(tmp_path: Path) -> None:
         404,
         "The file is not there. Check the path, or put the card back in and import again.\n",
     )
+
+
+def test_numbers_that_are_written_alike_have_one_class() -> None:
+    figure = map_figure(spread([0.96, 1.04], [1.06, 8.049]), None)
+    assert figure is not None
+    assert figure.rows == (((0, "1.0"), (0, "1.0")), ((1, "1.1"), (3, "8.0")))
