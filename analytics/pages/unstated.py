@@ -17,7 +17,7 @@ FACTS = {
     "subject_depth_m": ("how deep the subject was", "--subject-depth"),
     "subject_distance_m": ("how far away it was", "--subject-distance"),
 }
-STABILISED = "whether body and lens are stabilised (thirdstop gear body, thirdstop gear lens)"
+STABILISED = "whether body and lens are stabilised (with: thirdstop gear body, and: thirdstop gear lens)"
 
 
 def unstated_sentence(frames: pd.DataFrame) -> str:

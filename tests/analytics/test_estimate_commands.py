@@ -309,6 +309,6 @@ def test_what_is_not_stated_is_named_where_habits_depend_on_it(year: Path, capsy
     text = said(capsys, "habits", "--journal", year)
     assert (
         "Habits that depend on what is not stated cannot be seen: whether it was backlit (--backlit or --not-backlit); "
-        "how deep the subject was (--subject-depth); whether body and lens are stabilised (thirdstop gear body, "
-        "thirdstop gear lens). How to state it: thirdstop edit SESSION, with the option named."
+        "how deep the subject was (--subject-depth); whether body and lens are stabilised (with: thirdstop gear "
+        "body, and: thirdstop gear lens). How to state it: thirdstop edit SESSION, with the option named."
     ) in " ".join(text.split())
