@@ -8,7 +8,6 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader
 
 from analytics.charts.stacking import stacking
-
 from analytics.dashboards.commands import command, told
 
 TEMPLATES = Path(__file__).parent / "templates"

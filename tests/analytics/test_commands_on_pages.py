@@ -65,7 +65,7 @@ def test_pages_of_an_empty_journal_set_their_next_commands_as_commands(tmp_path:
     with served(path) as place:
         visitor = place.photographer()
         pages = {page: visitor.get(page).text for page in ("/standing", "/advice", "/comments", "/frames/9")}
-    assert "thirdstop advice give HABIT" in commands_in(pages["/advice"])
+    assert commands_in(pages["/advice"]) == ["thirdstop import CARD"]
     assert commands_in(pages["/comments"]) == ["thirdstop review", "thirdstop serve --mentor NAME"]
     assert "thirdstop frames" in commands_in(pages["/frames/9"])
     for page in pages.values():
