@@ -39,8 +39,8 @@ if TYPE_CHECKING:
 MOST_KEPT = 60
 #: Pages of frames that are kept.
 FRAMES_KEPT = 100
-#: Journals up to this many frames are reckoned in a thread; their pages take well below a second each.
-MOST_BESIDE = 30_000
+#: Journals up to this many frames are reckoned in a thread: all of their pages take less than a process to start.
+MOST_BESIDE = 5_000
 #: Longer forms are none of ours.
 MOST_FIELDS, LONGEST_VALUE = 100, 200
 
