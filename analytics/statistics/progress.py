@@ -7,6 +7,7 @@ difficulty that drifts, and a judge who becomes milder, look like progress; no m
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 CONDITION_SD, CHANGE_SD, INTERCEPT_SD = 0.5, 2.0, 3.0
 #: Below this many sessions, or beyond this half-width, there is not enough to say.
 ENOUGH_SESSIONS, WIDEST_HALF = 12, 0.30
+#: An interval narrower than this share of what tosses would give is none: the sessions are copies of each other.
+TOO_SURE = 0.1
 #: Correlation of keepers within a session that weights start from; larger sessions do not count in proportion.
 SESSION_CORRELATION = 0.15
 #: Conditions that moved the raw change by less than this are not named.
@@ -64,8 +67,8 @@ def progress_from_cells(cells: Cells, level: float = 0.95) -> Progress:
     raw_change, raw_gradient = standardised_change(raw, raw_design, cells.n_frames)
     found = jackknife(adjusted.deleted @ gradient, change, level, EXTRA_DF)
     plain = jackknife(raw.deleted @ raw_gradient, raw_change, level, EXTRA_DF)
-    # sessions that are all alike, as copies are, give an interval without width, which is none
-    is_enough = cells.n_sessions >= ENOUGH_SESSIONS and 1e-9 < found.half_width <= WIDEST_HALF
+    least = TOO_SURE * _tossed_half_width(cells, when, level)
+    is_enough = cells.n_sessions >= ENOUGH_SESSIONS and least < found.half_width <= WIDEST_HALF
     return Progress(
         change,
         max(found.low, -1.0),
@@ -77,6 +80,17 @@ def progress_from_cells(cells: Cells, level: float = 0.95) -> Progress:
         *counts,
         drivers=_drivers(adjusted, design, columns, cells, when),
     )
+
+
+def _tossed_half_width(cells: Cells, when: Floats, level: float) -> float:
+    """Half the width of the interval of a change, if every frame were a toss of its own.
+
+    Source: variance of the slope of a straight line, p(1 − p) / Σ(t − mean t)².
+    """
+    share = cells.n_frames / cells.n_frames.sum()
+    kept = float(cells.n_keepers.sum() / cells.n_frames.sum())
+    spread = float(cells.n_frames @ (when - share @ when) ** 2)
+    return float(stats.norm.ppf(0.5 + level / 2)) * math.sqrt(kept * (1 - kept) / spread) if spread else 0.0
 
 
 def _verdict(low: float, high: float) -> str:

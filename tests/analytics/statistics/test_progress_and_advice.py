@@ -43,6 +43,16 @@ def test_a_short_log_says_not_enough() -> None:
     assert progress(one_day.iloc[:0]).verdict == "not enough"
 
 
+def test_copies_of_one_session_give_no_interval_and_so_say_nothing() -> None:
+    frames = career(3, 4).frames
+    one = frames[frames["session"] == frames["session"].iloc[0]]
+    apart = 10 * len(frames)
+    copies = [one.assign(session=n, day=10.0 * n, burst=one["burst"] + apart * n) for n in range(15)]
+    found = progress(pd.concat(copies, ignore_index=True))
+    assert found.high - found.low < 0.01
+    assert found.verdict == "not enough"
+
+
 def test_a_session_of_many_frames_does_not_count_in_proportion() -> None:
     cells = cells_of(career(35, 30).frames)
     weight = session_weights(cells)
