@@ -1,7 +1,8 @@
 """One session: what became of its frames in the order of the day, keepers as it went on, and the faults of its rejects.
 
-The course shows every frame and estimates nothing, so it has no intervals; the others have. Keepers are filled, rejects
-open, what is unjudged is a broken ring: nothing hangs on colour alone.
+The course shows every frame and estimates nothing, so its only interval is the one that was planned; the others have
+those of their rates. Keepers are filled, rejects open, what is unjudged is a broken ring: nothing hangs on colour
+alone.
 
 The shape of each chart is made once, for Altair takes longer to make one than a page may, and many sessions in one file
 share it; a session adds its rows, what they say, and how far they reach.
@@ -26,6 +27,8 @@ COURSE_QUESTION = "Which moments of the session did you keep?"
 ALONG_QUESTION = "Did you keep more as the session went on?"
 FAULTS_QUESTION = "Which faults do the rejects show?"
 VERDICTS = ["keeper", "reject", "unjudged"]
+#: In the name of a shape: with the band of the plan.
+PLANNED = "planned"
 COLOURS = [KEEPER, REJECT, UNJUDGED]
 HEIGHT, STEP_PX = 240, 24
 #: How far the axis of shares goes beyond 100, to leave room for the counts.
@@ -38,6 +41,8 @@ ROOM_PX = 14
 BESIDE_PX = {"keeper": -5, "reject": 5, "unjudged": 0}
 #: Sixths of a stop in a whole one; times are named at every second stop.
 STOP, NAMED = 6, 12
+#: What still counts as the plan beyond its ends [sixths of a stop]; as `journal.records.planned` counts it.
+AS_PLANNED = 1
 #: Exposure times that an axis names: from 1/1,000,000 s to 12 days, in sixths of a stop.
 NAMED_TIMES = range(-120, 121, NAMED)
 #: Days by their dates, those that begin a year by the year: as short as they can be told apart.
@@ -50,18 +55,24 @@ A_DAY = timedelta(days=1)
 NO_ROWS = alt.InlineData(values=[])
 
 
-def course_chart(dots: Sequence[Mapping[str, Any]], found: str) -> dict[str, Any]:
+def course_chart(
+    dots: Sequence[Mapping[str, Any]], found: str, planned: tuple[int, int] | None = None
+) -> dict[str, Any]:
     """Frames along the day by exposure time: what one session adds to the shape of its course.
 
     Args:
         dots: `began` (the body's clock, ISO), `tv6` (sixths of a stop), its name as `label`, `verdict`, `n_frames`.
         found: what the chart shows, in a sentence; with the question it is the text alternative.
+        planned: the shortest and the longest exposure time of the plan, like `tv6`; None without a plan.
     """
     rows = [{name: dot[name] for name in ("began", "tv6", "label", "verdict", "n_frames")} for dot in dots]
+    shown = [row["tv6"] for row in rows] + list(planned or ())
     ends = {
-        "shortest": min(row["tv6"] for row in rows) // NAMED * NAMED - STOP,
-        "longest": -(-max(row["tv6"] for row in rows) // NAMED) * NAMED + STOP,
+        "shortest": min(shown) // NAMED * NAMED - STOP,
+        "longest": -(-max(shown) // NAMED) * NAMED + STOP,
     }
+    if planned:
+        ends |= {"planned_shortest": planned[0] - AS_PLANNED, "planned_longest": planned[1] + AS_PLANNED}
     params = [{"name": name, "value": value} for name, value in ends.items()]
     return {**_added(rows, COURSE_QUESTION, found), "params": params}
 
@@ -91,11 +102,11 @@ def fault_chart(rows: Sequence[Mapping[str, Any]], found: str) -> dict[str, Any]
     return {**_added(shown, FAULTS_QUESTION, found), "height": STEP_PX * len(rows)}
 
 
-def course_shape_name(dots: Sequence[Mapping[str, Any]]) -> str:
+def course_shape_name(dots: Sequence[Mapping[str, Any]], is_planned: bool = False) -> str:
     """The shape that a course takes: a layer without dots would warn of it, so each has those of its verdicts."""
     found = {dot["verdict"] for dot in dots}
     kind = "course-of-days" if are_of_days(dot["began"] for dot in dots) else "course"
-    return " ".join((kind, *(verdict for verdict in VERDICTS if verdict in found)))
+    return " ".join((kind, *(verdict for verdict in VERDICTS if verdict in found), *[PLANNED][:is_planned]))
 
 
 def along_shape_name(rows: Sequence[Mapping[str, Any]]) -> str:
@@ -135,7 +146,8 @@ def shape(name: str) -> dict[str, Any]:
     return {key: part for key, part in made.items() if key != "datasets"}
 
 
-def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
+def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
+    verdicts, is_planned = [kind for kind in kinds if kind != PLANNED], PLANNED in kinds
     names = {tv6: nominal_time_name(tv6) for tv6 in NAMED_TIMES}
     label = f"{json.dumps(names)}[datum.value]"
     axis = alt.Axis(values=list(names), labelExpr=label, title="exposure time [s]", grid=True)
@@ -158,14 +170,26 @@ def _course_shape(verdicts: Sequence[str], is_of_days: bool) -> dict[str, Any]:
         tooltip=_tip(),
         description=alt.Description("said:N"),
     )
-    layers = [
+    layers: list[alt.Chart] = [_plan_band(ends, axis)] if is_planned else []
+    layers += [
         chart.transform_filter(alt.datum.verdict == verdict).mark_point(opacity=0.9, strokeWidth=1.5, xOffset=offset)
         for verdict, offset in BESIDE_PX.items()
         if verdict in verdicts
     ]
-    subtitle = "a dot: frames of a burst with one verdict; its size: how many"
+    how = [
+        "a dot: frames of a burst with one verdict; its size: how many",
+        *["in the grey band: as planned"][:is_planned],
+    ]
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=said)
-    return finished(layered, HEIGHT, COURSE_QUESTION, subtitle)
+    return finished(layered, HEIGHT, COURSE_QUESTION, how)
+
+
+def _plan_band(ends: alt.Scale, axis: alt.Axis) -> alt.Chart:
+    """The exposure times of the plan, over the whole day."""
+    once = alt.Chart(alt.sequence(1)).transform_calculate(low="planned_shortest", high="planned_longest")
+    band = once.mark_rect(color=UNJUDGED, fillOpacity=0.08, stroke=UNJUDGED, strokeWidth=1, aria=False)
+    drawn: alt.Chart = band.encode(y=alt.Y("low:Q", scale=ends, axis=axis), y2="high:Q")
+    return drawn
 
 
 def _of(verdicts: Sequence[str], looks: Mapping[str, Any]) -> alt.Scale:

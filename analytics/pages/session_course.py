@@ -36,7 +36,7 @@ PLANNED: dict[str, tuple[str, Callable[[Any], str]]] = {
 }
 #: The engraved value nearest to one of them: a median may lie between two values that a camera has.
 NOMINAL: dict[str, Callable[[float], str]] = {
-    "exposure_time_s": lambda seconds: nominal_time_name(round(6 * log2(seconds))),
+    "exposure_time_s": lambda seconds: nominal_time_name(_sixths(seconds)),
     "f_number": lambda f_number: nominal_f_number_name(round(12 * log2(f_number))).removesuffix(".0"),
     "iso": lambda iso: nominal_iso_name(round(6 * log2(iso / 100))).removeprefix("ISO "),
 }
@@ -78,13 +78,15 @@ def session_course(journal: OpenJournal, session: dict[str, Any]) -> SessionCour
     """
     number = session["session_id"]
     used = journal.rows(USED_IN_SESSION, {"number": number})
-    plan = [_plan_line(line) for line in planned_against_used(session, used)]
+    planned = planned_against_used(session, used)
+    plan = [_plan_line(line) for line in planned]
+    times = next((_planned_times(line) for line in planned if line.setting == "exposure_time_s"), None)
     dots = journal.rows(COURSE_OF_SESSION, {"number": number})
     bursts = journal.rows(JUDGED_BURSTS_OF_SESSION, {"number": number})
     return SessionCourse(
         plan_sentence=_plan_sentence(plan),
         plan=plan,
-        course=_course(_together(dots), session["n_frames"], _elsewhere(journal, session)) if dots else None,
+        course=_course(_together(dots), session["n_frames"], _elsewhere(journal, session), times) if dots else None,
         along=keepers_along(bursts),
         faults=faults_of_rejects(bursts, journal.rows(FAULTS_OF_SESSION, {"number": number})),
     )
@@ -100,6 +102,14 @@ def _plan_line(line: PlannedAgainstUsed) -> PlanLine:
         n_within=line.n_within,
         n_frames=line.n_frames,
     )
+
+
+def _planned_times(line: PlannedAgainstUsed) -> tuple[int, int]:
+    return _sixths(line.planned_min), _sixths(line.planned_max)
+
+
+def _sixths(seconds: float) -> int:
+    return round(6 * log2(seconds))
 
 
 def _span(low: float, high: float, written: Callable[[Any], str]) -> str:
@@ -148,7 +158,7 @@ def _elsewhere(journal: OpenJournal, session: dict[str, Any]) -> str:
     return f" {n_outside} of {frames} {were} taken outside the session’s time, {began} to {until}."
 
 
-def _course(dots: list[dict[str, Any]], n_frames: int, outside: str) -> Counted:
+def _course(dots: list[dict[str, Any]], n_frames: int, outside: str, planned: tuple[int, int] | None) -> Counted:
     began = [dot["began"] for dot in dots]
     is_of_days = are_of_days(began)
     at, upto = (slice(0, 10), slice(0, 10)) if is_of_days else (slice(11, 16), slice(0, 16))
@@ -163,7 +173,8 @@ def _course(dots: list[dict[str, Any]], n_frames: int, outside: str) -> Counted:
     if elsewhere := n_frames - sum(counts.values()):
         sentence += f" {format_count(elsewhere, 'frame')} without a time of day or an exposure time: not drawn."
     sentence += outside
-    return Counted(COURSE_QUESTION, sentence, course_shape_name(rows), course_chart(rows, sentence), rows)
+    shape, chart = course_shape_name(rows, planned is not None), course_chart(rows, sentence, planned)
+    return Counted(COURSE_QUESTION, sentence, shape, chart, rows)
 
 
 _VERDICTS = {"keeper": "keeper", "reject": "reject", "unjudged": "unjudged frame"}

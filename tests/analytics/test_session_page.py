@@ -270,3 +270,27 @@ def test_only_keepers_are_filled_in_the_course_and_what_is_unjudged_is_a_broken_
     for mark in marks:
         assert (' fill="#' in mark) == (verdict == "keeper")
         assert ('stroke-dasharray="2,2"' in mark) == (verdict == "unjudged")
+
+
+def test_the_course_shows_between_which_exposure_times_was_planned(path: Path) -> None:
+    dot = {"began": "2026-03-01T07:00:00", "tv6": -48, "label": "1/250", "verdict": "keeper", "n_frames": 1}
+    heights = {}
+    for planned in ((-48, -48), (-60, -36)):
+        svg = drawn(whole(course_shape_name([dot], True), course_chart([dot], "One.", planned)))
+        band = re.search(r'd="M0,([\d.]+)h([\d.]+)v([\d.]+)h-[\d.]+Z"[^>]*fill-opacity="0.08"', svg)
+        assert band
+        heights[planned] = float(band[3])
+        assert "in the grey band: as planned" in svg
+    assert heights[-60, -36] > heights[-48, -48] > 0
+    assert "as planned" not in drawn(whole(course_shape_name([dot]), course_chart([dot], "One.")))
+
+
+def test_the_band_of_the_course_is_the_plan_of_the_session(path: Path) -> None:
+    times = "planned_exposure_time_min_s = 1.0 / 125, planned_exposure_time_max_s = 1.0 / 30"
+    changed(path, f"update sessions set {times} where id = 2")
+    with OpenJournal(path) as journal:
+        course = session_course(journal, session(path, 2)).course
+    assert course is not None
+    assert course.shape.endswith(" planned")
+    ends = {param["name"]: param["value"] for param in course.added["params"]}
+    assert (ends["planned_shortest"], ends["planned_longest"]) == (-43, -28)  # a sixth of a stop around 1/128 and 1/32
