@@ -8,7 +8,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader
 
 from analytics.charts.stacking import stacking
-from analytics.dashboards.commands import command, told
+from analytics.pages.commands import command, told
 
 TEMPLATES = Path(__file__).parent / "templates"
 

@@ -1,4 +1,4 @@
-"""Commands in the sentences of pages, set as what is typed: where one begins, and where it ends.
+"""The sentences of pages: commands in them are set as what is typed, and ranges of numbers are not broken.
 
 A sentence names the command to type next behind a colon. A sentence may hold names of files and gear, which are
 hostile: all of it is escaped, and what looks like a command is only set like one.
@@ -16,6 +16,8 @@ BEGINS = re.compile(r": (?=thirdstop )")
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
+#: Two numbers with a dash between: 24–38.
+RANGE = re.compile(r"\d[\d.,/]*–\d[\d.,/]*(?<=\d)")
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
 
@@ -26,7 +28,7 @@ def command(text: str) -> Markup:
 
 
 def told(sentence: str, is_stopped: bool = False) -> Markup:
-    """A sentence, with the commands in it set as such.
+    """A sentence, with the commands in it set as such and its ranges in one line.
 
     Args:
         sentence: as it is said on the terminal, where nothing follows a command.
@@ -36,10 +38,10 @@ def told(sentence: str, is_stopped: bool = False) -> Markup:
     for found in BEGINS.finditer(sentence):
         if found.end() < end:  # within an argument of the last one
             continue
-        parts.append(escape(sentence[end : found.end()]))
+        parts.append(_with_whole_ranges(sentence[end : found.end()]))
         end = _end(sentence, found.end())
         parts.append(command(sentence[found.end() : end]))
-    parts.append(escape(sentence[end:]))
+    parts.append(_with_whole_ranges(sentence[end:]))
     stop = "." if is_stopped and not sentence.endswith((".", "!", "?")) else ""
     return Markup("").join(parts) + stop
 
@@ -58,7 +60,17 @@ def _end(sentence: str, start: int) -> int:
     return end
 
 
+def _with_whole_ranges(text: str) -> Markup:
+    parts, end = [], 0
+    for found in RANGE.finditer(text):
+        parts += [escape(text[end : found.start()]), _whole(found[0])]
+        end = found.end()
+    return Markup("").join([*parts, escape(text[end:])])
+
+
 def _argument(text: str) -> Markup:
-    if len(text) > LONGEST_WHOLE:
-        return escape(text)
+    return escape(text) if len(text) > LONGEST_WHOLE else _whole(text)
+
+
+def _whole(text: str) -> Markup:
     return Markup('<span class="whole">{}</span>').format(text)

@@ -35,8 +35,8 @@ MOST_POINTS = 120
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
-    "Judging some old frames again, without the old verdicts, tells whether you became milder; thirdstop serve offers "
-    "it each quarter where it lists what to judge."
+    "Judging some old frames again, without the old verdicts, tells whether you became milder. "
+    "The page that lists what to judge offers it each quarter: thirdstop serve"
 )
 
 

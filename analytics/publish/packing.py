@@ -21,6 +21,7 @@ from markupsafe import Markup
 from analytics.charts.bundle import vega_bundle
 from analytics.charts.look import drawing_script, style_sheet
 from analytics.charts.stacking import stacking
+from analytics.pages.commands import told
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
@@ -179,7 +180,7 @@ def _html(document: Document, policy: str, inline_style: dict[str, Markup], inli
     loader = FileSystemLoader(HERE / "templates")
     environment = Environment(loader=loader, autoescape=True, trim_blocks=True, lstrip_blocks=True)
     environment.filters["for_script"] = lambda value: Markup(for_script(value))  # noqa: S704 - escaped there
-    environment.filters["stacking"] = stacking
+    environment.filters.update(stacking=stacking, told=told)
     names = ["data", *(name for name in ("review", "pages") if name == "pages" or document.review is not None), "vega"]
     return environment.get_template("published.html").render(
         document=document,

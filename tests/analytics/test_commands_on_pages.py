@@ -1,4 +1,4 @@
-"""Commands in the sentences of pages: each is set as what is typed, whole, and nothing else is."""
+"""The sentences of pages: each command is set as what is typed, whole, and nothing else is; a range is whole."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from journals import small_journal
 from visiting import served
 
-from analytics.dashboards.commands import command, told
+from analytics.pages.commands import command, told
 from journal.store.opening import open_journal
 
 if TYPE_CHECKING:
@@ -52,6 +52,20 @@ def test_what_a_sentence_holds_is_escaped_within_a_command_and_outside() -> None
 def test_an_argument_stays_in_one_line_unless_it_is_longer_than_a_phone_is_wide() -> None:
     assert '<span class="whole">&#39;a b&#39;</span>' in command("thirdstop gear body 'a b'")
     assert command(f"thirdstop gear body '{'a ' * 30}'").count("<span") == 3
+
+
+@pytest.mark.parametrize(
+    ("sentence", "ranges"),
+    [
+        ("You lose 31 (24–38) of 100, and 7.5–9 of 10.", ["24–38", "7.5–9"]),
+        ("From 1/60–1/125 to 12–16.", ["1/60–1/125", "12–16"]),
+        ("Kept – as ever – by hand; “–” is unknown, <–1.", []),
+    ],
+)
+def test_a_range_stays_in_one_line(sentence: str, ranges: list[str]) -> None:
+    html = told(sentence)
+    assert re.findall(r'<span class="whole">(.*?)</span>', html) == ranges
+    assert unescape(MARKUP.sub("", html)) == sentence
 
 
 def test_a_full_stop_ends_a_sentence_that_something_follows() -> None:

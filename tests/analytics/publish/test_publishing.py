@@ -194,6 +194,12 @@ def test_an_empty_journal_and_an_unjudged_one_are_published_too(tmp_path: Path) 
     assert "none is judged yet" in one_file(published(path).document)
 
 
+def test_a_published_sentence_sets_the_command_it_names_as_one(tmp_path: Path) -> None:
+    pages = one_file(published(small_journal(tmp_path / "a.journal", 4)).document).split("<script>")[0]
+    assert re.search(r'<code><span class="whole">thirdstop</span> <span class="whole">[a-z]', pages)
+    assert ": thirdstop " not in pages
+
+
 def test_a_moment_is_local_without_saying_where() -> None:
     assert local_moment("2026-03-01T06:40:00Z", "+02:00") == "2026-03-01 08:40"
     assert local_moment("2026-03-01T06:40:00Z", "Hidden") == "2026-03-01 06:40"
