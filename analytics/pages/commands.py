@@ -1,4 +1,4 @@
-"""The sentences of pages: commands in them are set as what is typed, and ranges of numbers are not broken.
+"""The sentences of pages: commands in them are set as what is typed, and no range of numbers and no date is broken.
 
 A sentence names the command to type next behind a colon. A sentence may hold names of files and gear, which are
 hostile: all of it is escaped, and what looks like a command is only set like one.
@@ -16,8 +16,8 @@ BEGINS = re.compile(r": (?=thirdstop )")
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
-#: Two numbers with a dash between: 24–38.
-RANGE = re.compile(r"\d[\d.,/]*–\d[\d.,/]*(?<=\d)")
+#: Two numbers with a dash between (24–38), a date (2026-03-01), and what is either side (± 0.5).
+UNBROKEN = re.compile(r"\d[\d.,/]*–\d[\d.,/]*(?<=\d)|(?<!\d)\d{4}-\d\d-\d\d(?!\d)|± ?\d[\d.]*(?<=\d)")
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
 
@@ -28,7 +28,7 @@ def command(text: str) -> Markup:
 
 
 def told(sentence: str, is_stopped: bool = False) -> Markup:
-    """A sentence, with the commands in it set as such and its ranges in one line.
+    """A sentence, with the commands in it set as such and its ranges and dates in one line.
 
     Args:
         sentence: as it is said on the terminal, where nothing follows a command.
@@ -38,10 +38,10 @@ def told(sentence: str, is_stopped: bool = False) -> Markup:
     for found in BEGINS.finditer(sentence):
         if found.end() < end:  # within an argument of the last one
             continue
-        parts.append(_with_whole_ranges(sentence[end : found.end()]))
+        parts.append(_with_whole_numbers(sentence[end : found.end()]))
         end = _end(sentence, found.end())
         parts.append(command(sentence[found.end() : end]))
-    parts.append(_with_whole_ranges(sentence[end:]))
+    parts.append(_with_whole_numbers(sentence[end:]))
     stop = "." if is_stopped and not sentence.endswith((".", "!", "?")) else ""
     return Markup("").join(parts) + stop
 
@@ -60,9 +60,9 @@ def _end(sentence: str, start: int) -> int:
     return end
 
 
-def _with_whole_ranges(text: str) -> Markup:
+def _with_whole_numbers(text: str) -> Markup:
     parts, end = [], 0
-    for found in RANGE.finditer(text):
+    for found in UNBROKEN.finditer(text):
         parts += [escape(text[end : found.start()]), _whole(found[0])]
         end = found.end()
     return Markup("").join([*parts, escape(text[end:])])

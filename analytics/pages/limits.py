@@ -315,7 +315,8 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             by_hand & frames["is_stabilised"].isna(),
             "hand-held {frames} are left out: nobody said whether body and lens are stabilised. "
-            "Say it with: thirdstop gear body MODEL --stabilised, or --not-stabilised, and the same of gear lens",
+            "Say what is: thirdstop gear body MODEL --stabilised; "
+            "and what is not: thirdstop gear lens MODEL --not-stabilised",
         ),
         (
             by_hand & frames["focal_length_35mm"].isna(),

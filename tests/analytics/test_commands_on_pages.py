@@ -1,4 +1,4 @@
-"""The sentences of pages: each command is set as what is typed, whole, and nothing else is; a range is whole."""
+"""The sentences of pages: each command is set as what is typed, and nothing else is; ranges and dates are whole."""
 
 from __future__ import annotations
 
@@ -59,10 +59,12 @@ def test_an_argument_stays_in_one_line_unless_it_is_longer_than_a_phone_is_wide(
     [
         ("You lose 31 (24–38) of 100, and 7.5–9 of 10.", ["24–38", "7.5–9"]),
         ("From 1/60–1/125 to 12–16.", ["1/60–1/125", "12–16"]),
+        ("Days 2025-07-24 to 2025-08-30, ± 0.5 stop.", ["2025-07-24", "2025-08-30", "± 0.5"]),
+        ("S12025-07-243 is a file.", []),
         ("Kept – as ever – by hand; “–” is unknown, <–1.", []),
     ],
 )
-def test_a_range_stays_in_one_line(sentence: str, ranges: list[str]) -> None:
+def test_a_range_and_a_date_stay_in_one_line(sentence: str, ranges: list[str]) -> None:
     html = told(sentence)
     assert re.findall(r'<span class="whole">(.*?)</span>', html) == ranges
     assert unescape(MARKUP.sub("", html)) == sentence

@@ -152,7 +152,7 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     [
         (
             {"is_stabilised": np.nan},
-            "thirdstop gear body MODEL --stabilised, or --not-stabilised, and the same of gear lens",
+            "thirdstop gear body MODEL --stabilised; and what is not: thirdstop gear lens MODEL --not-stabilised",
         ),
         ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor 23.5x15.6"),
         ({"support": None}, "thirdstop edit SESSION --support hand-held"),
