@@ -118,7 +118,7 @@ def _one_habit(material: Material, line: HabitLine) -> list[Block]:
     blocks: list[Block] = [Heading(capital(line.name), f"habit-{line.key}"), Text(found.sentence)]
     blocks += [Text(text) for text in lines if text]
     blocks += _frames_of_habit(found, _from_where(material))
-    return [*blocks, Say("habit", line.key, capital(line.name))]
+    return [*blocks, Say("habit", line.key, f"the habit “{line.name}”")]
 
 
 def _frames_of_habit(found: HabitPage, from_where: str) -> list[Block]:

@@ -148,7 +148,7 @@
     const content = [];
     if (session.is_simulated) content.push(make("p", { class: "surer" }, "This session is simulated."));
     content.push(make("p", {}, session.sentence), facts, neighbours(number));
-    if (review) content.push(review.place("session", String(number), session.heading));
+    if (review) content.push(review.place("session", String(number), `session ${number}`));
     const found = framesOf(number);
     const nPages = Math.max(1, Math.ceil(found.length / PER_PAGE));
     const page = Math.min(Math.max(asked, 1), nPages);

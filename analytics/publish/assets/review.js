@@ -128,7 +128,7 @@ window.thirdstopReview = (() => {
       const held = document.activeElement && box.contains(document.activeElement)
         ? Array.from(box.querySelectorAll("input")).indexOf(document.activeElement) : -1;
       const mine = make("fieldset", {}, make("legend", {}, `Frame ${number}: would it be a keeper?`));
-      const options = [["", "none"], ["keeper", "I would have kept this"], ["reject", "I would have rejected this"]];
+      const options = [["", "I give no verdict"], ["keeper", "I would have kept this"], ["reject", "I would have rejected this"]];
       for (const [verdict, text] of options) {
         const isOn = (given ? given.verdict : "") === verdict;
         mine.append(choice("radio", name, text, isOn, () => setVerdict(number, verdict, [])));
