@@ -16,8 +16,9 @@ BEGINS = re.compile(r": (?=thirdstop )")
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
-#: Two numbers with a dash between (24–38), a date (2026-03-01), and what is either side (± 0.5).
-UNBROKEN = re.compile(r"\d[\d.,/]*–\d[\d.,/]*(?<=\d)|(?<!\d)\d{4}-\d\d-\d\d(?!\d)|± ?\d[\d.]*(?<=\d)")
+#: Two numbers with a dash between (24–38), a date (2026-03-01), and what is either side (± 0.5). Numbers are short, so
+#: that a hostile row of digits is read once.
+UNBROKEN = re.compile(r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)|(?<!\d)\d{4}-\d\d-\d\d(?!\d)|± ?\d[\d.]{0,9}(?<=\d)")
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
 
