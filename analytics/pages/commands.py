@@ -1,4 +1,4 @@
-"""The sentences of pages: commands in them are set as what is typed, and no range of numbers and no date is broken.
+"""The sentences of pages: commands in them are set as such, and no range, date or number with its unit is broken.
 
 A sentence names the command to type next behind a colon. A sentence may hold names of files and gear, which are
 hostile: all of it is escaped, and what looks like a command is only set like one.
@@ -16,9 +16,15 @@ BEGINS = re.compile(r": (?=thirdstop )")
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
-#: Two numbers with a dash between (24–38), a date (2026-03-01), and what is either side (± 0.5). Numbers are short, so
-#: that a hostile row of digits is read once.
-UNBROKEN = re.compile(r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)|(?<!\d)\d{4}-\d\d-\d\d(?!\d)|± ?\d[\d.]{0,9}(?<=\d)")
+#: What no line ends within: a range, a date or a month, what is either side, a number with its unit. Numbers are short,
+#: so that a hostile row of digits is read once.
+UNBROKEN = re.compile(
+    r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)"
+    r"|(?<!\d)\d{4}-\d\d(?:-\d\d)?(?!\d)"
+    r"|± ?\d[\d.]{0,9}(?<=\d)"
+    r"|\d[\d.]{0,9} (?:mm|cm|m|µm|px|s|%)(?!\w)"
+    r"|\b(?:ISO|EV) \d[\d.]{0,9}(?<=\d)"
+)
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
 
@@ -29,7 +35,7 @@ def command(text: str) -> Markup:
 
 
 def told(sentence: str, is_stopped: bool = False) -> Markup:
-    """A sentence, with the commands in it set as such and its ranges and dates in one line.
+    """A sentence, with the commands in it set as such and its ranges, dates and numbers with a unit in one line each.
 
     Args:
         sentence: as it is said on the terminal, where nothing follows a command.

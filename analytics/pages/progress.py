@@ -90,6 +90,13 @@ class ProgressPage:
     points: list[dict[str, Any]]
     surer: str
 
+    @property
+    def has_interval(self) -> bool:
+        """Whether the change at equal scenes has one: sessions that are copies of each other give none."""
+        equal = self.changes[0]
+        is_held_back = self.verdict == "not enough" and self.n_sessions >= ENOUGH_SESSIONS
+        return equal.high - equal.low > (2 * WIDEST_HALF if is_held_back else 0.0)
+
 
 def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
     """Whether the photographer is improving.

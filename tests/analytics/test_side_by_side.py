@@ -16,7 +16,7 @@ import httpx
 import pytest
 from browsing import Seen, barriers, needs_chromium
 from journals import HOSTILE, empty_journal, small_journal
-from visiting import Browser, new_link
+from visiting import Browser, new_link, plain
 
 from analytics.charts.learners import COLOURS, MARKS, over_time_chart
 from analytics.charts.look import KEEPER, REJECT, UNJUDGED
@@ -111,8 +111,8 @@ def test_each_journal_is_a_line_that_leads_to_its_own_pages(visitor: Everywhere)
 
 
 def test_the_rates_are_those_of_each_journal(paths: dict[str, Path], visitor: Everywhere) -> None:
-    text = unescape(visitor.at(FRONT, "/").text)
-    shares = re.findall(r' class="number">(\d+) \((\d+)–(\d+)\)', text)
+    table = plain(visitor.at(FRONT, "/").text.partition("<h2")[0])
+    shares = re.findall(r"(\d+) \((\d+)–(\d+)\)", table)
     assert [int(share) for share, _, _ in shares] == [50, 60]  # 20 of 40; 25 and 5 of 50
     for _, low, high in shares:
         assert int(low) < 50 < int(high) or int(low) < 60 < int(high)
@@ -290,12 +290,14 @@ def test_a_journal_of_one_session_has_no_change_and_its_habits_are_not_told_yet(
     assert "change" not in [panel.key for panel in page.panels]
 
 
-def test_a_change_without_an_interval_is_none(paths: dict[str, Path]) -> None:
+@pytest.mark.parametrize(("half", "n_sessions"), [(0.0, 4), (0.001, 20)])
+def test_a_change_without_an_interval_is_none(paths: dict[str, Path], half: float, n_sessions: int) -> None:
     with OpenJournal(paths["heron"]) as journal:
         found = ground(journal)
         one = standing(journal, found)
         page = one.progress.page
-        flat = replace(page, changes=[Change("at equal scenes", 0.0, 0.0, 0.0)], verdict="no clear change")
+        copied = [Change("at equal scenes", 0.0, -half, half)]
+        flat = replace(page, changes=copied, verdict="not enough", n_sessions=n_sessions)
         alike = learner(journal, found, replace(one, progress=replace(one.progress, page=flat)))
     assert (alike.change, alike.change_verdict, alike.change_lacks) == (None, "not enough", "not enough yet")
 
