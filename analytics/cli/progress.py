@@ -44,8 +44,8 @@ def progress(
         columns = ["keepers of 100, last day less first", "change"]
         table(columns, changes + reasons, right=["change"], grey=[False, False, *[True] * len(reasons)])
         say(page.reason)
-        if page.judging:
-            say(page.judging)
+    if page.judging:
+        say(page.judging)
     if not found.missing:
         say(page.surer)
     say_what_is_due(path)

@@ -91,7 +91,7 @@ def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner
     dear = standing.dear_habits[:1]
     progress = standing.progress.page
     lacks = "one session" if progress.n_sessions == 1 else ""
-    if progress.changes and not progress.has_interval:
+    if not progress.changes:
         lacks = lacks or "not enough yet"
     equal = [] if lacks else progress.changes[:1]
     return Learner(

@@ -35,8 +35,8 @@ MOST_POINTS = 120
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
-    "Judging some old frames again, without the old verdicts, tells whether you became milder. "
-    "The page that lists what to judge offers it each quarter: thirdstop serve"
+    "Judging some old frames again, without the old verdicts, tells whether you became milder; it is offered each "
+    "quarter where the sessions to judge are listed."
 )
 
 
@@ -90,13 +90,6 @@ class ProgressPage:
     points: list[dict[str, Any]]
     surer: str
 
-    @property
-    def has_interval(self) -> bool:
-        """Whether the change at equal scenes has one: sessions that are copies of each other give none."""
-        equal = self.changes[0]
-        is_held_back = self.verdict == "not enough" and self.n_sessions >= ENOUGH_SESSIONS
-        return equal.high - equal.low > (2 * WIDEST_HALF if is_held_back else 0.0)
-
 
 def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
     """Whether the photographer is improving.
@@ -106,7 +99,7 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
         level: coverage of the intervals, in (0, 1).
     """
     found = progress(ground.frames, level)
-    is_known = found.change == found.change
+    is_known = found.change == found.change and found.low == found.low
     changes = [
         Change("at equal scenes", found.change, found.low, found.high),
         Change("plain count", found.raw_change, found.raw_low, found.raw_high),
@@ -150,13 +143,13 @@ def _lacking(equal: Change, n_sessions: int) -> str:
         return f"{judged}; {ENOUGH_SESSIONS} are needed"
     if equal.change != equal.change:
         return f"all {judged} are of one day"
+    if equal.low != equal.low:
+        return f"{judged} were kept alike, so there is no interval"
     low, high = 100 * equal.low, 100 * equal.high
-    if high - low <= 200 * WIDEST_HALF:
-        return f"{judged} that do not differ give no interval"
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
-    ends = f"{format_signed(low, places)} to {format_signed(high, places)}"
+    ends = f"{format_signed(low, places)} and {format_signed(high, places)}"
     widest = f"it must lie within {100 * WIDEST_HALF:.0f} either way"
-    return f"from {judged} the interval is {ends} of 100, and {widest}"
+    return f"over {judged} the change lies between {ends} of 100, and {widest}"
 
 
 def with_rest(changes: list[Change], drivers: list[Reason]) -> list[Reason]:
@@ -228,7 +221,7 @@ def _surer(verdict: str, n_sessions: int) -> str:
         more = (
             f"{wanted} more judged sessions are needed before anything is said. "
             if wanted
-            else "Twice as narrow an interval takes about four times as many sessions. "
+            else "Half as wide an interval takes about four times as many sessions. "
         )
     return more + CAUTION
 

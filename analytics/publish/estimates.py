@@ -152,7 +152,7 @@ def build_progress(material: Material) -> Page:
         columns = ("keepers of 100, last day less first", "change")
         grey = [number >= len(page.changes) for number in range(len(rows))]
         blocks += [Table("Change", columns, rows, frozenset({1}), grey), Text(page.reason)]
-    if page.changes and page.judging:
+    if page.judging:
         blocks.append(Text(page.judging))
     if drawn.timeline:
         blocks += [Heading("Sessions"), Chart(drawn.timeline, f"{drawn.questions[1]} {page.sentence}")]

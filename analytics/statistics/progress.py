@@ -17,7 +17,7 @@ from scipy.special import expit
 
 from analytics.statistics.cells import Cells, cells_of, sums
 from analytics.statistics.conditions import condition_columns, condition_of, matrix
-from analytics.statistics.engine import Fit, fit, jackknife, logistic, standardised_change
+from analytics.statistics.engine import Fit, Interval, fit, jackknife, logistic, standardised_change
 from analytics.statistics.rates import Clusters, burst_correlations, group_rates
 from analytics.statistics.results import Driver, Progress
 
@@ -71,12 +71,10 @@ def progress_from_cells(cells: Cells, level: float = 0.95) -> Progress:
     is_enough = cells.n_sessions >= ENOUGH_SESSIONS and least < found.half_width <= WIDEST_HALF
     return Progress(
         change,
-        max(found.low, -1.0),
-        min(found.high, 1.0),
+        *_ends(found, least),
         _verdict(found.low, found.high) if is_enough else "not enough",
         raw_change,
-        max(plain.low, -1.0),
-        min(plain.high, 1.0),
+        *_ends(plain, least),
         *counts,
         drivers=_drivers(adjusted, design, columns, cells, when),
     )
@@ -91,6 +89,13 @@ def _tossed_half_width(cells: Cells, when: Floats, level: float) -> float:
     kept = float(cells.n_keepers.sum() / cells.n_frames.sum())
     spread = float(cells.n_frames @ (when - share @ when) ** 2)
     return float(stats.norm.ppf(0.5 + level / 2)) * math.sqrt(kept * (1 - kept) / spread) if spread else 0.0
+
+
+def _ends(found: Interval, least: float) -> tuple[float, float]:
+    """The ends of an interval; not-a-number where it is too narrow to be one."""
+    if found.half_width <= least:
+        return math.nan, math.nan
+    return max(found.low, -1.0), min(found.high, 1.0)
 
 
 def _verdict(low: float, high: float) -> str:
