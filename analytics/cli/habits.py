@@ -78,7 +78,7 @@ def _print_habit(page: HabitPage) -> None:
     for text in (page.price, f"What to do: {page.line.advice}", page.surer, page.counted):
         if text:
             say(text)
-    _print_frames(f"Rejects that show it ({page.n_evidence:,})", page.evidence)
+    _print_frames(f"{page.rejects_heading} ({page.n_evidence:,})", page.evidence)
     _print_frames(f"Keepers that it did not spoil ({page.n_counter:,})", page.counter)
     if page.given_on:
         say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")

@@ -11,14 +11,14 @@ import numpy as np
 from analytics import queries
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
-from analytics.pages.unstated import unstated_sentence
+from analytics.pages.unstated import unstated, unstated_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
 from journal.errors import JournalError
 from journal.notation import format_count
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     import pandas as pd
 
@@ -52,7 +52,8 @@ class HabitLine:
     """One habit: what it is, how often it occurs, and what it costs. Numbers are not-a-number where nothing is said.
 
     `lost`, `low` and `high` are keepers of this journal, the `_per_100` numbers keepers of 100 judged frames; `gained`
-    is what the remedy would have won before its `price`, what it would have spoiled.
+    is what the remedy would have won before its `price`, what it would have spoiled. `unstated` is what nobody stated
+    of most frames, without which it cannot be seen.
     """
 
     key: str
@@ -74,6 +75,7 @@ class HabitLine:
     p_value: float
     is_costly: bool
     is_enough: bool
+    unstated: str = ""
 
     @property
     def cost(self) -> str:
@@ -87,7 +89,7 @@ class HabitLine:
     def verdict(self) -> str:
         """What may be believed of it."""
         if not self.is_enough:
-            return "not enough yet" if self.n_frames else "not seen"
+            return "not enough yet" if self.n_frames else "cannot be seen" if self.unstated else "not seen"
         if self.is_costly:
             return "costs keepers"
         return "may be chance" if self.high_per_100 > 0 else "no cost seen"
@@ -133,6 +135,12 @@ class HabitPage:
     counter_ids: list[int]
     surer: str
 
+    @property
+    def rejects_heading(self) -> str:
+        """What the rejects are: those for the fault that the habit leads to, where it leads to one."""
+        fault = BY_KEY[self.line.key].fault
+        return f"Rejects for {FAULTS[fault]}" if fault else "Rejects that show it"
+
 
 def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> HabitsPage:
     """The habits of the catalogue.
@@ -156,7 +164,8 @@ def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
 def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> list[HabitLine]:
     """Habits with their costs: the costly ones by what is lost at least, then the others by their estimate."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
-    lines = [_line(rows[habit.key], habit.key) for habit in CATALOGUE]
+    missing = unstated(ground.frames)
+    lines = [_line(rows[habit.key], habit.key, missing) for habit in CATALOGUE]
     return sorted(lines, key=_place)
 
 
@@ -165,7 +174,7 @@ def _place(line: HabitLine) -> tuple[bool, bool, bool, float]:
     return not line.is_costly, not line.is_enough, not line.n_frames, -lost if line.is_enough else 0.0
 
 
-def _line(row: dict[Any, Any], key: str) -> HabitLine:
+def _line(row: dict[Any, Any], key: str, missing: Mapping[str, str]) -> HabitLine:
     habit = BY_KEY[key]
     numbers = {name: row[name] for name in row if name not in ("key", "is_flagged")}
     return HabitLine(
@@ -175,6 +184,7 @@ def _line(row: dict[Any, Any], key: str) -> HabitLine:
         advice=habit.advice,
         kind=habit.kind,
         is_costly=row["is_flagged"],
+        unstated=" and ".join(missing[name] for name in habit.needs if name in missing),
         **numbers,
     )
 
@@ -184,11 +194,13 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     costly = [line for line in lines if line.is_costly]
     if not any(line.is_enough for line in lines):
         return (
-            f"No habit shows in {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} sessions yet, so none can be said "
-            "to cost keepers."
+            f"No habit can be said to cost keepers yet: it takes {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} "
+            "sessions that show one."
         )
     if not costly:
-        return "No habit costs you keepers beyond chance so far."
+        hidden = sum(line.verdict == "cannot be seen" for line in lines)
+        seen = f" of those that can be seen, and {hidden} cannot, for want of what is not stated" if hidden else ""
+        return f"No habit costs you keepers beyond chance so far{seen}."
     worst = costly[0]
     said = f"the costliest, {worst.name}, loses {worst.cost} of 100 frames."
     if len(costly) == 1:
@@ -298,6 +310,8 @@ def habit_sentence(line: HabitLine) -> str:
     """What one habit costs, in one sentence."""
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
+        if line.unstated:
+            return f"{capital(line.name)}: cannot be seen, for of most frames nobody stated {line.unstated}."
         return f"{capital(line.name)}: not seen among your judged frames."
     if not line.is_enough:
         return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."

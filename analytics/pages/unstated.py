@@ -16,19 +16,25 @@ FACTS = {
     "is_backlit": ("whether it was backlit", "--backlit or --not-backlit"),
     "subject_depth_m": ("how deep the subject was", "--subject-depth"),
     "subject_distance_m": ("how far away it was", "--subject-distance"),
+    "is_stabilised": ("whether body and lens are stabilised", ""),
 }
-STABILISED = "whether body and lens are stabilised (with: thirdstop gear body, and: thirdstop gear lens)"
+
+
+def unstated(frames: pd.DataFrame) -> dict[str, str]:
+    """What is unknown of most judged frames: columns, and what they are in a sentence."""
+    if not len(frames):
+        return {}
+    return {name: said for name, (said, _) in FACTS.items() if frames[name].isna().mean() >= MOSTLY}
 
 
 def unstated_sentence(frames: pd.DataFrame) -> str:
     """What is unknown of most judged frames, with the way to state it; empty where all is known."""
-    if not len(frames):
-        return ""
-    missing = [name for name in FACTS if frames[name].isna().mean() >= MOSTLY]
-    said = [f"{FACTS[name][0]} ({FACTS[name][1]})" for name in missing]
-    if frames["is_stabilised"].isna().mean() >= MOSTLY:
-        said.append(STABILISED)
+    missing = unstated(frames)
+    said = [f"{words} ({FACTS[name][1]})" if FACTS[name][1] else words for name, words in missing.items()]
     if not said:
         return ""
-    how = " How to state it: thirdstop edit SESSION, with the option named." if missing else ""
-    return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}.{how} "
+    options = any(FACTS[name][1] for name in missing)
+    ways = ["with the option named: thirdstop edit SESSION"] if options else []
+    ways += ["for body and lens: thirdstop gear body, and: thirdstop gear lens"] if "is_stabilised" in missing else []
+    how = "; ".join(ways)
+    return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}. To state it, {how}. "

@@ -78,6 +78,7 @@ class Habit:
         advice: one sentence of what to do instead.
         fault: the fault that the remedy is for, or none.
         time, aperture, iso: the remedy [stops]; all 0 for a label habit.
+        needs: columns of the frames table without which no frame can show it, beside those that a camera writes.
     """
 
     key: str
@@ -89,6 +90,7 @@ class Habit:
     time: float = 0.0
     aperture: float = 0.0
     iso: float = 0.0
+    needs: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -132,6 +134,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "shake",
         time=-2,
         iso=2,
+        needs=("support", "is_stabilised"),
     ),
     Habit(
         "slow_for_subject",
@@ -148,6 +151,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "motion",
         time=-2,
         iso=2,
+        needs=("subject_pace",),
     ),
     Habit(
         "thin_focus",
@@ -158,6 +162,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "focus",
         aperture=2,
         iso=2,
+        needs=("subject_depth_m", "subject_distance_m"),
     ),
     Habit(
         "needlessly_fast",
@@ -189,6 +194,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "Give backlit subjects a stop more. Mind your eyes: never look at the sun through an optical finder.",
         "exposure",
         iso=1,
+        needs=("is_backlit",),
     ),
     Habit(
         "under_in_snow",

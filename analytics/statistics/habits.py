@@ -104,7 +104,8 @@ def habits_from_cells(cells: Cells, q: float = 0.10, level: float = 0.95) -> pd.
     scene = scene_of(cells)
     shown = {habit.key: habit.condition(scene) for habit in CATALOGUE}
     counts = {key: _counts(cells, rows) for key, rows in shown.items()}
-    tested = [key for key, (n, _, g) in counts.items() if n >= ENOUGH_FRAMES and g >= ENOUGH_SESSIONS]
+    others = {key: _counts(cells, ~rows) for key, rows in shown.items()}
+    tested = [key for key in counts if _is_enough(counts[key]) and _is_enough(others[key], BY_KEY[key].kind)]
     costs = costs_of(cells, {key: shown[key] for key in tested}, level)
     n_frames = float(cells.n_frames.sum())
     table = pd.DataFrame([_row(key, counts[key], costs.get(key), n_frames) for key in shown], columns=list(COLUMNS))
@@ -126,6 +127,12 @@ def costs_of(cells: Cells, shown: dict[str, Booleans], level: float = 0.95) -> d
         else:
             costs[key] = _setting_cost(habit, rows, cells, (curves, seen), level)
     return costs
+
+
+def _is_enough(counts: tuple[int, int, int], kind: str = "label") -> bool:
+    """Whether so much is enough; a remedy in stops is compared with itself, and needs no frames without the habit."""
+    n_frames, _, n_sessions = counts
+    return kind == "setting" or (n_frames >= ENOUGH_FRAMES and n_sessions >= ENOUGH_SESSIONS)
 
 
 def _counts(cells: Cells, rows: Booleans) -> tuple[int, int, int]:

@@ -94,8 +94,10 @@ def test_without_verdicts_or_frames_the_next_step_is_said(
 def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = small_journal(tmp_path / "a.journal", 3)
     first = {command: said(capsys, command, "--journal", path).splitlines()[0] for command in COMMANDS}
-    assert first["limits"].startswith("There is not enough near your limits yet to say where they are.")
-    assert first["habits"].startswith("No habit shows in 30 judged frames of 5 sessions yet")
+    assert first["limits"].startswith("There are not enough frames near your limits yet to say where they are.")
+    assert first["habits"].startswith(
+        "No habit can be said to cost keepers yet: it takes 30 judged frames of 5 sessions"
+    )
     assert first["progress"].startswith("It cannot be told yet whether you improve: 3 judged sessions; 12 are needed.")
     assert first["advice"].startswith("No advice is given yet.")
 
@@ -159,7 +161,7 @@ def test_one_habit_lists_the_rejects_that_show_it_and_the_keepers_that_it_spared
     assert {shown[number] for number in counter} == {"keeper"}
     assert set(evidence) <= focus
     text = said(capsys, "habits", "thin_focus", "--journal", simulated_year)
-    assert f"Rejects that show it ({len(evidence)}):" in text
+    assert f"Rejects for missed focus ({len(evidence)}):" in text
     assert f"Keepers that it did not spoil ({len(counter)}):" in text
     assert "What to do: Close the aperture by two stops and pay with ISO." in text
     rest = one["habit"]["n_frames"] - len(evidence) - len(counter)
@@ -179,7 +181,7 @@ def test_advice_that_is_being_followed_is_not_offered_again(year: Path, capsys: 
 def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "habits", "under_in_snow", "--journal", simulated_year)
     assert text.startswith("Simulated data. Grey snow: not seen among your judged frames.")
-    assert "Rejects that show it (0)." in text
+    assert "Rejects for wrong exposure (0)." in text
 
 
 def test_costly_habits_come_first_with_what_to_do(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -309,6 +311,6 @@ def test_what_is_not_stated_is_named_where_habits_depend_on_it(year: Path, capsy
     text = said(capsys, "habits", "--journal", year)
     assert (
         "Habits that depend on what is not stated cannot be seen: whether it was backlit (--backlit or --not-backlit); "
-        "how deep the subject was (--subject-depth); whether body and lens are stabilised (with: thirdstop gear "
-        "body, and: thirdstop gear lens). How to state it: thirdstop edit SESSION, with the option named."
+        "how deep the subject was (--subject-depth); whether body and lens are stabilised. To state it, with the "
+        "option named: thirdstop edit SESSION; for body and lens: thirdstop gear body, and: thirdstop gear lens."
     ) in " ".join(text.split())

@@ -152,7 +152,7 @@ def test_what_was_judged_in_the_browser_shows_the_habit_and_leads_to_a_frame(
     told = page.get_by_role("heading", level=1).inner_text()
     assert "too slow for your hands" in told
     page.get_by_role("table").get_by_role("link", name="too slow for your hands").click()
-    page.get_by_role("heading", name="Rejects that show it").wait_for()
+    page.get_by_role("heading", name="Rejects for").wait_for()
     assert page.get_by_text(re.compile(r"^\d+ of 30 are shown, each from another burst\.$")).is_visible()
     card = page.locator("ul.burst li").first
     assert "reject: camera shake" in card.inner_text()
