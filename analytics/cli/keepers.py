@@ -81,7 +81,7 @@ def _show(path: Path, chosen: list[str], pairs: list[tuple[str, str]], level: fl
     from analytics.dataset.choosing import read_filter
     from analytics.pages.choice_words import kept_sentence
     from analytics.pages.counting import Counting
-    from analytics.pages.keepers import keepers_sentence
+    from analytics.pages.keepers import ENOUGH_RULE, keepers_sentence
 
     settings, meant = [SETTINGS[typed] for typed in chosen], read_filter(pairs)
     with OpenJournal(path) as opened, opened.snapshot():
@@ -99,6 +99,8 @@ def _show(path: Path, chosen: list[str], pairs: list[tuple[str, str]], level: fl
     say(f"{simulated}. {sentence}" if simulated else sentence)
     if lines:
         _print_lines([NAMES[setting] for setting in settings], lines)
+    if len(lines) > 1 and not all(line.is_enough for line in lines):
+        say(ENOUGH_RULE)
 
 
 def _as_json(line: KeeperLine) -> dict[str, Any]:

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 from analytics import queries
 from analytics.charts.keeper_rates import keeper_rate_chart
 from analytics.dataset.choosing import Filter, exactly
-from analytics.pages.keepers import KeeperLine, keeper_lines, keepers_sentence, no_frames, what_makes_it_surer
+from analytics.pages.keepers import (
+    ENOUGH_RULE,
+    KeeperLine,
+    keeper_lines,
+    keepers_sentence,
+    no_frames,
+    what_makes_it_surer,
+)
 from analytics.pages.keepers_page import frames_address
 from journal.notation import format_count
 
@@ -20,7 +27,7 @@ QUESTIONS = {
     "exposure_time": "How many do you keep at each time?",
     "iso": "How many do you keep at each ISO?",
     "f_number": "How many do you keep at each aperture?",
-    "stops_below_rule": "How many do you keep at each distance from the rule?",
+    "stops_below_rule": "How many do you keep at each distance from the rule (1/focal length)?",
 }
 HEADINGS = {
     "exposure_time": "Exposure time",
@@ -62,6 +69,11 @@ class Dashboard:
     sessions: list[dict[str, Any]]
     n_more_sessions: int
     panels: list[Panel]
+
+    @property
+    def rule(self) -> str:
+        """When a line says enough, where one does not yet."""
+        return ENOUGH_RULE if any(panel.surer for panel in self.panels) else ""
 
 
 def dashboard(journal: OpenJournal) -> Dashboard:

@@ -103,20 +103,39 @@ def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], total
         return no_frames(totals)
     if not lines:
         return f"{format_none_of(totals['n_frames'], 'frame')} is judged yet. Next: thirdstop judge"
+    if len(lines) == 1:
+        return _alone(settings, lines[0])
     enough = [line for line in lines if line.is_enough and line.is_known]
     if len(enough) < 2:
-        return (
-            "There is not enough judged yet to compare: two lines need at least "
-            f"{ENOUGH_SESSIONS} sessions each and an interval within {100 * WIDEST_HALF:.0f} of 100 either way."
-        )
+        return "There is not enough judged yet to compare: two lines must say enough."
     best, worst = max(enough, key=lambda line: line.low), min(enough, key=lambda line: line.high)
     if best.low <= worst.high:
         named = " and ".join(NAMES[setting] for setting in settings)
         return f"By {named}, no line stands apart: the intervals overlap."
     return (
-        f"You keep {best.share} of 100 frames at {best.label} and {worst.share} at {worst.label}; "
+        f"You keep {best.share} of 100 frames {_at(settings, best)} and {worst.share} {_at(settings, worst)}; "
         "light and subject differ too, so this is where to look, not yet why."
     )
+
+
+#: How a choice is joined to its frames, where it is not "at".
+PREPOSITIONS = {
+    **dict.fromkeys(("body", "lens", "camera_support", "subject_pace", "priority"), "with"),
+    **dict.fromkeys(("session", "month", "year"), "in"),
+}
+
+
+def _alone(settings: Sequence[str], line: KeeperLine) -> str:
+    """What to say where there is nothing to compare with."""
+    named = " and ".join(NAMES[setting] for setting in settings)
+    if not line.is_known:
+        return f"Of no frame here is the {named} known."
+    return f"There is nothing to compare by {named}: all judged frames here are {_at(settings, line)}."
+
+
+def _at(settings: Sequence[str], line: KeeperLine) -> str:
+    """How a line is joined to its frames: at 1/125, with the Tidewell M1, in 2026-03."""
+    return line.label if line.label.startswith("at ") else f"{PREPOSITIONS.get(settings[0], 'at')} {line.label}"
 
 
 def no_frames(totals: dict[str, int]) -> str:
@@ -133,8 +152,14 @@ def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
         return ""
     subject = "1 line says" if len(short) == 1 else f"{len(short)} lines say"
     few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
-    whose = f"{few} of them" if few < len(short) else "it is" if few == 1 else "they are"
-    why = f"; {whose} of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
-    rule = f"A line needs {ENOUGH_SESSIONS} sessions and an interval within {100 * WIDEST_HALF:.0f} of 100 either way"
-    more = "More sessions make a line surer; more frames of the same bursts hardly do."
-    return f"{subject} not enough yet{why}. {rule}. {more}"
+    whose = f"{few} of them" if few < len(short) else "it" if few == 1 else "they"
+    have = "has" if few == 1 else "have"
+    why = f"; {whose} {have} frames of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
+    return f"{subject} not enough yet{why}."
+
+
+#: When a line says enough, and what makes it surer; said once on a page.
+ENOUGH_RULE = (
+    f"A line says enough with frames of {ENOUGH_SESSIONS} sessions and an interval within {100 * WIDEST_HALF:.0f} of "
+    "100 either way. More sessions make it surer; more frames of the same bursts hardly do."
+)

@@ -16,7 +16,7 @@ from analytics.dataset.choosing import NAME_OF, SETTING_OF, Condition, Filter, e
 from analytics.dataset.scales import SCALES, typed_of
 from analytics.pages.choice_form import ChoiceForm, choice_form
 from analytics.pages.choice_words import condition_in_words, kept_sentence, period_in_words
-from analytics.pages.keepers import keepers_sentence, no_frames, what_makes_it_surer
+from analytics.pages.keepers import ENOUGH_RULE, keepers_sentence, no_frames, what_makes_it_surer
 from analytics.pages.settings import NAMES
 from journal.errors import JournalError
 from journal.notation import format_count
@@ -36,7 +36,7 @@ QUESTIONS = {
     "f_number": "How many do you keep at each aperture?",
     "iso": "How many do you keep at each ISO?",
     "focal_length": "How many do you keep at each focal length?",
-    "stops_below_rule": "How many do you keep at each distance from the rule?",
+    "stops_below_rule": "How many do you keep at each distance from the rule (1/focal length)?",
     "ev100": "How many do you keep at each EV?",
     "lens": "How many do you keep with each lens?",
     "body": "How many do you keep with each body?",
@@ -155,6 +155,11 @@ class KeepersPage:
     form: ChoiceForm
     panels: list[ChoicePanel]
 
+    @property
+    def rule(self) -> str:
+        """When a line says enough, where one does not yet."""
+        return ENOUGH_RULE if any(panel.surer for panel in self.panels) else ""
+
     def as_json(self) -> dict[str, Any]:
         """What the page's script replaces when the choice changes."""
         return {
@@ -254,7 +259,8 @@ def _panel(counting: Counting, settings: tuple[str, ...], chosen: Filter) -> Cho
     drawn, left_out = _drawn(settings, lines)
     listed = lines if len(lines) <= LISTED else _fewer(settings, lines, LISTED)
     if len(listed) < len(lines):
-        left_out += f" The table holds {len(listed)}."
+        which = f"the last {len(listed)}" if _is_by_time(settings) else f"the {len(listed)} with most frames"
+        left_out += f" {'Grid and table hold' if crossed else 'The table holds'} {which}."
     return ChoicePanel(
         key="-".join(NAME_OF[setting] for setting in settings),
         heading=f"By {_named(settings)}",
@@ -282,8 +288,6 @@ def _named(settings: Sequence[str]) -> str:
 def _sentence(settings: Sequence[str], inside: Sequence[KeeperLine]) -> str:
     if not inside:
         return "No judged frame is chosen."
-    if len(inside) == 1:
-        return f"All chosen frames are {'of unknown ' + _named(settings) if not inside[0].is_known else 'of one line'}."
     return keepers_sentence(settings, inside, {"n_frames": sum(line.n_frames for line in inside), "n_outside": 0})
 
 
@@ -317,8 +321,12 @@ def _drawn(settings: Sequence[str], lines: list[ShownLine]) -> tuple[list[ShownL
     return drawn, f"The chart shows {len(drawn)} of {len(lines)} lines, {which}."
 
 
+def _is_by_time(settings: Sequence[str]) -> bool:
+    return len(settings) == 1 and settings[0] in BY_TIME
+
+
 def _fewer(settings: Sequence[str], lines: list[ShownLine], most: int) -> list[ShownLine]:
-    if settings[0] in BY_TIME and len(settings) == 1:
+    if _is_by_time(settings):
         return lines[-most:]
     least = sorted((each.line.n_frames for each in lines), reverse=True)[most - 1]
     sure = [each for each in lines if each.line.n_frames > least]

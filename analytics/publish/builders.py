@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from analytics.charts.keeper_rates import keeper_rate_chart
 from analytics.pages.dashboard import QUESTIONS
 from analytics.pages.habits import capital
-from analytics.pages.keepers import keeper_lines, keepers_sentence, what_makes_it_surer
+from analytics.pages.keepers import ENOUGH_RULE, keeper_lines, keepers_sentence, what_makes_it_surer
 from analytics.pages.settings import NAMES, SETTINGS
 from analytics.pages.standing import kept_sentence
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
@@ -99,7 +99,7 @@ def _sessions_sentence(material: Material) -> str:
 
 def build_keepers(material: Material) -> Page:
     """Keepers by each setting choice."""
-    blocks: list[Block] = []
+    blocks: list[Block] = [Text(ENOUGH_RULE, is_aside=True)]
     for setting in SETTINGS.values():
         if setting != "session":  # the page of sessions has them
             blocks += _keepers_by(material, setting)

@@ -51,10 +51,7 @@ def test_the_first_line_is_the_sentence_and_the_table_holds_frames_and_bursts(
 
 def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "keepers", "iso", "--journal", small_journal(tmp_path / "a.journal", 2))
-    assert text.splitlines()[0] == (
-        "There is not enough judged yet to compare: two lines need at least 3 sessions each and an interval within "
-        "20 of 100 either way."
-    )
+    assert text.splitlines()[0] == ("There is nothing to compare by ISO: all judged frames here are at ISO 400.")
     line = text.splitlines()[4].split()
     assert (line[:3], line[4:]) == (["ISO", "400", "50"], ["20", "4", "2", "not", "enough", "yet"])
 
@@ -127,7 +124,10 @@ def test_chosen_frames_alone_are_counted_and_said_in_words(tmp_path: Path, capsy
         "Hand-held with the Tidewell 50 mm on the M1, priority motion, subject pace unknown, kind of light unknown, "
         "1/30 and slower, from 2026-03-03 to 2026-03-08: 20 of 100 kept ("
     )
-    assert "), 30 judged frames in 6 bursts and 6 sessions. There is not enough judged yet to compare" in text
+    assert (
+        "), 30 judged frames in 6 bursts and 6 sessions. There is nothing to compare by exposure time: all judged "
+        "frames here are at 1/15." in text
+    )
     found = json.loads(said(capsys, "keepers", "exposure-time", *options, "--journal", path, "--json"))
     assert [(row["key"], row["n_frames"]) for row in found["rates"]] == [("1/15", 30)]
     assert (found["kept"]["n_frames"], found["kept"]["estimate"]) == (30, 0.2)

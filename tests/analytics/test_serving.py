@@ -187,7 +187,7 @@ def test_the_frames_behind_a_line_are_exactly_those_it_counts(visitor: Visitor) 
     assert len(links) == 6  # two times, one ISO, one aperture, two distances from the rule
     for link, n_frames in links:
         found = visitor.get(link).text
-        assert re.search(rf"<h1>[^<]+: {n_frames} judged frames\.</h1>", found)
+        assert re.search(rf"\n[^\n]+: {n_frames} judged frames\.\n", plain(found))
         assert len(set(re.findall(r'href="/frames/(\d+)">Frame ', found))) == int(n_frames)
         assert 'class="dot unjudged"' not in found
 
@@ -271,7 +271,7 @@ def test_an_empty_journal_has_a_first_page_too(tmp_path: Path, keys: Keys, stack
     path = empty_journal(tmp_path / "a.journal")
     text = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys).get("/").text
     assert "There are no frames in this journal yet. Next: thirdstop import CARD" in plain(text)
-    assert "No session is logged yet. Next: thirdstop log" in plain(text)
+    assert "or you write one down first: thirdstop log" in plain(text)
     assert "<figure" not in text
 
 

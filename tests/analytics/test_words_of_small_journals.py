@@ -101,9 +101,13 @@ def test_judging_is_offered_where_something_is_unjudged_and_an_intent_is_asked_f
 
 
 def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> None:
-    assert what_makes_it_surer([line(1)]).startswith("1 line says not enough yet; it is of fewer than 3 sessions.")
-    assert what_makes_it_surer([line(1)] * 2).startswith("2 lines say not enough yet; they are of fewer than 3")
-    assert what_makes_it_surer([line(1), line(9)]).startswith("2 lines say not enough yet; 1 of them of fewer than 3")
+    assert what_makes_it_surer([line(1)]).startswith(
+        "1 line says not enough yet; it has frames of fewer than 3 sessions."
+    )
+    assert what_makes_it_surer([line(1)] * 2).startswith("2 lines say not enough yet; they have frames of fewer")
+    assert what_makes_it_surer([line(1), line(9)]).startswith(
+        "2 lines say not enough yet; 1 of them has frames of fewer"
+    )
 
 
 def test_no_line_of_settings_ends_between_a_number_and_its_unit() -> None:
@@ -137,8 +141,9 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
         )
         plain = journal.nobody().get("/journal/frames")
     assert mentor.status_code == nobody.status_code == plain.status_code == 403
-    assert "<h1>This link lets you read the journal&#39;s pages and comment on them, and nothing else.</h1>" in (
-        mentor.text
+    assert (
+        "<h1>A mentor&#39;s link opens the journal&#39;s pages to read and to comment on, and nothing else.</h1>"
+        in (mentor.text)
     )
     assert '<a href="/">Back to the journal</a>' in mentor.text and "/assets/style-" in mentor.text
     assert "<h1>This journal is private.</h1>" in nobody.text and "<a " not in nobody.text
@@ -175,11 +180,12 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
     ("n_sessions", "equal", "said"),
     [
         (5, CHANGES[0], "5 judged sessions; 12 are needed."),
-        (37, CHANGES[0], "from 37 judged sessions the interval is -33 to +32 of 100, and it must lie within 30 "
-         "either way."),
-        (37, Change("at equal scenes", 0.0, -0.301, 0.303), "from 37 judged sessions the interval is -30.1 "
-         "to +30.3 of 100, and it must lie within 30 either way."),
-        (14, Change("at equal scenes", 0.0, 0.0, 0.0), "14 judged sessions that do not differ give no interval."),
+        (37, CHANGES[0], "over 37 judged sessions the change lies between -33 and +32 of 100, and it must lie within "
+         "30 either way."),
+        (37, Change("at equal scenes", 0.0, -0.301, 0.303), "over 37 judged sessions the change lies between -30.1 "
+         "and +30.3 of 100, and it must lie within 30 either way."),
+        (14, Change("at equal scenes", 0.0, math.nan, math.nan),
+         "14 judged sessions were kept alike, so there is no interval."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip
