@@ -55,7 +55,7 @@ def limits(
         say(text)
     for line in page.told:
         if line.surer:
-            say(f"{line.name}: {line.surer}")
+            say(line.surer)
     for text in page.left_out:
         say(text)
 

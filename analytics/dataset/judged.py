@@ -59,7 +59,8 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
         `frame_id`, `session`, `burst` (of their ids; a frame outside any burst is one of its own, below zero),
         `position`, `day` (from the first session's begin to this one's), settings, `body`, `lens`, `support`,
         `priority` and `subject_pace` as categories; `is_stabilised` (the frame's, else 1 where body or lens is, 0 where
-        neither is), `used_flash` and `is_backlit` as 0, 1 or NaN; `ev100`, the light, and `is_light_stated`, see
+        neither is; a lens without a name is built in or has no electronics, so that the body's fact is all),
+        `used_flash` and `is_backlit` as 0, 1 or NaN; `ev100`, the light, and `is_light_stated`, see
         `analytics.dataset.light`; `subject_distance_m` (the frame's, else the session's), `subject_depth_m`;
         `light_kind`, snow, night or stage where the words for the light say so; `is_off_plan`, whether a setting is
         outside the session's plan; `burst_number`, `session_bursts` and `burst_length`, which count unjudged frames
@@ -71,6 +72,7 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
     burst = _looked_up(bursts, ("number", "bursts", "length"), frame["burst"])
     body, body_is_stabilised = _gear(connection, queries.JUDGED_BODIES, frame["body"])
     lens, lens_is_stabilised = _gear(connection, queries.JUDGED_LENSES, frame["lens"])
+    lens_is_stabilised = np.where(np.isnan(frame["lens"]), 0.0, lens_is_stabilised)  # without a name it has none
     faults = _faults(connection, frame["frame_id"])
     of_session = {name: session[name] for name in SESSION_COLUMNS if name.startswith(("planned", "sun"))}
     alone = np.isnan(frame["burst"])

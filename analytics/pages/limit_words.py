@@ -20,11 +20,15 @@ LOST_TO = {"hand-held": "shake", "freeze": "subject motion", "iso": "noise"}
 FURTHER = {"hand-held": "slower", "freeze": "slower", "iso": "higher"}
 NEARER = {"hand-held": "faster", "freeze": "faster", "iso": "lower"}
 #: What a limit is called to the one whose it is.
-YOURS = {"hand-held": "your slowest hand-held time", "freeze": "your slowest freezing time", "iso": "your highest ISO"}
+YOURS = {
+    "hand-held": "your slowest hand-held time, {name},",
+    "freeze": "your slowest freezing time for {name}",
+    "iso": "your highest ISO with the {name}",
+}
 QUESTIONS = {
     "hand-held": "How slow can you hand-hold, {name}?",
-    "freeze": "How slow may it be, {name}?",
-    "iso": "How high may the ISO be, {name}?",
+    "freeze": "How slow may it be for {name}?",
+    "iso": "How high may the ISO be with the {name}?",
 }
 #: Which frames all that is said of limits is of.
 WHICH_FRAMES = (
@@ -95,7 +99,7 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
     """
     few = [(name, n_frames, n_sessions) for name, n_frames, n_sessions, _ in lines if n_sessions < n_needed]
     safe = [
-        f"{name} (none of {format_count(n_frames, 'frame')} is {FURTHER[kind]} than {reach})"
+        f"{name} (none of its {format_count(n_frames, 'frame')} is {FURTHER[kind]} than {reach})"
         for name, n_frames, n_sessions, reach in lines
         if n_sessions >= n_needed
     ]

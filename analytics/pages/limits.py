@@ -28,7 +28,7 @@ from analytics.statistics.speaking import speaking
 from journal.notation import format_count
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -130,8 +130,12 @@ class LimitsPage:
     @property
     def untold(self) -> list[str]:
         """The limits of which no frame tells anything yet, named in a sentence or two of each kind."""
+        return self.untold_of(KINDS)
+
+    def untold_of(self, kinds: Sequence[str]) -> list[str]:
+        """The same of some kinds only."""
         sentences: list[str] = []
-        for kind in KINDS:
+        for kind in kinds:
             lines = [line for line in self.lines if line.kind == kind and not line.is_told]
             named = [(line.name, line.n_frames, line.n_sessions, _reach_name(line)) for line in lines]
             sentences += untold_sentences(kind, named, ENOUGH_NEAR)
@@ -242,8 +246,8 @@ def limits_sentence(lines: list[LimitLine]) -> str:
     sure = [line for line in sure if line.beyond is not None and line.beyond.is_enough]
     if not sure:
         return (
-            "There is not enough near your limits yet to say where they are. "
-            "Judge more sessions, and name every fault that you see."
+            "There are not enough frames near your limits yet to say where they are. "
+            "Judge more sessions, name every fault that you see, and state what is unknown below."
         )
     worst = max(sure, key=lambda line: line.beyond.n_faults if line.beyond else 0)
     return f"{lost_beyond(worst)}."
@@ -289,11 +293,8 @@ def _focal_length(found: Beyond) -> str:
 def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     """What to shoot so that the limit is sure to half a stop; empty where it is."""
     at = f" at {REFERENCE_MM:.0f} mm" if kind == "hand-held" else ""
-    what = {
-        "hand-held": f"hand-held frames, {key_name(kind, row['key'])},",
-        "freeze": f"frames of {key_name(kind, row['key'])}",
-    }.get(kind, f"frames with the {row['key']}")
-    yours = YOURS[kind]
+    what = "hand-held frames" if kind == "hand-held" else "frames"
+    yours = YOURS[kind].format(name=key_name(kind, row["key"]))
     if row["bound"] == "at least":
         known = value_name(kind, row["reach"])
         return f"Hardly anything beyond {yours} is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
@@ -315,8 +316,8 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             by_hand & frames["is_stabilised"].isna(),
             "hand-held {frames} are left out: nobody said whether body and lens are stabilised. "
-            "Say what is: thirdstop gear body MODEL --stabilised; "
-            "and what is not: thirdstop gear lens MODEL --not-stabilised",
+            "If one is, that is enough: thirdstop gear body MODEL --stabilised; if neither is, say it of the body: "
+            "thirdstop gear body MODEL --not-stabilised, and of the lens: thirdstop gear lens MODEL --not-stabilised",
         ),
         (
             by_hand & frames["focal_length_35mm"].isna(),

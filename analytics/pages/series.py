@@ -33,7 +33,7 @@ from analytics.planning.series import (
     series_design,
     usual_limit,
 )
-from analytics.statistics.limits import ISO, USUAL
+from analytics.statistics.limits import ISO, KINDS, USUAL
 from analytics.statistics.series import fit_series, limit_of, series_counts, series_curve
 from journal.errors import JournalError
 from journal.notation import format_count
@@ -193,7 +193,7 @@ def series_offered(journal: OpenJournal, ground: Ground, limits: LimitsPage | No
     return Offered(
         sentence=_sentence(len(unsure), len(told) + len(new), efforts),
         designs=[_design(aim, n_sessions) for aim in unsure],
-        untold=page.untold,
+        untold=page.untold_of([kind for kind in KINDS if not (new and kind == "hand-held")]),
         efforts=efforts,
         aims=aims,
         frames=BySession(ground.frames) if len(ground.frames) else None,

@@ -33,9 +33,10 @@ def series_sentence(design: SeriesDesign, key: object = None) -> str:
     """How to shoot one day of a series, in one sentence; `key` is what its limit is about."""
     each = "one frame" if design.frames_each == 1 else f"{design.frames_each} frames"
     if design.kind == "hand-held":
+        steadied = "" if key is None else f", the stabiliser switched {'on' if key else 'off'}"
         return (
-            f"Hand-held at {design.focal_length_35mm:.0f} mm (35 mm-equivalent), on one still subject, take {each} at "
-            "each of these times in this order, and lower the camera after every frame."
+            f"Hand-held at {design.focal_length_35mm:.0f} mm (35 mm-equivalent){steadied}, on one still subject, take "
+            f"{each} at each of these times in this order, and lower the camera after every frame."
         )
     if design.kind == "freeze" and key == "still":
         return (

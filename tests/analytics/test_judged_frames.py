@@ -11,6 +11,7 @@ from journals import changed, empty_journal, small_journal
 
 from analytics.dataset import OpenJournal
 from analytics.dataset.light import light_ev100
+from analytics.queries import EXPLAINED_FRAME
 from analytics.statistics.cells import cells_of
 from journal.schema.ddl import FAULTS, PACES, PRIORITIES, SUPPORTS
 
@@ -95,6 +96,15 @@ def test_a_frame_is_stabilised_where_body_or_lens_is_and_not_where_neither_is(
     path = changed(journal, f"update bodies set is_stabilised = {body}", f"update lenses set is_stabilised = {lens}")
     found = one(path)["is_stabilised"]
     assert (None if math.isnan(found) else found) == expected
+
+
+@pytest.mark.parametrize(("body", "expected"), [(1, 1), (0, 0), ("null", None)])
+def test_a_lens_without_a_name_leaves_it_to_the_body(journal: Path, body: object, expected: int | None) -> None:
+    path = changed(journal, f"update bodies set is_stabilised = {body}", "update frames set lens_id = null")
+    found = one(path)["is_stabilised"]
+    assert (None if math.isnan(found) else found) == expected
+    with OpenJournal(path) as opened:
+        assert opened.rows(EXPLAINED_FRAME, {"number": 1})[0]["is_stabilised"] == expected
 
 
 def test_what_the_frame_says_of_stabilisation_support_and_distance_wins(journal: Path) -> None:

@@ -132,10 +132,10 @@ def test_a_limit_that_was_never_reached_is_a_bound_and_says_what_to_try() -> Non
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert (line.bound, line.shown.split(" or ")[1]) == ("at least", "slower at 100 mm")
     assert line.surer == (
-        "Hardly anything beyond your slowest hand-held time is tried yet: take some hand-held frames, not stabilised, "
+        "Hardly anything beyond your slowest hand-held time, not stabilised, is tried yet: take some hand-held frames "
         f"slower than {value_name('hand-held', line.reach)} at 100 mm."
     )
-    assert page.sentence.startswith("There is not enough near your limits yet")
+    assert page.sentence.startswith("There are not enough frames near your limits yet")
 
 
 def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
@@ -144,7 +144,7 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     assert line.n_more is not None and line.n_more > 0
     assert line.surer.startswith(f"{line.n_more} more session")
     assert "near 1/" in line.surer
-    assert line.surer.endswith("at 100 mm would make your slowest hand-held time sure to half a stop.")
+    assert line.surer.endswith("at 100 mm would make your slowest hand-held time, not stabilised, sure to half a stop.")
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,7 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     [
         (
             {"is_stabilised": np.nan},
-            "thirdstop gear body MODEL --stabilised; and what is not: thirdstop gear lens MODEL --not-stabilised",
+            "thirdstop gear body MODEL --not-stabilised, and of the lens: thirdstop gear lens MODEL --not-stabilised",
         ),
         ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor 23.5x15.6"),
         ({"support": None}, "thirdstop edit SESSION --support hand-held"),
@@ -232,7 +232,7 @@ def test_a_limit_far_from_all_frames_is_not_told() -> None:
     page = limits_page(ground(handheld()))
     assert "freeze" not in {line.kind for line in page.told}
     assert (
-        "No frame is near enough yet to tell a slowest freezing time: still subjects (none of 599 frames is slower "
+        "No frame is near enough yet to tell a slowest freezing time: still subjects (none of its 599 frames is slower "
         "than 1/125)."
     ) in page.untold
 
