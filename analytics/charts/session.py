@@ -172,7 +172,7 @@ def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     )
     layers: list[alt.Chart] = [_plan_band(ends, axis)] if is_planned else []
     layers += [
-        chart.transform_filter(alt.datum.verdict == verdict).mark_point(opacity=0.9, strokeWidth=1.5, xOffset=offset)
+        chart.transform_filter(alt.datum.verdict == verdict).mark_point(opacity=1, strokeWidth=1.5, xOffset=offset)
         for verdict, offset in BESIDE_PX.items()
         if verdict in verdicts
     ]

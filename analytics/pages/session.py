@@ -63,7 +63,8 @@ class Burst:
 
 @dataclass(frozen=True, slots=True)
 class SessionPage:
-    """All that a session's page shows; `facts_for_others` are those without what is private."""
+    """All that a session's page shows; `facts_for_others` are those without what is private, `before` and `after` the
+    sessions next to it."""
 
     number: int
     heading: str
@@ -76,6 +77,8 @@ class SessionPage:
     page: int
     n_pages: int
     n_unjudged: int
+    before: int | None
+    after: int | None
 
 
 def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPage:
@@ -111,6 +114,8 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         page=page,
         n_pages=n_pages,
         n_unjudged=session["n_frames"] - session["n_judged"],
+        before=session["session_before"],
+        after=session["session_after"],
     )
 
 

@@ -87,12 +87,12 @@ def moment_shown(moment: str, is_of_days: bool) -> str:
 def _along_sentence(found: list[Share]) -> str:
     first, last = found[0], found[-1]
     change, low, high = difference(first, last)
-    before, after = _whole(100 * first.estimate), _whole(100 * last.estimate)
-    kept = f"You kept {before} of 100 frames in the first part and {after} in the last"
+    before, after = (f"{round(share.estimate * share.n_frames)} of {share.n_frames}" for share in (first, last))
+    kept = f"You kept {before} frames in the first part and {after} in the last"
     by = "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
     if low > 0 or high < 0:
-        return f"{kept}: {by}, counted plainly, for light and subjects may have changed too."
-    return f"{kept}; {by} may be chance."
+        return f"{kept}: {by} of 100, counted plainly, for light and subjects may have changed too."
+    return f"{kept}; {by} of 100 may be chance."
 
 
 def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[str, Any]]) -> Counted | None:

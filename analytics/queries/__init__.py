@@ -61,7 +61,7 @@ select
     frames.subject_distance_source,
     coalesce(frames.is_stabilised, case
         when bodies.is_stabilised = 1 or lenses.is_stabilised = 1 then 1
-        when bodies.is_stabilised = 0 and lenses.is_stabilised = 0 then 0
+        when bodies.is_stabilised = 0 and (lenses.is_stabilised = 0 or frames.lens_id is null) then 0
     end) as is_stabilised, frames.flash, frames.width_px, frames.height_px,
     frames.verdict, frames.session_id, frames.is_simulated,
     coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
@@ -137,7 +137,11 @@ select
     started_at, ended_at, time_zone, notes, is_suggested, is_simulated,
     coalesce(n_frames, 0) as n_frames, coalesce(n_bursts, 0) as n_bursts, coalesce(n_judged, 0) as n_judged,
     coalesce(n_keepers, 0) as n_keepers, coalesce(n_rejects, 0) as n_rejects, commonest_fault,
-    coalesce(n_commonest_fault, 0) as n_commonest_fault
+    coalesce(n_commonest_fault, 0) as n_commonest_fault,
+    (select id from sessions as before where (before.started_at, before.id) < (sessions.started_at, sessions.id)
+        order by started_at desc, id desc limit 1) as session_before,
+    (select id from sessions as after where (after.started_at, after.id) > (sessions.started_at, sessions.id)
+        order by started_at, id limit 1) as session_after
 from sessions
 left join session_summaries on session_id = id
 where sessions.id = :number

@@ -87,7 +87,7 @@ def test_keepers_are_told_by_parts_of_the_session(path: Path) -> None:
     assert sum(row["n_frames"] for row in along.rows) == 96
     assert along.rows[0]["began"] == "2026-03-01T08:00:00"
     assert (along.rows[0]["estimate"], along.rows[-1]["estimate"]) == (25.0, 75.0)
-    assert along.sentence.startswith("You kept 25 of 100 frames in the first part and 75 in the last: +50 (+")
+    assert along.sentence.startswith("You kept 4 of 16 frames in the first part and 12 of 16 in the last: +50 (+")
     assert along.sentence.endswith(", counted plainly, for light and subjects may have changed too.")
 
 
@@ -96,8 +96,10 @@ def test_a_difference_between_parts_that_chance_makes_is_called_so(path: Path) -
     with OpenJournal(path) as journal:
         page = session_page(journal, 1)
     assert page.course is not None and page.course.along is not None
-    assert page.course.along.sentence.startswith("You kept 50 of 100 frames in the first part and 50 in the last; 0 (-")
-    assert page.course.along.sentence.endswith(") may be chance.")
+    assert page.course.along.sentence.startswith(
+        "You kept 8 of 16 frames in the first part and 8 of 16 in the last; 0 (-"
+    )
+    assert page.course.along.sentence.endswith(") of 100 may be chance.")
 
 
 def test_a_few_bursts_are_not_cut_into_parts(path: Path) -> None:
@@ -294,3 +296,21 @@ def test_the_band_of_the_course_is_the_plan_of_the_session(path: Path) -> None:
     assert course.shape.endswith(" planned")
     ends = {param["name"]: param["value"] for param in course.added["params"]}
     assert (ends["planned_shortest"], ends["planned_longest"]) == (-43, -28)  # a sixth of a stop around 1/128 and 1/32
+
+
+def test_the_sessions_before_and_after_are_those_of_the_time_not_of_the_number(path: Path) -> None:
+    changed(
+        path, "update sessions set started_at = '1999-01-01T00:00:00Z', ended_at = '1999-01-01T01:00:00Z' where id = 3"
+    )
+    with OpenJournal(path) as journal:
+        beside = {
+            number: (page.before, page.after) for number in (1, 2, 3, 4) if (page := session_page(journal, number))
+        }
+    assert beside == {3: (None, 1), 1: (3, 2), 2: (1, 4), 4: (2, None)}
+
+
+def test_sessions_of_the_same_moment_follow_each_other_once(path: Path) -> None:
+    changed(path, "update sessions set started_at = '2026-03-01T00:00:00Z'")
+    with OpenJournal(path) as journal:
+        assert [session_page(journal, number).after for number in (1, 2, 3, 4)] == [2, 3, 4, None]
+        assert [session_page(journal, number).before for number in (1, 2, 3, 4)] == [None, 1, 2, 3]
