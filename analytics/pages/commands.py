@@ -16,14 +16,16 @@ BEGINS = re.compile(r": (?=thirdstop )")
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
-#: What no line ends within: a range, a date or a month, what is either side, a number with its unit. Numbers are short,
-#: so that a hostile row of digits is read once.
+#: What no line ends within: a range, a date or a month, what is either side, a number with its unit, an option. All of
+#: them are short, so that a hostile row of digits is read once.
 UNBROKEN = re.compile(
     r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)"
     r"|(?<!\d)\d{4}-\d\d(?:-\d\d)?(?!\d)"
+    r"|[-+]?\d[\d.,/]{0,9} to [-+]?\d[\d.,/]{0,9}(?<=\d)"
     r"|± ?\d[\d.]{0,9}(?<=\d)"
-    r"|\d[\d.]{0,9} (?:mm|cm|m|µm|px|s|%)(?!\w)"
+    r"|\d[\d.]{0,9}(?:-\d[\d.]{0,9})? (?:mm|cm|m|µm|px|s|%)(?!\w)"
     r"|\b(?:ISO|EV) \d[\d.]{0,9}(?<=\d)"
+    r"|(?<![\w-])--[a-z][a-z-]{1,30}(?![\w-])"
 )
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
@@ -70,7 +72,8 @@ def _end(sentence: str, start: int) -> int:
 def _with_whole_numbers(text: str) -> Markup:
     parts, end = [], 0
     for found in UNBROKEN.finditer(text):
-        parts += [escape(text[end : found.start()]), _whole(found[0])]
+        set_as = command if found[0].startswith("--") else _whole
+        parts += [escape(text[end : found.start()]), set_as(found[0])]
         end = found.end()
     return Markup("").join([*parts, escape(text[end:])])
 
