@@ -20,7 +20,7 @@ from analytics.explaining.settings import aperture_name, focal_length_name, iso_
 from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_spread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from analytics.explaining.explanation import Explanation
     from analytics.explaining.facts import FrameFacts
@@ -60,7 +60,7 @@ class Difference:
     @property
     def words(self) -> str:
         """All of it in one line."""
-        return f"{self.name}: {self.first_words} against {self.second_words}, {self.how}"
+        return f"{self.name}: {self.first_words} against {self.second_words} ({self.how})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +89,7 @@ class Comparison:
     def no_difference(self) -> str:
         """What may be said where nothing is found to differ: what is not known may differ all the same."""
         if self.unknown_settings:
-            *first, last = self.unknown_settings
-            said = f"{', '.join(first)} and {last} are" if first else f"{last} is"
-            return f"It cannot be told, for {said} not known."
+            return f"It cannot be told, for {_are(self.unknown_settings)} not known."
         return "Nothing that shows, of what is known." if self.unknown else "Nothing that shows."
 
 
@@ -108,15 +106,21 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         if part.bound == "unknown"
     ]
     unknown += dict.fromkeys(filter(None, (how_to_state_the_sensor(side.facts) for side in (one, other))))
+    unknown_settings = tuple(_unknown_settings(one.facts, other.facts))
     return Comparison(
         one.facts.frame_id,
         other.facts.frame_id,
-        _sentence(one, other, found),
+        _sentence(one, other, found, unknown_settings),
         tuple(_settings(one.facts, other.facts)),
         tuple(found),
         tuple(unknown),
-        tuple(_unknown_settings(one.facts, other.facts)),
+        unknown_settings,
     )
+
+
+def _are(names: Sequence[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} and {last} are" if first else f"{last} is"
 
 
 def _unknown_settings(*sides: FrameFacts) -> Iterator[str]:
@@ -201,8 +205,13 @@ def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
     stops = second - first
     if abs(stops) >= SAME_STOPS:
         shown = [exposure_words(first), exposure_words(second)]
-        how = f"frame {other.facts.frame_id} is {abs(stops):.1f} stops {'brighter' if stops > 0 else 'darker'}"
+        how = f"frame {other.facts.frame_id} is {_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
         yield Difference(EXPOSURE, first, second, "stops", stops, abs(stops), shown[0], shown[1], how)
+
+
+def _stops(stops: float) -> str:
+    """A number of stops: 1 stop, 1.3 stops."""
+    return "1 stop" if f"{stops:.1f}" == "1.0" else f"{stops:.1f} stops"
 
 
 def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
@@ -235,9 +244,11 @@ def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
             yield SettingChange(name, said or "unknown", other_said or "unknown", None)
 
 
-def _sentence(one: Explanation, other: Explanation, found: list[Difference]) -> str:
+def _sentence(one: Explanation, other: Explanation, found: list[Difference], unknown_settings: Sequence[str]) -> str:
     """What the two differ most in, measured or expected, in doublings or stops of what shows."""
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
+    if not found and unknown_settings:
+        return f"{names} cannot be compared, for {_are(unknown_settings)} not known."
     if not found:
         return f"{names}: nothing that is known of them makes a visible difference."
     most = found[0]

@@ -25,7 +25,7 @@ def test_the_cause_with_the_greatest_visible_effect_comes_first() -> None:
     assert found.differences[0].name == "hand-held smear"
     assert found.sentence == (
         "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/15, f/2.8, ISO 100) differ most in hand-held smear: "
-        "1.6 px against 28.3 px, 17 times as wide in frame 2."
+        "1.6 px against 28.3 px (17 times as wide in frame 2)."
     )
 
 
@@ -56,7 +56,7 @@ def test_a_difference_that_the_settings_do_not_explain_is_said_to_be_unexplained
     other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=9.0))
     assert both(one, other).sentence == (
         "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/250, f/2.8, ISO 1600) differ most in spread of the sharpest "
-        "edges, measured: 1.0 px against 9.0 px, 9.0 times as wide in frame 2; nothing that is known of them explains "
+        "edges, measured: 1.0 px against 9.0 px (9.0 times as wide in frame 2); nothing that is known of them explains "
         "it: a steadier moment or the focus may have."
     )
 
@@ -66,9 +66,11 @@ def test_what_was_measured_and_what_is_to_be_expected_are_ranked_by_one_scale() 
     other = replace(SHARP, frame_id=2, measured=Measured(ev=-1.1, edge_spread_px=0.9))
     exposure, spread, *_noise = both(one, other).differences
     assert exposure.words == (
-        "exposure, measured: 0.5 stops too bright against 1.1 stops too dark, frame 2 is 1.6 stops darker"
+        "exposure, measured: 0.5 stops too bright against 1.1 stops too dark (frame 2 is 1.6 stops darker)"
     )
-    assert spread.words == "spread of the sharpest edges, measured: 1.8 px against 0.9 px, 2.0 times as wide in frame 1"
+    assert (
+        spread.words == "spread of the sharpest edges, measured: 1.8 px against 0.9 px (2.0 times as wide in frame 1)"
+    )
     assert (exposure.stops, spread.stops) == (pytest.approx(-1.6), pytest.approx(-1.0))
     assert "differ most in exposure, measured" in both(one, other).sentence
 
@@ -76,7 +78,7 @@ def test_what_was_measured_and_what_is_to_be_expected_are_ranked_by_one_scale() 
 def test_edges_too_sharp_to_be_told_are_never_nought() -> None:
     one = replace(SHARP, measured=Measured(edge_spread_px=4.0))
     other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=-1.0))
-    assert "4.0 px against < 0.5 px, at least 8.0 times as wide in frame 1" in both(one, other).sentence
+    assert "4.0 px against < 0.5 px (at least 8.0 times as wide in frame 1)" in both(one, other).sentence
 
 
 def test_a_smear_to_be_expected_that_the_edges_speak_against_is_said_so() -> None:
@@ -93,7 +95,7 @@ def test_both_sides_of_a_difference_have_one_unit() -> None:
 
 def test_what_only_one_frame_has_is_said_of_that_one() -> None:
     (smear, *_rest) = both(replace(SMEARED, camera_support="tripod"), replace(SMEARED, frame_id=3)).differences
-    assert smear.words == "hand-held smear: 0.0 px against 28.3 px, only in frame 3"
+    assert smear.words == "hand-held smear: 0.0 px against 28.3 px (only in frame 3)"
 
 
 def test_a_sensor_whose_size_is_missing_is_named_once_with_the_command_that_states_it() -> None:
