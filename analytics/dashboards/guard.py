@@ -49,7 +49,7 @@ PICTURE_PATH = re.compile(r"/frames/(\d{1,18})/(whole|piece)\.jpg")
 #: Paths that are only posted to.
 EVERY_WRITE = WRITES | AGAIN_WRITES
 KEPT = b"private, max-age=86400, immutable"
-MENTOR_MAY = "This link lets you read the journal's pages and comment on them, and nothing else.\n"
+MENTOR_MAY = "A mentor's link opens the journal's pages to read and to comment on, and nothing else.\n"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 NO_CONTROL = (
     "Nobody shot the same scenes without the advice, so learning of another kind cannot be told apart: "
-    "look at whether it was followed first."
+    "look first at whether it was followed."
 )
 
 
@@ -55,13 +55,14 @@ class AdvicePage:
 
 
 def habit_for_advice(key: str) -> Habit:
-    """The habit that advice is to be given on.
+    """The habit that advice is to be given on, by its key or its name.
 
     Raises:
         JournalError: the catalogue has no such habit, or nothing can be done about it.
     """
     known = [name for name in BY_KEY if name != WATCH]
-    found = key.replace("-", "_")
+    named = {BY_KEY[name].name.lower(): name for name in known}
+    found = named.get(key.strip().lower(), key.replace("-", "_"))
     if found not in known:
         raise JournalError(f"There is no advice on {key!r}.", f"Use one of: {', '.join(known)}.")
     return BY_KEY[found]

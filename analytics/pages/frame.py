@@ -223,7 +223,7 @@ def _suggestion(one: Explanation) -> Part:
         told = "None: the picture has not been examined. Next: thirdstop examine"
         return Part("Suggestion", before=(told,))
     if suggestion.fault is None:
-        told = "It cannot be told." if suggestion.is_unsure else "No fault stands out."
+        told = "None, for the picture does not tell." if suggestion.is_unsure else "No fault stands out."
     else:
         unsure = ", unsure" if suggestion.is_unsure else ""
         chance = f"probability {suggestion.probability:.2f}{unsure}"

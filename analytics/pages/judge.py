@@ -166,7 +166,7 @@ def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) ->
         return "not examined yet"
     if accepted is None:
         perhaps = "" if suggestion.fault is None else f"; perhaps {_with_chances([suggestion.fault], suggestion)}"
-        return f"it cannot be told from the picture{perhaps}"
+        return f"none, for the picture does not tell{perhaps}"
     if accepted.verdict == "keeper":
         return "keeper; no fault stands out"
     return f"reject for {_with_chances(accepted.faults, suggestion)}"

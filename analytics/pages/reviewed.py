@@ -85,8 +85,12 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
     counted = f"{format_count(len(comments), 'comment')} and {format_count(len(rows), 'verdict')}"
-    following = "review read FILE" if reviews else "review, or: thirdstop serve --mentor NAME"
-    nothing = f"Nothing has come back yet. Next: thirdstop {following}"
+    following = (
+        "When a comments file comes back: thirdstop review read FILE"
+        if reviews
+        else "To ask one: thirdstop review, or: thirdstop serve --mentor NAME"
+    )
+    nothing = f"No mentor has said anything yet. {following}"
     return ReviewedPage(
         simulated=simulated,
         sentence=f"{counted} came back; {_by_whom(comments, rows)}." if comments or rows else nothing,

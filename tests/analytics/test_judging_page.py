@@ -316,8 +316,8 @@ def test_a_suggestion_is_taken_only_where_it_can_be_told() -> None:
         "reject for noise (probability 0.80) and camera shake (probability 0.60)"
     )
     assert told(None, False, noise=0.1) == "keeper; no fault stands out"
-    assert told(None, True, noise=0.4) == "it cannot be told from the picture"
-    assert told("noise", True, noise=0.7) == "it cannot be told from the picture; perhaps noise (probability 0.70)"
+    assert told(None, True, noise=0.4) == "none, for the picture does not tell"
+    assert told("noise", True, noise=0.7) == "none, for the picture does not tell; perhaps noise (probability 0.70)"
     assert suggestion_words(None, None) == "not examined yet"
 
 
