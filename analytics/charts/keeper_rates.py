@@ -32,6 +32,11 @@ ROOM_PX = 5
 OUTSIDE = 0.3
 #: The data of a chart whose lines are given beside it.
 LINES = "lines"
+#: What the lines are enough for, as an expression of Vega, for in a browser other lines may come.
+_FOUND = f"pluck(data('{LINES}'), 'evidence')"
+NAMED = (
+    f"slice(['{ENOUGH}', '{YET}'], indexof({_FOUND}, '{ENOUGH}') < 0 ? 1 : 0, indexof({_FOUND}, '{YET}') < 0 ? 1 : 2)"
+)
 SUBTITLE = "dot: rate; bar: 95 % interval; right: frames · bursts"
 
 
@@ -45,10 +50,9 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         found: what the chart shows, in a sentence; its text alternative.
     """
     shown = [shown_line(row) for row in rows]
-    chart = alt.Chart(alt.InlineData(values=shown))
+    chart = alt.Chart(alt.InlineData(values=shown, name=LINES))
     labels = [row["label"] for row in rows]
-    evidence = [each for each in EVIDENCE if any(line["evidence"] == each for line in shown)]
-    layered = _drawn(alt.layer(*_marks(chart, labels, evidence)), labels, question, SUBTITLE)
+    layered = _drawn(alt.layer(*_marks(chart, labels)), labels, question, SUBTITLE)
     layered = layered.properties(description=f"{question} {found}")
     return cast("dict[str, Any]", layered.configure(**look()).to_dict())
 
@@ -65,7 +69,7 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
         is_brushed: whether lines can be chosen by dragging over them; the selection is called `brush`.
     """
     chart = alt.Chart(alt.NamedData(name=LINES))
-    rates = _marks(chart, labels, list(EVIDENCE))
+    rates = _marks(chart, labels)
     strength = alt.when(alt.datum.place == "outside").then(alt.value(OUTSIDE)).otherwise(alt.value(1))
     whole = chart.mark_bar(opacity=0, aria=False, cursor="pointer").encode(
         x=alt.XDatum(0), x2=alt.X2Datum(AXIS_END), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
@@ -91,8 +95,8 @@ def _are_crossed(labels: Sequence[str]) -> bool:
     return any(CROSSED in label for label in labels)
 
 
-def _marks(chart: alt.Chart, labels: Sequence[str], evidence: Sequence[str]) -> list[alt.Chart]:
-    """Intervals, rates and counts; the legend names what there is."""
+def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
+    """Intervals, rates and counts; the legend names what the lines are enough for, also when other lines come."""
     y = _line_axis(labels)
     scale = alt.Scale(domain=[0, AXIS_END], nice=False)
     axis = alt.Axis(
@@ -105,9 +109,15 @@ def _marks(chart: alt.Chart, labels: Sequence[str], evidence: Sequence[str]) -> 
     )
     colour = alt.Color(
         "evidence:N",
-        scale=alt.Scale(domain=list(evidence), range=[EVIDENCE[each] for each in evidence]),
+        scale=alt.Scale(domain=list(EVIDENCE), range=list(EVIDENCE.values())),
         legend=alt.Legend(
-            title=None, orient="bottom", columns=1, symbolType="circle", symbolStrokeWidth=0, symbolOpacity=1
+            values=alt.ExprRef(NAMED),
+            title=None,
+            orient="bottom",
+            columns=1,
+            symbolType="circle",
+            symbolStrokeWidth=0,
+            symbolOpacity=1,
         ),
     )
     tip = alt.Tooltip("description:N", title=" ")

@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
+import vl_convert
 
-from analytics.charts.keeper_rates import AXIS_END, KEEPER, LINES, NOT_ENOUGH, following_chart, keeper_rate_chart
+from analytics.charts.keeper_rates import (
+    AXIS_END,
+    EVIDENCE,
+    KEEPER,
+    LINES,
+    NOT_ENOUGH,
+    following_chart,
+    keeper_rate_chart,
+    shown_line,
+)
 
 ROWS = [
     {
@@ -27,6 +38,10 @@ ROWS = [
 @pytest.fixture(scope="module")
 def chart() -> dict[str, Any]:
     return keeper_rate_chart(ROWS, "How many do you keep at each time?", "You keep 70.")
+
+
+def drawn(chart: dict[str, Any]) -> str:
+    return str(vl_convert.vegalite_to_svg(chart | {"width": 600}, vl_version="6.4", allowed_base_urls=[]))
 
 
 def layer(chart: dict[str, Any], mark: str) -> dict[str, Any]:
@@ -51,8 +66,21 @@ def test_a_dot_is_the_rate_and_a_bar_its_interval_from_nought(chart: dict[str, A
 
 def test_too_little_is_grey_and_dashed(chart: dict[str, Any]) -> None:
     bar = layer(chart, "rule")["encoding"]
-    assert bar["color"]["scale"] == {"domain": ["enough to compare", "not enough yet"], "range": [KEEPER, NOT_ENOUGH]}
     assert bar["strokeDash"]["value"] == [3, 3]
+    assert re.findall(rf'aria-label="(1/\d+):[^>]*fill="({KEEPER}|{NOT_ENOUGH})"', drawn(chart)) == [
+        ("1/500", KEEPER),
+        ("1/15", NOT_ENOUGH),
+    ]
+
+
+@pytest.mark.parametrize("rows", [ROWS, ROWS[:1], ROWS[1:], []])
+def test_the_legend_names_what_the_lines_are_enough_for_and_nothing_else(rows: list[dict[str, Any]]) -> None:
+    chart = following_chart(tuple(row["label"] for row in ROWS), "How many do you keep at each time?", True)
+    lines = [{**shown_line(row), "place": "inside"} for row in rows]
+    whole = keeper_rate_chart(rows, "How many do you keep at each time?", "You keep 70.")
+    named = [name for row, name in zip(ROWS, EVIDENCE, strict=True) if row in rows]
+    for spec in (whole, {**chart, "datasets": {LINES: lines}}):
+        assert re.findall(r">(enough to compare|not enough yet)<", drawn(spec)) == named
 
 
 def test_frames_and_bursts_stand_beside_each_line(chart: dict[str, Any]) -> None:

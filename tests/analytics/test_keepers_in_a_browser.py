@@ -9,7 +9,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from browsing import Seen, barriers, needs_chromium, served
 from journals import small_journal
-from playwright.sync_api import Browser, Locator, Page
+from playwright.sync_api import Browser, Locator, Page, expect
 
 pytestmark = needs_chromium
 TIMES, SPEEDS = "exposure-time", "iso"
@@ -87,6 +87,21 @@ def test_what_is_dragged_over_in_one_chart_the_others_follow(page: Page) -> None
     page.wait_for_selector("html[data-charts=drawn]")
     page.locator("#found", has_text=" 120 judged frames").wait_for()
     assert counts(page, SPEEDS) == ["120 · 24"]
+    assert seen.complaints == []
+
+
+def test_the_legend_names_what_the_lines_are_enough_for_also_when_they_change(page: Page) -> None:
+    seen = Seen(page)
+    look(page)
+    named = panel(page, SPEEDS).locator("svg .role-legend-label text")
+    expect(named).to_have_text(["enough to compare"])
+    page.get_by_text("Only some frames").click()
+    page.locator("input[name=from]").fill("2026-03-11")
+    page.locator("#found", has_text=" 20 judged frames").wait_for()
+    expect(named).to_have_text(["not enough yet"])
+    page.locator("input[name=from]").fill("")
+    page.locator("#found", has_text=" 120 judged frames").wait_for()
+    expect(named).to_have_text(["enough to compare"])
     assert seen.complaints == []
 
 
