@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
 
-from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, look
+from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, beside_counts, look
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -22,8 +22,8 @@ NOT_ENOUGH = UNJUDGED
 #: What a line is enough for, and the colour of each.
 ENOUGH, YET = "enough to compare", "not enough yet"
 EVIDENCE = {ENOUGH: KEEPER, YET: NOT_ENOUGH}
-#: Height of one line [px]; and how far the axis goes beyond 100 to leave room for the counts.
-STEP_PX, AXIS_END = 22, 142
+#: Height of one line [px].
+STEP_PX = 22
 #: Between the two names of a line of crossed settings; they are written one under the other, in so much height [px].
 CROSSED, CROSSED_STEP_PX = " · ", 32
 #: Between the names of lines and a dot at nought [px].
@@ -71,8 +71,8 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
     chart = alt.Chart(alt.NamedData(name=LINES))
     rates = _marks(chart, labels)
     strength = alt.when(alt.datum.place == "outside").then(alt.value(OUTSIDE)).otherwise(alt.value(1))
-    whole = chart.mark_bar(opacity=0, aria=False, cursor="pointer").encode(
-        x=alt.XDatum(0), x2=alt.X2Datum(AXIS_END), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
+    whole = chart.mark_rect(opacity=0, aria=False, cursor="pointer").encode(
+        x=alt.value(0), x2=alt.value("width"), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
     )
     layers = [whole, *(mark.encode(opacity=strength) for mark in rates)]
     if is_brushed:
@@ -98,7 +98,7 @@ def _are_crossed(labels: Sequence[str]) -> bool:
 def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
     """Intervals, rates and counts; the legend names what the lines are enough for, also when other lines come."""
     y = _line_axis(labels)
-    scale = alt.Scale(domain=[0, AXIS_END], nice=False)
+    scale = beside_counts()
     axis = alt.Axis(
         values=[0, 25, 50, 75, 100],
         format="d",
@@ -134,7 +134,7 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
         x=alt.X("estimate:Q", scale=scale, axis=axis), y=y, color=colour, tooltip=tip, description=said
     )
     counts = chart.mark_text(align="right", fontSize=11, aria=False).encode(
-        x=alt.XDatum(AXIS_END), y=y, text="counts:N", tooltip=tip
+        x=alt.value("width"), y=y, text="counts:N", tooltip=tip
     )
     return [bars, dots, counts]
 

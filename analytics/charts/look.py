@@ -17,6 +17,8 @@ KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
 INTERVAL_PX, DENSE_INTERVAL_PX = 2.5, 2
 #: Opacity of an interval drawn as an area.
 BAND = 0.22
+#: Room for the counts on the right of shares [px]; on a phone no more than this part of the drawing.
+COUNTS_PX, COUNTS_PART = 90, 0.3
 
 
 def look() -> dict[str, Any]:
@@ -36,6 +38,12 @@ def look() -> dict[str, Any]:
             labelSeparation=8,
         ),
     }
+
+
+def beside_counts() -> alt.Scale:
+    """The scale of shares of 100 that end where the counts of each line begin; those stand at the drawing's right."""
+    end = alt.ExprRef(f"width - min({COUNTS_PX}, {COUNTS_PART} * width)")
+    return alt.Scale(domain=[0, 100], range=[0, end], nice=False)
 
 
 def finished(

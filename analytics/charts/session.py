@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import INTERVAL_PX, KEEPER, REJECT, UNJUDGED, finished
+from analytics.charts.look import INTERVAL_PX, KEEPER, REJECT, UNJUDGED, beside_counts, finished
 from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
@@ -31,8 +31,6 @@ VERDICTS = ["keeper", "reject", "unjudged"]
 PLANNED = "planned"
 COLOURS = [KEEPER, REJECT, UNJUDGED]
 HEIGHT, STEP_PX = 240, 24
-#: How far the axis of shares goes beyond 100, to leave room for the counts.
-AXIS_END = 142
 #: Area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 15, 140
 #: Room at both ends of the day, so that no dot lies on the names of times [px].
@@ -227,7 +225,7 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
 
 def _fault_shape() -> dict[str, Any]:
     y = alt.Y("fault:N", sort=None, title=None, axis=alt.Axis(labelLimit=170, offset=5))
-    scale = alt.Scale(domain=[0, AXIS_END], nice=False)
+    scale = beside_counts()
     axis = alt.Axis(
         values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", titleAnchor="start", labelFlush=False
     )
@@ -245,7 +243,7 @@ def _fault_shape() -> dict[str, Any]:
         dot.encode(
             x=alt.X("estimate:Q", scale=scale, axis=axis), y=y, tooltip=_tip(), description=alt.Description("said:N")
         ),
-        count.encode(x=alt.XDatum(AXIS_END), y=y, text="counts:N", tooltip=_tip()),
+        count.encode(x=alt.value("width"), y=y, text="counts:N", tooltip=_tip()),
     ]
     how = [
         "dot: share; bar: 95 % interval, broken where there is",

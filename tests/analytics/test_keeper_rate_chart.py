@@ -10,7 +10,6 @@ import pytest
 import vl_convert
 
 from analytics.charts.keeper_rates import (
-    AXIS_END,
     EVIDENCE,
     KEEPER,
     LINES,
@@ -40,8 +39,8 @@ def chart() -> dict[str, Any]:
     return keeper_rate_chart(ROWS, "How many do you keep at each time?", "You keep 70.")
 
 
-def drawn(chart: dict[str, Any]) -> str:
-    return str(vl_convert.vegalite_to_svg(chart | {"width": 600}, vl_version="6.4", allowed_base_urls=[]))
+def drawn(chart: dict[str, Any], width: int = 600) -> str:
+    return str(vl_convert.vegalite_to_svg(chart | {"width": width}, vl_version="6.4", allowed_base_urls=[]))
 
 
 def layer(chart: dict[str, Any], mark: str) -> dict[str, Any]:
@@ -83,6 +82,14 @@ def test_the_legend_names_what_the_lines_are_enough_for_and_nothing_else(rows: l
         assert re.findall(r">(enough to compare|not enough yet)<", drawn(spec)) == named
 
 
+@pytest.mark.parametrize(("width", "room"), [(300, 75), (600, 90), (1200, 90)])
+def test_the_counts_have_their_room_and_no_more(chart: dict[str, Any], width: int, room: float) -> None:
+    places = dict(re.findall(r'translate\(([\d.]+),[\d.]+\)"[^>]*>(100|40 · 5)<', drawn(chart, width)))
+    hundred, counts = sorted(map(float, places))
+    assert [places[key] for key in sorted(places, key=float)] == ["100", "40 · 5"]
+    assert counts - hundred == pytest.approx(room, abs=2)
+
+
 def test_frames_and_bursts_stand_beside_each_line(chart: dict[str, Any]) -> None:
     assert layer(chart, "text")["encoding"]["text"]["field"] == "counts"
     values = chart["data"]["values"] if "values" in chart["data"] else next(iter(chart["datasets"].values()))
@@ -101,11 +108,11 @@ def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: dict[str, Any]) -
 def test_a_chart_that_follows_keeps_a_place_for_every_line_and_takes_its_data_from_beside() -> None:
     chart = following_chart(("1/500", "1/60", "1/15"), "How many do you keep at each time?", True)
     assert chart["data"] == {"name": LINES}
-    for mark in ("bar", "rule", "point", "text"):
+    for mark in ("rect", "rule", "point", "text"):
         assert layer(chart, mark)["encoding"]["y"]["scale"]["domain"] == ["1/500", "1/60", "1/15"]
     assert chart["params"][0]["select"] == {"type": "interval", "encodings": ["y"]}
-    whole = layer(chart, "bar")["encoding"]
-    assert (whole["x"]["datum"], whole["x2"]["datum"]) == (0, AXIS_END)
+    whole = layer(chart, "rect")["encoding"]
+    assert (whole["x"]["value"], whole["x2"]["value"]) == (0, "width")
 
 
 def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_over() -> None:
