@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 
 HEIGHT = 240
 #: What is drawn how; two lines, so that a phone shows all of it.
-SUBTITLE = ["ring: frames counted, by their number", "line: fitted, with 95 % interval; grey: your limit"]
+SUBTITLE = [
+    "ring: share lost, larger for more frames",
+    "line: fitted; grey: your limit; bands: 95 % intervals",
+]
 #: A chart's area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 12, 260
 
@@ -62,7 +65,7 @@ def limit_chart(
 def _shape(is_shown: bool) -> dict[str, Any]:
     """The chart without its rows, made once, with the line of a limit that lies on the axis or without it."""
     along = alt.Scale(domain=[0, 1], nice=False)
-    axis = alt.Axis(values=[0], labelExpr="datum.value", labelOverlap="greedy", grid=False, title="")
+    axis = alt.Axis(values=[0], labelExpr="datum.value", labelOverlap="greedy", labelFlush=False, grid=False, title="")
     x, scale = alt.X("dose:Q", scale=along, axis=axis), alt.Scale(domain=[0, 100], nice=False, clamp=True)
     y_axis = alt.Axis(format="d", title="frames lost of 100", titleAnchor="start", tickCount=5)
     curve = alt.Chart(alt.NamedData(name="curve"))

@@ -6,6 +6,7 @@ import json
 import math
 import re
 from importlib import resources
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -31,6 +32,10 @@ SAID = ("How slow can you hand-hold, stabilised?", "You lose 30.")
 
 def limit(**changed: float) -> dict[str, Any]:
     return limit_chart(CURVE, COUNTS, LIMIT | changed, ("exposure time", NAMES), SAID)
+
+
+def svg(chart: dict[str, Any]) -> str:
+    return str(vl_convert.vegalite_to_svg(chart | {"width": 600}, vl_version="6.4", allowed_base_urls=[]))
 
 
 def marks(chart: dict[str, Any], kind: str) -> list[dict[str, Any]]:
@@ -143,6 +148,20 @@ def test_the_axis_says_nominal_values_and_goes_by_stops() -> None:
     assert line["encoding"]["x"]["scale"]["domain"] == [0, 4]
     assert axis["values"] == [0, 1, 2, 3, 4]
     assert json.loads(axis["labelExpr"].removesuffix("[datum.value]")) == {str(k): v for k, v in NAMES.items()}
+
+
+def test_each_value_stands_under_its_place_on_the_axis_the_outer_ones_too() -> None:
+    drawn = svg(limit())
+    named = re.findall(r'text-anchor="(\w+)" transform="translate\(([\d.]+),[\d.]+\)"[^>]*>(1/\d+)<', drawn)
+    assert [(anchor, name) for anchor, _, name in named] == [("middle", name) for name in NAMES.values()]
+    places = [float(place) for _, place, _ in named]
+    assert [after - before for before, after in pairwise(places)] == pytest.approx([places[1]] * 4, abs=0.1)
+
+
+def test_the_words_under_the_question_tell_a_ring_from_the_bands_and_fit_a_phone() -> None:
+    ring, rest = limit()["title"]["subtitle"]
+    assert ring == "ring: share lost, larger for more frames"
+    assert rest == "line: fitted; grey: your limit; bands: 95 % intervals"
 
 
 def test_the_limit_is_a_line_in_its_interval_and_a_bound_runs_to_the_edge() -> None:
@@ -281,5 +300,4 @@ def test_the_first_month_of_the_sessions_is_told_with_its_year() -> None:
     point = {"n_sessions": 1, "n_frames": 40, "raw": 0.5, "adjusted": 0.5, "low": 0.4, "high": 0.6}
     days = ["2025-03-20", "2025-05-02", "2025-08-03", "2025-11-30"]
     spec = timeline_chart([{**point, "name": str(number), "date": day} for number, day in enumerate(days)], "?", "")
-    drawn = str(vl_convert.vegalite_to_svg(spec | {"width": 600}, vl_version="6.4", allowed_base_urls=[]))
-    assert drawn.count(">2025<") == 1
+    assert svg(spec).count(">2025<") == 1
