@@ -31,7 +31,7 @@ def strictness_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     reach = max(LEAST_REACH, *(abs(row[end]) for row in values for end in ("low", "high")))
     scale = alt.Scale(domain=[-reach, reach], nice=True)
     signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-    axis = alt.Axis(title="keepers of 100, now less then", labelExpr=signed, tickCount=5)
+    axis = alt.Axis(title="keepers of 100, now minus then", labelExpr=signed, tickCount=5)
     y = alt.Y("label:N", sort=[row["label"] for row in values], title=None, axis=alt.Axis(labelLimit=200))
     tip = alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
