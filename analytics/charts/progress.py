@@ -1,6 +1,7 @@
 """Progress: the change at equal scenes beside the plain one, and the sessions one by one.
 
-The same two marks in both charts: filled and blue at equal scenes, open and grey for the plain count.
+The same two marks in both charts: filled and blue at equal scenes, open and grey for the plain count; a ring around a
+dot is both at once.
 """
 
 from __future__ import annotations
@@ -20,12 +21,18 @@ EQUAL, PLAIN = "at equal scenes", "plain count"
 STEP_PX, HEIGHT = 30, 260
 #: Ticks of the dates, about.
 MOST_TICKS = 8
-#: A session's dot [px²] for the fewest and the most frames.
-SMALLEST, LARGEST = 20, 140
-#: Months by their short names, a January by its year, so that a phone shows them in equal steps.
+#: A session's dot [px²] for no frame and for the most frames, and how much larger its ring is, which lies around the
+#: dot where both counts are the same.
+SMALLEST, LARGEST, RING = 20, 120, 2.1
+#: From so many days on, ticks are of months, else of days.
+DAYS_BY_MONTH = 116
+#: Months by their short names, a January by its year, so that a phone shows them in equal steps; the first one also by
+#: its year, which else no label might tell.
 _MONTH = "timeFormat(datum.value, {quarter: '%b', month: '%b', week: '%-d %b', date: '%-d %b', day: '%-d %b'})"
-#: The first one also by its year, which else no label might tell.
 MONTHS = f"datum.index == 0 && month(datum.value) != 0 ? [{_MONTH}, timeFormat(datum.value, '%Y')] : {_MONTH}"
+#: Days, among which the first of a month is one as well; the first one and a New Year's Day also by their year.
+_DAY = "timeFormat(datum.value, '%-d %b')"
+DAYS = f"datum.index == 0 || dayofyear(datum.value) == 1 ? [{_DAY}, timeFormat(datum.value, '%Y')] : {_DAY}"
 #: Beyond this change of 100 frames either way nothing is drawn.
 WIDEST = 60
 
@@ -71,11 +78,13 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
-    rows = [row for point in points for row in _sessions(point)]
+    most = max((point["n_frames"] for point in points), default=1)
+    rows = sorted(
+        (row for point in points for row in _sessions(point, most)), key=lambda row: bool(row["name"] == PLAIN)
+    )
     chart = alt.Chart(alt.InlineData(values=rows))
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
-    ticks = alt.Axis(grid=False, labelOverlap="greedy", tickCount=_ticks(rows), labelExpr=MONTHS)
-    x = alt.X("date:T", title=None, axis=ticks)
+    x = alt.X("date:T", title=None, axis=_dates(rows))
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
     tip = alt.Tooltip("description:N", title=" ")
@@ -84,26 +93,28 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
         .mark_rule(strokeWidth=DENSE_INTERVAL_PX, opacity=1, aria=False)
         .encode(x=x, y=alt.Y("low:Q", scale=scale, axis=axis), y2="high:Q", color=_colour(legend), tooltip=tip)
     )
-    dots = chart.mark_point(opacity=0.9).encode(
+    dots = chart.mark_point(opacity=0.9, strokeWidth=1.5).encode(
         x=x,
         y=alt.Y("kept:Q", scale=scale, axis=axis),
         color=_colour(legend),
         fill=_fill(legend),
-        size=alt.Size("n_frames:Q", scale=alt.Scale(range=[SMALLEST, LARGEST], zero=True), legend=None),
+        size=alt.Size("area:Q", scale=None, legend=None),
         tooltip=tip,
         description=alt.Description("description:N"),
     )
-    most = max((point["n_sessions"] for point in points), default=1)
-    dot = "a dot is a session" if most == 1 else f"a dot is {most} sessions in a row"
+    each = max((point["n_sessions"] for point in points), default=1)
+    dot = "a dot is a session" if each == 1 else f"a dot is {each} sessions in a row"
     how = [f"{dot}; its size is how many frames are judged", "bar: 95 % interval at equal scenes"]
     return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
 
 
-def _ticks(rows: Sequence[Mapping[str, Any]]) -> alt.TimeIntervalStep | int:
-    """How many ticks the dates get; where they are few, one a day, for sessions are of days."""
+def _dates(rows: Sequence[Mapping[str, Any]]) -> alt.Axis:
+    """The dates along the page: where they are few a tick for each day, for sessions are of days."""
     days = {date.fromisoformat(row["date"][:10]) for row in rows}
-    is_short = days and (max(days) - min(days)).days < MOST_TICKS
-    return alt.TimeIntervalStep(interval="day", step=1) if is_short else MOST_TICKS
+    span = (max(days) - min(days)).days if days else 0
+    ticks = alt.TimeIntervalStep(interval="day", step=1) if days and span < MOST_TICKS else MOST_TICKS
+    named = MONTHS if span >= DAYS_BY_MONTH else DAYS
+    return alt.Axis(grid=False, labelOverlap="greedy", labelFlush=False, tickCount=ticks, labelExpr=named)
 
 
 def _colour(legend: alt.Legend | None) -> alt.Color:
@@ -121,17 +132,17 @@ def _change(row: Mapping[str, Any]) -> dict[str, Any]:
     return {"name": row["name"], "change": change, "low": low, "high": high, "description": said}
 
 
-def _sessions(point: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The two dots of a session, or of some in a row, the plain one first so that the other lies on top."""
+def _sessions(point: Mapping[str, Any], most: int) -> list[dict[str, Any]]:
+    """The dot of a session, or of some in a row, and the ring of its plain count, which lies on top."""
     which = "session" if point["n_sessions"] == 1 else "sessions"
     low, high = (100 * point[end] for end in ("low", "high"))
-    shown = {"date": point["date"], "n_frames": point["n_frames"]}
+    area = SMALLEST + (LARGEST - SMALLEST) * point["n_frames"] / most
     rows = []
-    for name, share, ends, said_ends in (
-        (PLAIN, point["raw"], {}, ""),
-        (EQUAL, point["adjusted"], {"low": low, "high": high}, f" ({low:.0f} to {high:.0f})"),
+    for name, share, ends, said_ends, size in (
+        (EQUAL, point["adjusted"], {"low": low, "high": high}, f" ({low:.0f} to {high:.0f})", area),
+        (PLAIN, point["raw"], {}, "", RING * area),
     ):
         said = f"{which} {point['name']}, {point['date']}: {100 * share:.0f} of 100 kept{said_ends}, {name}"
-        row = {"name": name, "kept": 100 * share, **shown, **ends}
+        row = {"name": name, "date": point["date"], "kept": 100 * share, "area": round(size, 1), **ends}
         rows.append(row | {"description": f"{said}, {format_count(point['n_frames'], 'judged frame')}"})
     return rows

@@ -237,14 +237,25 @@ def test_a_session_has_two_dots_by_its_date() -> None:
     assert (encoding["x"]["field"], encoding["x"]["type"]) == ("date", "temporal")
     assert encoding["y"]["scale"]["domain"] == [0, 100]
     rows = values(spec, spec)
-    assert [(row["name"], row["kept"]) for row in rows] == [(PLAIN, 40.0), (EQUAL, pytest.approx(55.0))]
-    assert rows[0]["description"] == "session 3, 2026-03-01: 40 of 100 kept, plain count, 90 judged frames"
+    assert [(row["name"], row["kept"]) for row in rows] == [(EQUAL, pytest.approx(55.0)), (PLAIN, 40.0)]
+    assert rows[1]["description"] == "session 3, 2026-03-01: 40 of 100 kept, plain count, 90 judged frames"
+
+
+def test_where_both_counts_are_the_same_the_ring_lies_around_the_dot_and_over_it() -> None:
+    same = [{**POINTS[0], "n_frames": n_frames, "raw": 0.55} for n_frames in (1, 45, 90)]
+    spec = timeline_chart(same, "?", "")
+    rows = values(spec, spec)
+    assert [row["name"] for row in rows] == [EQUAL] * 3 + [PLAIN] * 3
+    for dot, ring in zip(rows[:3], rows[3:], strict=True):
+        assert math.sqrt(ring["area"] / math.pi) - math.sqrt(dot["area"] / math.pi) > 1
+    areas = [row["area"] for row in rows[:3]]
+    assert areas[2] - areas[0] == pytest.approx(2 * (areas[1] - areas[0]), rel=0.05)
 
 
 def test_a_session_at_equal_scenes_has_its_interval_as_a_bar_and_in_words() -> None:
     spec = timeline_chart(POINTS, "?", "")
     (bars,) = marks(spec, "rule")
-    plain, equal = values(spec, spec)
+    equal, plain = values(spec, spec)
     assert (bars["encoding"]["y"]["field"], bars["encoding"]["y2"]["field"]) == ("low", "high")
     assert (equal["low"], equal["high"]) == (40.0, 70.0)
     assert EQUAL in json.dumps(bars["transform"])
@@ -277,7 +288,7 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
     spec = timeline_chart(shown, "?", "")
     assert spec["title"]["subtitle"][0] == "a dot is 3 sessions in a row; its size is how many frames are judged"
-    assert values(spec, spec)[0]["description"].startswith(
+    assert values(spec, spec)[len(shown)]["description"].startswith(
         "sessions 1 to 3, 2026-03-02: 67 of 100 kept, plain count, 6"
     )
 
@@ -288,6 +299,20 @@ def test_sessions_of_a_few_days_have_a_tick_a_day_and_none_between(last: str, ti
     points = [{"name": day, "date": day, **shares} for day in ("2026-03-01", last)]
     (bars,) = marks(timeline_chart(points, "?", ""), "rule")
     assert bars["encoding"]["x"]["axis"]["tickCount"] == ticks
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        (("2026-03-01", "2026-03-04"), ["1 Mar", "2026", "2 Mar", "3 Mar", "4 Mar"]),
+        (("2025-12-20", "2026-01-20"), ["21 Dec", "2025", "28 Dec", "4 Jan", "11 Jan", "18 Jan"]),
+        (("2025-11-20", "2026-04-20"), ["Dec", "2025", "2026", "Feb", "Mar", "Apr"]),
+    ],
+)
+def test_among_days_the_first_of_a_month_is_a_day_too(days: tuple[str, ...], told: list[str]) -> None:
+    points = [{**POINTS[0], "date": day} for day in days]
+    named = re.findall(r">(\d+ [A-Z][a-z]{2}|[A-Z][a-z]{2}|20\d\d)<", svg(timeline_chart(points, "?", "")))
+    assert named == told
 
 
 def test_costs_of_nothing_have_a_scale_all_the_same() -> None:
