@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 
 #: Height of one line [px].
 STEP_PX = 26
-#: How far the scale reaches at least on either side of nought [of 100 frames]; less is read as nothing.
+#: A cost that is read as nothing [of 100 frames]; where there are only such the scale reaches so far either way.
 LEAST = 0.5
+#: Ticks of the scale, about; it ends at one on either side.
+TICKS = 5
 #: What is drawn how; two lines, so that a phone shows all of it.
 SUBTITLE = ["mark: estimate, after what the remedy would spoil", "bar: 95 % interval"]
 #: Colour and mark of a habit that costs keepers, and of any other.
@@ -37,9 +39,8 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     """
     chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
-    ends = [min(-LEAST, *(row["low_per_100"] for row in rows)), max(LEAST, *(row["high_per_100"] for row in rows))]
-    scale = alt.Scale(domain=ends, nice=True)
-    axis = alt.Axis(title="keepers lost of 100 judged frames", titleAnchor="end", tickCount=5, labelFlush=False)
+    scale = alt.Scale(domain=_ends(rows), nice=TICKS)
+    axis = alt.Axis(title="keepers lost of 100", titleAnchor="start", tickCount=TICKS, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
     looks = {row["verdict"]: COSTLY if row["is_costly"] else OTHER for row in rows}
     verdicts, colours, shapes = list(looks), [each[0] for each in looks.values()], [each[1] for each in looks.values()]
@@ -60,6 +61,15 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     )
     layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
     return finished(layered, STEP_PX * len(rows), question, SUBTITLE, found)
+
+
+def _ends(rows: Sequence[Mapping[str, Any]]) -> list[float]:
+    """From the lowest end of an interval to the highest; nought is always there, an end where nothing is beyond it."""
+    low, high = min(row["low_per_100"] for row in rows), max(row["high_per_100"] for row in rows)
+    return [
+        0 if low >= 0 and high >= LEAST else min(-LEAST, low),
+        0 if high <= 0 and low <= -LEAST else max(LEAST, high),
+    ]
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -321,6 +321,28 @@ def test_costs_of_nothing_have_a_scale_all_the_same() -> None:
     assert bars["encoding"]["x"]["scale"]["domain"] == [-0.5, 0.5]
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "ends"), [(0.7, 1.6, [0, 1.6]), (-1.6, -0.7, [-1.6, 0]), (0, 0.2, [-0.5, 0.5])]
+)
+def test_the_scale_of_a_cost_ends_at_nought_where_nothing_is_beyond(low: float, high: float, ends: list[float]) -> None:
+    row = {**HABITS[0], "lost_per_100": (low + high) / 2, "low_per_100": low, "high_per_100": high}
+    (dots,) = marks(habit_cost_chart([row], "?", ""), "point")
+    assert dots["encoding"]["x"]["scale"]["domain"] == ends
+
+
+def test_the_scale_of_costs_its_title_and_the_legend_begin_at_one_place() -> None:
+    drawn = svg(habit_cost_chart(HABITS, "?", ""))
+    title, legend = (
+        re.findall(pattern, drawn)[0]
+        for pattern in (
+            r'translate\(([-\d.]+),[\d.]+\)"[^>]*>keepers lost',
+            r'aria-label="Symbol legend[^>]*><g transform="translate\(([-\d.]+),',
+        )
+    )
+    first = re.findall(r'<line transform="translate\(([-\d.]+),', drawn)[0]
+    assert (float(title), float(legend), float(first)) == (0, 0, 0)
+
+
 def test_the_first_month_of_the_sessions_is_told_with_its_year() -> None:
     point = {"n_sessions": 1, "n_frames": 40, "raw": 0.5, "adjusted": 0.5, "low": 0.4, "high": 0.6}
     days = ["2025-03-20", "2025-05-02", "2025-08-03", "2025-11-30"]
