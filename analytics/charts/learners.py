@@ -27,7 +27,7 @@ BESIDE_PX = 6
 Own = dict[str, tuple[str, str]]
 #: Between what a row is of and how much stands behind it; they are written one under the other.
 COUNTED = " · "
-SUBTITLE = "mark: rate; bar: 95 % interval; hollow: not enough yet"
+SUBTITLE, HOLLOW = "mark: rate; bar: 95 % interval", "; hollow: not enough yet"
 
 
 def over_time_chart(
@@ -43,11 +43,9 @@ def over_time_chart(
         found: what the chart shows, in a sentence; its text alternative.
         n_left_out: months that are not drawn, for there is not enough of them and they lie far from the others.
     """
-    how = [SUBTITLE]
-    if n_left_out:
-        how.append(f"not drawn: {format_count(n_left_out, 'month')} before or after, not enough yet")
+    said = [f"not drawn: {format_count(n_left_out, 'month')} before or after, not enough yet"] if n_left_out else []
     x = alt.X("place:T", title=None, axis=alt.Axis(grid=False, labelOverlap="greedy", tickCount=8, format="%Y-%m"))
-    return _lines(rows, names, x, (question, how, found))
+    return _lines(rows, names, x, (question, said, found))
 
 
 def by_setting_chart(
@@ -72,7 +70,7 @@ def by_setting_chart(
         scale=alt.Scale(zero=False, nice=False, padding=12),
         axis=alt.Axis(values=sorted(places), labelExpr=f"{labels}[datum.value]", labelOverlap="greedy", grid=False),
     )
-    return _lines(rows, names, x, (said[0], [SUBTITLE], said[1]))
+    return _lines(rows, names, x, (said[0], [], said[1]))
 
 
 def ends_chart(
@@ -112,26 +110,50 @@ def ends_chart(
 
 
 def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
+    """The axis with its title, which a phone has no room for in one line; none where every place says the same."""
+    lines = title.replace(", ", ",\n").split("\n")
     if not places:
         signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-        return alt.Axis(title=title, titleAnchor="start", labelExpr=signed, tickCount=5)
+        return alt.Axis(title=lines, titleAnchor="start", labelExpr=signed, tickCount=5)
     labels = f"{json.dumps({str(place): name for place, name in places.items()})}[datum.value]"
-    return alt.Axis(title=title, titleAnchor="end", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
+    said = None if all(name.startswith(title) for name in places.values()) else lines
+    return alt.Axis(title=said, titleAnchor="start", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
 
 
 def _lines(
     rows: Sequence[Mapping[str, Any]], names: Sequence[str], x: alt.X, said: tuple[str, list[str], str]
 ) -> dict[str, Any]:
-    data = alt.InlineData(values=[_shown(row) for row in rows])
-    shown = [name for name in names if any(row["name"] == name for row in rows)]
-    joined = {row["name"] for row in rows if row["run"] is not None}
+    drawn = beside_curves(rows)
+    data = alt.InlineData(values=[_shown(row) for row in drawn])
+    shown = [name for name in names if any(row["name"] == name for row in drawn)]
+    joined = {row["name"] for row in drawn if row["run"] is not None}
     layers: list[alt.Chart] = []
     for place, name in enumerate(shown):
         beside = BESIDE_PX * (place - (len(shown) - 1) / 2)
         layers += _line(alt.Chart(data).transform_filter(alt.datum.name == name), x, _own(names, shown), beside)
         if name not in joined:  # a line of nothing would be warned of
             del layers[-2]
-    return finished(alt.layer(*layers), HEIGHT, *said)
+    question, left_out, found = said
+    how = [SUBTITLE + (HOLLOW if any(not row["is_enough"] for row in drawn) else ""), *left_out]
+    if hidden := len(rows) - len(drawn):
+        how.append(f"not drawn: {hidden} not enough yet where another has enough")
+    return finished(alt.layer(*layers), HEIGHT, question, how, found)
+
+
+def beside_curves(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The rows without those of which there is not enough where another journal has enough: they would hide a curve."""
+    curves: dict[tuple[str, Any], list[Any]] = {}
+    for row in rows:
+        if row["is_enough"]:
+            curves.setdefault((row["name"], row["label"] if row["run"] is None else row["run"]), []).append(
+                row["place"]
+            )
+    ends = [(name, min(places), max(places)) for (name, _), places in curves.items()]
+    return [
+        row
+        for row in rows
+        if row["is_enough"] or not any(name != row["name"] and low <= row["place"] <= high for name, low, high in ends)
+    ]
 
 
 def _line(chart: alt.Chart, x: alt.X, own: Own, beside: float) -> list[alt.Chart]:

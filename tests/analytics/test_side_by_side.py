@@ -10,7 +10,7 @@ import sys
 from contextlib import ExitStack
 from dataclasses import replace
 from html import unescape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import httpx
 import pytest
@@ -18,7 +18,7 @@ from browsing import Seen, barriers, needs_chromium
 from journals import HOSTILE, empty_journal, small_journal
 from visiting import Browser, new_link, plain
 
-from analytics.charts.learners import COLOURS, MARKS, over_time_chart
+from analytics.charts.learners import COLOURS, MARKS, by_setting_chart, ends_chart, over_time_chart
 from analytics.charts.look import KEEPER, REJECT, UNJUDGED
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.guard import Keys
@@ -249,6 +249,37 @@ def test_no_colour_of_a_learner_is_that_of_a_verdict_and_only_who_is_drawn_has_a
     scale = layers[2]["encoding"]["color"]["scale"]
     assert (scale["domain"], scale["range"]) == (["b"], [COLOURS[1]])
     assert {"filter": "datum.run != null"} in layers[1]["transform"]
+
+
+def point(name: str, place: float, run: int | None, is_enough: bool = True) -> dict[str, Any]:
+    numbers = {"estimate": 0.5, "low": 0.4, "high": 0.6, "n_frames": 9, "label": f"{place:g}"}
+    return {"name": name, "place": place, "run": run, "is_enough": is_enough, **numbers}
+
+
+def test_what_there_is_not_enough_of_hides_no_curve_of_another_journal() -> None:
+    heron = [point("heron", 1, 0), point("heron", 3, 0), point("heron", 5, None, False), point("heron", 9, None)]
+    tern = [point("tern", place, None, False) for place in (0, 1, 2, 5, 9, 12)]
+    chart = by_setting_chart(heron + tern, ["heron", "tern"], ("time", {0: "1/500", 12: "1/15"}), ("?", ""))
+    (rows,) = chart["datasets"].values()
+    assert [row["place"] for row in rows if row["name"] == "heron"] == [1, 3, 5, 9]
+    assert [row["place"] for row in rows if row["name"] == "tern"] == [0, 5, 12]
+    assert chart["title"]["subtitle"] == [
+        "mark: rate; bar: 95 % interval; hollow: not enough yet",
+        "not drawn: 3 not enough yet where another has enough",
+    ]
+    chart = by_setting_chart(heron[:2], ["heron"], ("time", {0: "1/500", 12: "1/15"}), ("?", ""))
+    assert chart["title"]["subtitle"] == ["mark: rate; bar: 95 % interval"]
+
+
+def test_an_axis_has_a_title_where_its_places_do_not_say_it_and_in_lines_that_fit_a_phone() -> None:
+    row = {"row": "heron", "name": "heron", "estimate": 1.0, "low": 0.0, "high": 2.0, "description": ""}
+
+    def title(name: str, places: dict[int, str]) -> object:
+        return ends_chart([row], ["heron"], (name, places), ("?", ""))["layer"][0]["encoding"]["x"]["axis"]["title"]
+
+    assert title("ISO", {0: "ISO 400", 1: "ISO 800"}) is None
+    assert title("exposure time, slower to the right", {0: "1/60"}) == ["exposure time,", "slower to the right"]
+    assert title("keepers of 100", {}) == ["keepers of 100"]
 
 
 def test_months_of_long_ago_with_little_behind_them_do_not_stretch_the_axis() -> None:
