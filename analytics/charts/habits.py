@@ -40,7 +40,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
     scale = alt.Scale(domain=_ends(rows), nice=TICKS)
-    axis = alt.Axis(title="keepers lost of 100", titleAnchor="start", tickCount=TICKS, labelFlush=False)
+    axis = alt.Axis(title="keepers lost of 100", tickCount=TICKS, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
     looks = {row["verdict"]: COSTLY if row["is_costly"] else OTHER for row in rows}
     verdicts, colours, shapes = list(looks), [each[0] for each in looks.values()], [each[1] for each in looks.values()]

@@ -103,7 +103,6 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
         values=[0, 25, 50, 75, 100],
         format="d",
         title="keepers of 100 judged frames",
-        titleAnchor="start",
         grid=True,
         labelFlush=False,
     )

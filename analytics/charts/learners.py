@@ -68,7 +68,13 @@ def by_setting_chart(
         "place:Q",
         title=title,
         scale=alt.Scale(zero=False, nice=False, padding=12),
-        axis=alt.Axis(values=sorted(places), labelExpr=f"{labels}[datum.value]", labelOverlap="greedy", grid=False),
+        axis=alt.Axis(
+            values=sorted(places),
+            labelExpr=f"{labels}[datum.value]",
+            labelOverlap="greedy",
+            labelFlush=False,
+            grid=False,
+        ),
     )
     return _lines(rows, names, x, (said[0], [], said[1]))
 
@@ -114,10 +120,10 @@ def _along(title: str, places: Mapping[int, str]) -> alt.Axis:
     lines = title.replace(", ", ",\n").split("\n")
     if not places:
         signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-        return alt.Axis(title=lines, titleAnchor="start", labelExpr=signed, tickCount=5)
+        return alt.Axis(title=lines, labelExpr=signed, tickCount=5)
     labels = f"{json.dumps({str(place): name for place, name in places.items()})}[datum.value]"
     said = None if all(name.startswith(title) for name in places.values()) else lines
-    return alt.Axis(title=said, titleAnchor="start", values=sorted(places), labelExpr=labels, labelOverlap="greedy")
+    return alt.Axis(title=said, values=sorted(places), labelExpr=labels, labelOverlap="greedy")
 
 
 def _lines(
@@ -159,7 +165,7 @@ def beside_curves(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 def _line(chart: alt.Chart, x: alt.X, own: Own, beside: float) -> list[alt.Chart]:
     """Intervals, the line that joins neighbours, and marks of one journal."""
     scale = alt.Scale(domain=[0, 100], nice=False)
-    axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
+    axis = alt.Axis(title="keepers of 100 judged frames", tickCount=5)
     y, tip = alt.Y("estimate:Q", scale=scale, axis=axis), alt.Tooltip("description:N", title=" ")
     legend = alt.Legend(
         title=None, orient="bottom", columns=2, labelLimit=150, symbolOpacity=1, symbolStrokeWidth=2, symbolSize=60

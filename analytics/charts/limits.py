@@ -67,7 +67,7 @@ def _shape(is_shown: bool) -> dict[str, Any]:
     along = alt.Scale(domain=[0, 1], nice=False)
     axis = alt.Axis(values=[0], labelExpr="datum.value", labelOverlap="greedy", labelFlush=False, grid=False, title="")
     x, scale = alt.X("dose:Q", scale=along, axis=axis), alt.Scale(domain=[0, 100], nice=False, clamp=True)
-    y_axis = alt.Axis(format="d", title="frames lost of 100", titleAnchor="start", tickCount=5)
+    y_axis = alt.Axis(format="d", title="frames lost of 100", tickCount=5)
     curve = alt.Chart(alt.NamedData(name="curve"))
     band = curve.mark_area(opacity=BAND, color=REJECT, aria=False).encode(
         x=x, y=alt.Y("low:Q", scale=scale, axis=y_axis), y2="high:Q"

@@ -32,6 +32,7 @@ def look() -> dict[str, Any]:
             labelFontSize=11,
             titleFontSize=11,
             titleFontWeight="normal",
+            titleAnchor="start",
             labelPadding=8,
             domain=False,
             ticks=False,

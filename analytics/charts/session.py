@@ -198,7 +198,7 @@ def _of(verdicts: Sequence[str], looks: Mapping[str, Any]) -> alt.Scale:
 def _along_shape(is_of_days: bool) -> dict[str, Any]:
     middle, tip = _clock("middle:T", is_of_days), _tip()
     scale = alt.Scale(domain=[0, 100], nice=False)
-    axis = alt.Axis(title="keepers of 100 judged frames", titleAnchor="start", tickCount=5)
+    axis = alt.Axis(title="keepers of 100 judged frames", tickCount=5)
     y = alt.Y("estimate:Q", scale=scale, axis=axis)
     between = "(toNumber(toDate(datum.began)) + toNumber(toDate(datum.ended))) / 2"
     began, ended = (_moment(end, is_of_days) for end in ("began", "ended"))
@@ -226,9 +226,7 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
 def _fault_shape() -> dict[str, Any]:
     y = alt.Y("fault:N", sort=None, title=None, axis=alt.Axis(labelLimit=170, offset=5))
     scale = beside_counts()
-    axis = alt.Axis(
-        values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", titleAnchor="start", labelFlush=False
-    )
+    axis = alt.Axis(values=[0, 25, 50, 75, 100], format="d", title="of 100 rejects", labelFlush=False)
     said = (
         f"datum.fault + ': ' + {_of_100('rejects')} + '; ' + datum.n_frames + ' rejects, ' + datum.n_bursts + ' bursts'"
     )

@@ -106,6 +106,12 @@ def test_nothing_is_fetched_but_the_name_of_the_grammar(chart: tuple[dict[str, A
     assert '"url"' not in text
 
 
+def test_the_title_of_every_axis_begins_where_the_axis_does(chart: tuple[dict[str, Any], str]) -> None:
+    spec = chart[0]
+    titles = re.findall(r'role-axis-title"[^>]*><text text-anchor="(\w+)"', svg(spec))
+    assert titles == ["start"] * len(titles) != []
+
+
 def test_the_bar_of_an_interval_is_opaque(chart: tuple[dict[str, Any], str]) -> None:
     spec = chart[0]
     for rule in marks(spec, "rule"):
