@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import altair as alt
 
-from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, beside_counts, look
+from analytics.charts.look import INTERVAL_PX, KEEPER, LETTER_PX, NAMES_PX, NAMES_ROOM, UNJUDGED, beside_counts, look
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -25,7 +25,11 @@ EVIDENCE = {ENOUGH: KEEPER, YET: NOT_ENOUGH}
 #: Height of one line [px].
 STEP_PX = 22
 #: Between the two names of a line of crossed settings; they are written one under the other, in so much height [px].
-CROSSED, CROSSED_STEP_PX = " · ", 32
+CROSSED, TWO_LINES_PX = " · ", 32
+#: A name with more letters stands in two lines where a phone has no room for it in one.
+LONG = int(NAMES_PX / LETTER_PX)
+#: How far the first of two lines stands above the middle [px].
+RAISED_PX = -6
 #: Between the names of lines and a dot at nought [px].
 ROOM_PX = 5
 #: Opacity of a line outside the chosen range.
@@ -85,14 +89,42 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
 def _line_axis(labels: Sequence[str]) -> alt.Y:
     """The lines down the page; those of which there are no data have their place all the same."""
     sort = list(labels)
-    axis = alt.Axis(labelLimit=170, offset=ROOM_PX)
+    told: dict[str, Any] = {}
     if _are_crossed(labels):
-        axis = alt.Axis(labelLimit=170, offset=ROOM_PX, labelOffset=-6, labelExpr=f"split(datum.label, '{CROSSED}')")
+        told = {"labelOffset": RAISED_PX, "labelExpr": _one_under_the_other()}
+    elif _are_long(labels):
+        is_long, first, rest = _parted("datum.label")
+        told = {
+            "labelOffset": alt.ExprRef(f"{is_long} ? {RAISED_PX} : 0"),
+            "labelExpr": f"{is_long} ? [{first}, {rest}] : datum.label",
+        }
+    axis = alt.Axis(labelLimit=alt.ExprRef(NAMES_ROOM), offset=ROOM_PX, **told)
     return alt.Y("label:N", sort=sort, scale=alt.Scale(domain=sort), title=None, axis=axis)
+
+
+def _parted(name: str) -> tuple[str, str, str]:
+    """Whether a name is too long for its room, the words that have room, and the rest; all are expressions of Vega."""
+    letters = f"floor({NAMES_ROOM} / {LETTER_PX})"
+    end = f"lastindexof(slice({name}, 0, {letters} + 1), ' ')"
+    return f"(length({name}) > {letters} && {end} > 0)", f"slice({name}, 0, {end})", f"slice({name}, {end} + 1)"
+
+
+def _one_under_the_other() -> str:
+    """The two names of a line of crossed settings, each cut after a word where it is too long for its room."""
+    between = f"lastindexof(datum.label, '{CROSSED}')"
+    shown = []
+    for name in (f"slice(datum.label, 0, {between})", f"slice(datum.label, {between} + {len(CROSSED)})"):
+        is_long, first, _ = _parted(name)
+        shown.append(f"{is_long} ? {first} + '…' : {name}")
+    return f"[{', '.join(shown)}]"
 
 
 def _are_crossed(labels: Sequence[str]) -> bool:
     return any(CROSSED in label for label in labels)
+
+
+def _are_long(labels: Sequence[str]) -> bool:
+    return any(len(label) > LONG for label in labels)
 
 
 def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
@@ -139,9 +171,10 @@ def _marks(chart: alt.Chart, labels: Sequence[str]) -> list[alt.Chart]:
 
 
 def _drawn(layered: Any, labels: Sequence[str], question: str, subtitle: str | list[str]) -> alt.LayerChart:
+    step = TWO_LINES_PX if _are_crossed(labels) or _are_long(labels) else STEP_PX
     drawn: alt.LayerChart = layered.properties(
         width="container",
-        height=(CROSSED_STEP_PX if _are_crossed(labels) else STEP_PX) * max(len(labels), 1),
+        height=step * max(len(labels), 1),
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         title=alt.TitleParams(question, subtitle=subtitle),
         description=question,

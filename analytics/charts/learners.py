@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import altair as alt
 
-from analytics.charts.look import DENSE_INTERVAL_PX, INTERVAL_PX, finished
+from analytics.charts.look import DENSE_INTERVAL_PX, INTERVAL_PX, NAMES_ROOM, finished
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def ends_chart(
     """
     along, own = _along(*axis), _own(names, names)
     chart = alt.Chart(alt.InlineData(values=[dict(row) for row in rows]))
-    split = alt.Axis(labelLimit=170, labelOffset=-6, labelExpr=f"split(datum.label, '{COUNTED}')")
+    split = alt.Axis(labelLimit=alt.ExprRef(NAMES_ROOM), labelOffset=-6, labelExpr=f"split(datum.label, '{COUNTED}')")
     y = alt.Y("row:N", sort=[row["row"] for row in rows], title=None, axis=split)
     scale = alt.Scale(zero=False, nice=True)
     tip = alt.Tooltip("description:N", title=" ")

@@ -15,6 +15,12 @@ KEEPER, REJECT, UNJUDGED = "#0072B2", "#D55E00", "#7A7A7A"
 #: Width of the bar of an interval, and where there are many [px]; bars are opaque, for a drawing must stand out from
 #: its paper. Source: WCAG 2.2, 1.4.11 (non-text contrast, 3 to 1).
 INTERVAL_PX, DENSE_INTERVAL_PX = 2.5, 2
+#: Room for names left of an axis [px], on a phone and, as an expression of Vega, on any page: two fifths of its width.
+#: The expression names `width`, so that it follows a window that changes.
+NAMES_PX = 170
+NAMES_ROOM = f"max({NAMES_PX}, 0.4 * max(containerSize()[0] || 0, width))"
+#: Width of a letter of a name, about [px].
+LETTER_PX = 6.3
 #: Opacity of an interval drawn as an area.
 BAND = 0.22
 #: Room for the counts on the right of shares [px]; on a phone no more than this part of the drawing.

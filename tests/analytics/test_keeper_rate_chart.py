@@ -115,6 +115,25 @@ def test_a_chart_that_follows_keeps_a_place_for_every_line_and_takes_its_data_fr
     assert (whole["x"]["value"], whole["x2"]["value"]) == (0, "width")
 
 
+@pytest.mark.parametrize(
+    ("label", "width", "told"),
+    [
+        ("Tidewell EF 70-200mm f/2.8L IS USM", 340, ["Tidewell EF 70-200mm", "f/2.8L IS USM"]),
+        ("Tidewell EF 70-200mm f/2.8L IS USM", 900, ["Tidewell EF 70-200mm f/2.8L IS USM"]),
+        ("Tidewell EF 70-200mm f/2.8L IS USM · 1/500", 340, ["Tidewell EF 70-200mm…", "1/500"]),
+        ("Tidewell EF 70-200mm f/2.8L IS USM · 1/500", 900, ["Tidewell EF 70-200mm f/2.8L IS USM", "1/500"]),
+        ("ISO 400 · 1/500", 340, ["ISO 400", "1/500"]),
+        ("A · B · tripod", 340, ["A · B", "tripod"]),
+        ("Tidewell", 340, ["Tidewell"]),
+    ],
+)
+def test_a_long_name_is_not_cut_inside_a_word(label: str, width: int, told: list[str]) -> None:
+    chart = following_chart((label,), "How many do you keep with each lens?", False)
+    line = {**shown_line({**ROWS[0], "label": label}), "place": "inside"}
+    axes = re.findall(r'role-axis-label".*?</g>', drawn({**chart, "datasets": {LINES: [line]}}, width))
+    assert re.findall(r">([^<>]+)</(?:tspan|text)>", axes[-1]) == told
+
+
 def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_over() -> None:
     chart = following_chart(("hand-held", "tripod"), "How many do you keep on each support?", False)
     assert "params" not in chart
