@@ -270,4 +270,12 @@ def test_the_foot_speaks_of_one_file_or_of_several(tmp_path: Path) -> None:
         folder == f"Made on 2026-04-01. These files ask no server and no network for anything. Not in them: {private}"
     )
     assert one == f"Made on 2026-04-01. This file asks no server and no network for anything. Not in it: {private}"
-    assert "On this page “you”" not in one
+
+
+def test_every_page_says_who_you_is_and_the_first_one_what_is_counted(tmp_path: Path) -> None:
+    pages = one_file(published(small_journal(tmp_path / "a.journal")).document).split('<section class="page"')[1:]
+    notices = [re.findall('<p class="notice">(.*)</p>', page) for page in pages]
+    who = "“You” is the photographer whose journal this is, and commands are theirs to run."
+    judged = "A judged frame is a keeper, which the photographer would show, or a reject"
+    assert notices == [[f"{who} {judged}; rates count judged frames only."], *([[who]] * (len(pages) - 1))]
+    assert len(pages) >= 8
