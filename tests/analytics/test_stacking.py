@@ -20,7 +20,24 @@ def test_each_cell_of_a_long_table_is_given_its_heading_and_its_role() -> None:
     assert '<td role="cell" data-label="the &quot;x&quot;">2</td><td role="cell" data-label="remark"></td>' in found
 
 
+def table(*cells: str) -> str:
+    row = "".join(f"<td>{cell}</td>" for cell in cells)
+    names = "".join(f"<th>{number}</th>" for number, _ in enumerate(cells))
+    return f"<table><thead><tr>{names}</tr></thead><tbody><tr>{row}</tr></tbody></table>"
+
+
 def test_a_short_table_and_one_with_a_look_of_its_own_stay_as_they_are() -> None:
-    short = "<table><thead><tr><th>a</th><th>b</th></tr></thead><tbody><tr><td>1</td><td>2</td></tr></tbody></table>"
+    short = table("1", "What is long in a table of two columns takes two lines there, and that is well.")
     grid = f'<table class="grid">{HEAD}<tbody><tr><td>1</td></tr></tbody></table>'
     assert stacking(short + grid) == short + grid
+
+
+def test_a_table_of_three_columns_stacks_where_its_cells_are_long() -> None:
+    numbers = table("lost of 100 judged frames", "1.1", "0.7 to 1.5")
+    assert stacking(numbers) == numbers
+    marked = table(f"<a href='/{'x' * 60}'>&amp;&amp;</a>", "1.1", "0.7 to 1.5")
+    assert stacking(marked) == marked  # what is not read does not count
+    advice = table("Too dark against the light", "3.1 (2.0 to 4.3)", "Give backlit subjects a stop more.")
+    assert 'data-label="2">Give' in stacking(advice)
+    empty = "<table><thead><tr><th>a</th><th>b</th><th>c</th></tr></thead><tbody></tbody></table>"
+    assert stacking(empty) == empty

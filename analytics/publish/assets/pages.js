@@ -7,7 +7,6 @@
   const review = window.thirdstopReview || null;
   const VERDICTS = ["unjudged", "keeper", "reject"];
   const PER_PAGE = 240;
-  const FEWEST_COLUMNS = 4; // a table of fewer fits on a phone, as in the pages that are not written here
   const frames = data.frames;
   const places = new Map(frames.number.map((number, place) => [number, place]));
   const sessions = new Map(data.sessions.map((session) => [session.number, session]));
@@ -104,18 +103,16 @@
     return nav;
   }
 
+  // A table of a session has more columns than fit on a phone: there a row of it stands as a block, as on other pages.
   function table(part) {
     const kind = (place) => ({ class: part.numbers.includes(place) ? "number" : "whole" });
-    const isLong = part.columns.length >= FEWEST_COLUMNS;
-    const role = (name) => (isLong ? { role: name } : {}); // it would be lost where a row stands as a block
-    const label = (place) => (isLong ? { "data-label": part.columns[place] } : {});
-    const head = (name, place) => make("th", { scope: "col", ...role("columnheader"), ...kind(place) }, name);
-    const cell = (text, place) => make("td", { ...role("cell"), ...label(place), ...kind(place) }, String(text));
-    const rows = part.rows.map((row) => make("tr", role("row"), ...row.map(cell)));
+    const head = (name, place) => make("th", { scope: "col", role: "columnheader", ...kind(place) }, name);
+    const cell = (text, place) => make("td", { role: "cell", "data-label": part.columns[place], ...kind(place) }, String(text));
+    const rows = part.rows.map((row) => make("tr", { role: "row" }, ...row.map(cell)));
     const whole = make(
-      "table", isLong ? { class: "stacking", ...role("table") } : {},
-      make("thead", role("rowgroup"), make("tr", role("row"), ...part.columns.map(head))),
-      make("tbody", role("rowgroup"), ...rows),
+      "table", { class: "stacking", role: "table" },
+      make("thead", { role: "rowgroup" }, make("tr", { role: "row" }, ...part.columns.map(head))),
+      make("tbody", { role: "rowgroup" }, ...rows),
     );
     const region = { class: "scroll", tabindex: "0", role: "region", "aria-label": `Table: ${part.heading}` };
     return make("div", region, whole);
