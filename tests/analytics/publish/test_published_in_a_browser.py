@@ -74,9 +74,9 @@ def test_every_page_opens_from_the_disk_without_a_complaint(
     assert names[:4] == ["Where you stand", "Chosen frames", "Sessions", "Keepers"]
     for name in names:
         page.get_by_role("link", name=name, exact=True).first.click()
+        page.locator("header nav a[aria-current=page]").get_by_text(name, exact=True).wait_for()
         page.wait_for_selector("section.page:not([hidden])[data-drawn]")
         assert page.locator("section.page:not([hidden])").count() == 1
-        assert page.locator("header nav a[aria-current=page]").inner_text() == name
         assert page.get_by_role("heading", level=1).count() == 1
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert page.locator("figure.chart[data-state=drawn]").count() >= 8
@@ -129,13 +129,17 @@ def test_a_session_draws_its_charts_whenever_it_is_opened(browser: Browser, file
     page.context.close()
 
 
-#: Long tables of the page that is shown whose end lies beyond the edge, or whose cells stand without their heading.
+#: Tables of the page that is shown whose end lies beyond the edge, or whose rows are blocks without headings.
 CUT = """() => [...document.querySelectorAll('section.page:not([hidden]) .scroll')].filter((region) => {
-  const table = region.querySelector('table');
-  if (table.querySelectorAll('thead th').length < 4) return false;
-  const label = getComputedStyle(table.querySelector('tbody td'), '::before').content;
-  return region.scrollWidth > region.clientWidth || !label.startsWith('"');
+  if (region.scrollWidth > region.clientWidth) return true;
+  const cell = region.querySelector('table.stacking tbody td');
+  return cell && !getComputedStyle(cell, '::before').content.startsWith('"');
 }).map((region) => region.getAttribute('aria-label'))"""
+#: Cells of rows that stand as blocks whose text takes two lines and leaves half of the row to another cell.
+PARTED = """() => [...document.querySelectorAll('section.page:not([hidden]) table.stacking td')].filter((cell) => {
+  const [box, row] = [cell.getBoundingClientRect(), cell.parentElement.getBoundingClientRect()];
+  return box.height > 32 && box.width < 0.9 * row.width;
+}).map((cell) => `${cell.dataset.label}: ${cell.textContent}`)"""
 
 
 def test_on_a_phone_no_long_table_is_cut(browser: Browser, files: dict[str, Path]) -> None:
@@ -146,6 +150,7 @@ def test_on_a_phone_no_long_table_is_cut(browser: Browser, files: dict[str, Path
         page.wait_for_selector(f"#{place.partition('-')[0]}:not([hidden])[data-drawn]")
         page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
         assert page.evaluate(CUT) == []
+        assert page.evaluate(PARTED) == []
         seen_tables += page.locator("section.page:not([hidden]) table.stacking").count()
     assert seen_tables >= 8
     assert page.locator("#session table.stacking td[data-label='bursts']").count() == 1
