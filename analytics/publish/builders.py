@@ -68,7 +68,7 @@ def build_sessions(material: Material) -> Page:
     with_intents = any(intents)
     rows = [
         (
-            f"Session {session['number']}",
+            str(session["number"]),
             session["began"][:10],
             *((intent or "–",) if with_intents else ()),
             session["n_frames"],

@@ -158,7 +158,7 @@ def build_progress(material: Material) -> Page:
         blocks += [Heading("Sessions"), Chart(drawn.timeline, f"{drawn.questions[1]} {page.sentence}")]
         points = [
             (
-                f"Session{'' if point['n_sessions'] == 1 else 's'} {point['name']}",
+                point["name"],
                 point["n_frames"],
                 f"{100 * point['raw']:.0f}",
                 f"{100 * point['adjusted']:.0f}",

@@ -97,7 +97,7 @@ def test_a_session_shows_its_frames_and_leaves_hostile_text_alone(
 ) -> None:
     page, seen = opened(browser, files[form])
     page.get_by_role("link", name="Sessions", exact=True).click()
-    page.get_by_role("link", name="Session 1", exact=True).click()
+    page.locator("#sessions").get_by_role("link", name="1", exact=True).click()
     picture = page.locator("#session ul.burst img").first
     assert picture.evaluate("image => image.decode().then(() => image.naturalWidth)") == 24
     assert page.get_by_role("heading", level=1).inner_text().startswith("Session 1, 2026-03-01: </script><script>alert")
@@ -107,6 +107,14 @@ def test_a_session_shows_its_frames_and_leaves_hostile_text_alone(
     assert page.locator("#session .dot.reject").count() == 5
     assert seen.complaints == []
     assert page.get_by_role("note").inner_text() == "Simulated data."
+    page.context.close()
+
+
+def test_on_a_tablet_the_end_of_the_list_of_sessions_is_in_sight(browser: Browser, files: dict[str, Path]) -> None:
+    page, _ = opened(browser, files["one file"], 820)
+    page.goto(f"{files['one file'].as_uri()}#sessions")
+    page.wait_for_selector("#sessions:not([hidden])[data-drawn]")
+    assert page.evaluate(CUT) == []
     page.context.close()
 
 
@@ -243,7 +251,7 @@ def say_it_all(page: Page) -> None:
         box.get_by_role("textbox").fill(f"{label}: {TYPED}")
         box.get_by_role("button", name="Add comment").click()
     page.get_by_role("link", name="Sessions", exact=True).click()
-    page.get_by_role("link", name="Session 2", exact=True).click()
+    page.locator("#sessions").get_by_role("link", name="2", exact=True).click()
     page.locator("#session div.say > div > textarea").first.fill("Go earlier.")
     page.get_by_role("button", name="Add comment").first.click()
     first = page.locator("#session li[data-frame='12']")
