@@ -99,7 +99,9 @@ def build_habits(material: Material) -> Page:
     if drawn.chart:
         blocks.append(Chart(drawn.chart, f"{drawn.question} {page.sentence}"))
     if page.lines:
-        rows = [(capital(line.name), line.cost, line.n_frames, line.n_sessions, line.verdict) for line in page.shown]
+        rows = [
+            (capital(line.name), line.cost or "–", line.n_frames, line.n_sessions, line.verdict) for line in page.shown
+        ]
         columns = ("habit", "lost of 100 frames", "frames", "sessions", "what may be believed")
         grey = [not line.is_costly for line in page.shown]
         links = [f"#habit-{line.key}" if line.is_costly else "" for line in page.shown]
@@ -115,7 +117,8 @@ def build_habits(material: Material) -> Page:
 def _one_habit(material: Material, line: HabitLine) -> list[Block]:
     found = habit_page(material.journal, material.ground, line.key, may_show=material.may_show)
     lines = [f"What counts: {line.definition}.", found.price, f"What to do: {line.advice}", found.counted]
-    blocks: list[Block] = [Heading(capital(line.name), f"habit-{line.key}"), Text(found.sentence)]
+    heading = capital(line.name)  # the sentence begins with it too
+    blocks: list[Block] = [Heading(heading, f"habit-{line.key}"), Text(found.sentence.removeprefix(f"{heading}: "))]
     blocks += [Text(text) for text in lines if text]
     blocks += _frames_of_habit(found, _from_where(material))
     return [*blocks, Say("habit", line.key, f"the habit “{line.name}”")]
