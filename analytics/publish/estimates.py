@@ -154,7 +154,7 @@ def build_progress(material: Material) -> Page:
         rows += [(f"the plain count, moved by {reason.name}", reason.shown) for reason in page.reasons]
         columns = ("keepers of 100, last day minus first", "change")
         grey = [number >= len(page.changes) for number in range(len(rows))]
-        blocks += [Table("Change", columns, rows, frozenset({1}), grey), Text(page.reason)]
+        blocks += [Text(page.reason), Table("Change", columns, rows, frozenset({1}), grey)]
     if page.judging:
         blocks.append(Text(page.judging))
     if drawn.timeline:
