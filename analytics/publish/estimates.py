@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analytics.pages.advice import NO_CONTROL, advice_sentence
+from analytics.pages.advice import advice_sentence
 from analytics.pages.habits import capital, habit_page
 from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
+from journal.notation import format_count
 
 if TYPE_CHECKING:
     from analytics.pages.advice import AdviceLine
@@ -195,13 +196,22 @@ def build_advice(material: Material) -> Page:
     page, said = material.advice, advice_words(material)
     blocks: list[Block] = []
     for number, (line, sentence) in enumerate(zip(page.lines, said, strict=True)):
-        ended = f", ended {line.ended_on}" if line.ended_on else ""
-        blocks += [Heading(f"Given {line.given_on}{ended}"), Text(_advice(line))]
+        blocks += [Heading(_given(line)), Text(_advice(line))]
         blocks += [Text(sentence)] if number else []  # the page begins with the first
+        if line.left_out:
+            blocks.append(Text(f"Left out, for they led to it: the sessions from {line.left_out}.", is_aside=True))
         if line.effect is not None and line.effect.verdict != "not enough":
-            compared = f"{line.effect.n_before} sessions before, {line.effect.n_after} after"
             columns = ("after it, at equal scenes", "of 100 frames", "so")
-            blocks.append(Table(f"Compared: {compared}", columns, line.answers, frozenset({1})))
-    if page.lines:
-        blocks.append(Text(NO_CONTROL, is_aside=True))
+            blocks.append(Table(f"What came of it, given {line.given_on}", columns, line.answers, frozenset({1})))
+            before = format_count(line.effect.n_before, "session")
+            blocks.append(Text(f"Compared: {before} before, {line.effect.n_after} after.", is_aside=True))
+    if page.surer:
+        blocks.append(Text(page.surer, is_aside=True))
     return Page("advice", "Advice", said[0] if said else page.sentence, blocks)
+
+
+def _given(line: AdviceLine) -> str:
+    """When it was given, when it ended, and on which habit, by its name in the catalogue."""
+    ended = f", ended {line.ended_on}" if line.ended_on else ""
+    on = f": {BY_KEY[line.habit].name}" if line.habit in BY_KEY else ""
+    return f"Given {line.given_on}{ended}{on}"

@@ -19,6 +19,7 @@ from analytics.dataset import OpenJournal
 from analytics.pages.bare_picture import only_pixels
 from analytics.pages.privacy import Asked
 from analytics.pages.session import session_page
+from analytics.publish.blocks import Block, Heading, Page, Table, Text
 from analytics.publish.material import Chosen, choose, local_moment
 from analytics.publish.packing import FILES, for_script, one_file, write_file, write_folder
 from analytics.publish.pictures import by_worth
@@ -29,6 +30,7 @@ from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 #: Names of bodies and lenses are shown always: without them no limit could be said.
@@ -181,6 +183,42 @@ def test_simulated_data_are_said_on_the_page_and_in_its_title(tmp_path: Path) ->
     html = one_file(published(small_journal(tmp_path / "a.journal", is_simulated=True)).document)
     assert '<p class="notice" role="note">Simulated data.</p>' in html
     assert "<title>thirdstop (simulated data)</title>" in html
+
+
+@pytest.fixture(scope="module")
+def year(simulated_year: Path) -> dict[str, Page]:
+    """The pages of the simulated year."""
+    return {page.key: page for page in published(simulated_year, n_pictures=0).document.pages}
+
+
+def texts(blocks: Sequence[Block]) -> list[str]:
+    return [block.text for block in blocks if isinstance(block, Text)]
+
+
+def test_a_page_of_advice_says_on_which_habit_and_how_many_sessions_are_compared(year: dict[str, Page]) -> None:
+    heading, advice, left_out, table, compared, surer = year["advice"].blocks
+    assert isinstance(heading, Heading) and re.fullmatch(r"Given [\d-]{10}: too slow for your hands", heading.text)
+    assert isinstance(table, Table) and len(table.rows) == 3
+    said = texts([advice, left_out, compared, surer])
+    assert re.fullmatch(r"Left out, for they led to it: the sessions from [\d-]{10} to [\d-]{10}\.", said[1])
+    assert re.fullmatch(r"Compared: \d+ sessions before, \d+ after\.", said[2])
+    assert said[3].startswith("Nobody shot the same scenes without the advice")
+
+
+def test_a_habit_is_named_once_and_one_without_a_cost_has_a_dash(year: dict[str, Page]) -> None:
+    blocks = year["habits"].blocks
+    table = next(block for block in blocks if isinstance(block, Table))
+    costs = {row[-1]: row[1] for row in table.rows}
+    assert costs["not seen"] == "–" and re.match(r"\d", str(costs["costs keepers"]))
+    place = next(number for number, block in enumerate(blocks) if isinstance(block, Heading))
+    assert re.match(r"[\d,]+ frames in \d+ sessions; of these you would have kept", texts(blocks[place:])[0])
+
+
+def test_what_moved_the_plain_count_is_said_before_its_table(year: dict[str, Page]) -> None:
+    blocks = year["progress"].blocks
+    table = next(number for number, block in enumerate(blocks) if isinstance(block, Table))
+    assert "the plain count" in texts(blocks[:table])[-1]
+    assert len(texts(blocks[table:])) == 1  # what would make it surer
 
 
 def test_an_empty_journal_and_an_unjudged_one_are_published_too(tmp_path: Path) -> None:
