@@ -28,9 +28,10 @@
     return `${day === sessionDay ? "" : `${day} `}${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
   }
 
+  // None where the frame has none: its caption stands alone.
   function picture(number) {
     const content = data.pictures[number];
-    if (content === undefined) return make("span", { class: "blank" }, "no picture");
+    if (content === undefined) return null;
     const source = content === "" ? `pictures/${number}.webp` : `data:image/webp;base64,${content}`;
     return make("img", { src: source, loading: "lazy", width: "240", height: "160", alt: `Frame ${number}` });
   }
@@ -40,7 +41,8 @@
     if (place === undefined) return make("li", {}, `Frame ${number}`);
     const verdict = VERDICTS[frames.verdict[place]];
     const faults = frames.faults_words[frames.faults[place]];
-    const item = make("li", { "data-frame": number }, picture(number));
+    const shown = picture(number);
+    const item = make("li", { "data-frame": number, ...(shown ? {} : { class: "bare" }) }, ...(shown ? [shown] : []));
     item.append(make("span", { class: `dot ${verdict}`, "aria-hidden": "true" }), ` ${verdict}${faults ? `: ${faults}` : ""}`);
     item.append(make("br"), frames.settings_words[frames.settings[place]], make("br"));
     if (at) item.append(at, make("br"));

@@ -103,6 +103,10 @@ def test_a_session_shows_its_frames_and_leaves_hostile_text_alone(
     assert page.get_by_role("heading", level=1).inner_text().startswith("Session 1, 2026-03-01: </script><script>alert")
     assert page.locator("#session ul.burst li").count() == 11
     assert page.locator("#session img").count() == 2
+    bare = page.locator("#session ul.burst li.bare")  # frames without a picture are captions alone
+    assert bare.count() == 9 and page.get_by_text("no picture").count() == 0
+    first = bare.evaluate_all("(all) => all.map((each) => each.firstChild.className)")
+    assert all(name.startswith("dot ") for name in first)
     assert "<img src=x onerror=alert(2)>" in page.locator("#session ul.burst li").first.inner_text()
     assert page.locator("#session .dot.reject").count() == 5
     assert seen.complaints == []
