@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 class Columns(NamedTuple):
     """A table: its columns, which of them are numbers, and its rows."""
 
-    columns: tuple[str, ...] = ()
-    numbers: tuple[int, ...] = ()
+    columns: tuple[str, ...]
+    numbers: tuple[int, ...]
     rows: Sequence[tuple[Any, ...]] = ()
 
 
@@ -26,8 +26,8 @@ def session_parts(course: SessionCourse) -> list[dict[str, Any]]:
     """Plan and use, faults, and the session as it went on, in the order of the session's page.
 
     Each is `heading` and `sentence`; `chart` (`shape`, `said`, `names` and `rows` of its data, `more` of the
-    specification) or none; `columns`, `numbers` (which of them are numbers) and `rows` of its table or none, which is
-    closed where there is a chart. The frames under it are the table of the course.
+    specification) or none; `columns`, `numbers` (which of them are numbers) and `rows` of its table, which is closed
+    where there is a chart. The course gives no rows: its table is made of the data of its chart, for they may be many.
     """
     parts: list[dict[str, Any]] = []
     if course.plan:
@@ -41,7 +41,8 @@ def session_parts(course: SessionCourse) -> list[dict[str, Any]]:
         table = Columns(("fault", "rejects", "bursts", "of 100", "interval"), (1, 2, 3, 4), rows)
         parts.append(_part("Faults", course.faults.sentence, course.faults, table))
     if course.course:
-        parts.append(_part("The course of the session", course.course.sentence, course.course, Columns()))
+        table = Columns(("began", "exposure time", "verdict", "frames"), (3,))
+        parts.append(_part("The course of the session", course.course.sentence, course.course, table))
     if course.along:
         rows = _cells(course.along, ("from", "to", "n_frames", "n_bursts", "of_100", "interval"))
         columns = ("from", "to", "judged frames", "bursts", "kept of 100", "interval")

@@ -7,6 +7,7 @@
   const review = window.thirdstopReview || null;
   const VERDICTS = ["unjudged", "keeper", "reject"];
   const PER_PAGE = 240;
+  const DAY_MS = 24 * 60 * 60 * 1000;
   const frames = data.frames;
   const places = new Map(frames.number.map((number, place) => [number, place]));
   const sessions = new Map(data.sessions.map((session) => [session.number, session]));
@@ -128,13 +129,23 @@
     return make("figure", { class: "chart", "aria-label": said }, make("div", { class: "drawing" }), text);
   }
 
-  function partOf(part) {
+  // The numbers of the course stand in its chart already: the moment is written as the session's own page does.
+  function courseRows({ names, rows }) {
+    const values = (name) => rows.map((row) => row[names.indexOf(name)]);
+    const began = values("began");
+    const [first, last] = began.reduce(([low, high], each) => [each < low ? each : low, each > high ? each : high], [began[0], began[0]]);
+    const isOfDays = Date.parse(last) - Date.parse(first) > DAY_MS;
+    const written = began.map((each) => each.slice(isOfDays ? 0 : 11, 19).replace("T", " "));
+    const [times, verdicts, counts] = ["label", "verdict", "n_frames"].map(values);
+    return written.map((each, place) => [each, times[place], verdicts[place], counts[place]]);
+  }
+
+  function partOf(given) {
+    const part = given.rows.length ? given : { ...given, rows: courseRows(given.chart) };
     const shown = [make("h2", {}, part.heading), make("p", {}, part.sentence)];
     if (part.chart) shown.push(chart(part.chart));
-    if (part.rows.length) {
-      const summary = () => make("summary", {}, `The numbers: ${part.heading.toLowerCase()}`);
-      shown.push(part.chart ? make("details", {}, summary(), table(part)) : table(part));
-    }
+    const summary = () => make("summary", {}, `The numbers: ${part.heading.toLowerCase()}`);
+    shown.push(part.chart ? make("details", {}, summary(), table(part)) : table(part));
     return shown;
   }
 

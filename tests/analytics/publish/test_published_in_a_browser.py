@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
 from analytics.pages.privacy import Asked
+from analytics.pages.session import session_page
 from analytics.publish.material import choose
 from analytics.publish.packing import write_file, write_folder
 from analytics.publish.publication import Request, compose
@@ -48,7 +49,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         document = compose(journal, Request(chosen, EVERYTHING, 400, date(2026, 4, 1))).document
     write_folder(document, folder / "out")
     write_file(document, folder / "one.html")
-    return {"folder": folder / "out" / "index.html", "one file": folder / "one.html"}
+    return {"folder": folder / "out" / "index.html", "one file": folder / "one.html", "journal": path}
 
 
 def opened(browser: Browser, file: Path, width: int = 1280, scheme: str = "light") -> tuple[Page, Seen]:
@@ -127,6 +128,13 @@ def test_a_session_draws_its_charts_whenever_it_is_opened(browser: Browser, file
     assert page.locator("#session figure [aria-label^='camera shake: 100 of 100 rejects']").count() == 1
     page.get_by_text("The numbers: faults").click()
     assert page.locator("#session details td").all_inner_texts()[:4] == ["camera shake", "5", "2", "100"]
+    page.get_by_text("The numbers: the course of the session").click()
+    course = page.locator("#session details", has_text="the course of the session").locator("tbody tr")
+    with OpenJournal(files["journal"]) as journal:
+        own = session_page(journal, 2).course
+    assert own is not None and own.course is not None
+    expected = [[row["at"], row["label"], row["verdict"], str(row["n_frames"])] for row in own.course.rows]
+    assert [row.locator("td").all_inner_texts() for row in course.all()] == expected
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert seen.complaints == []
     assert barriers(page) == []
@@ -213,7 +221,7 @@ def test_a_link_into_the_file_and_the_way_back_work(browser: Browser, files: dic
 
 
 def test_a_script_that_came_in_from_outside_would_not_run(browser: Browser, files: dict[str, Path]) -> None:
-    for file in files.values():
+    for file in (files["folder"], files["one file"]):
         page, seen = opened(browser, file)
         page.evaluate(
             "() => { const script = document.createElement('script'); script.textContent = 'window.ran = 1';"
