@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 
 from analytics.pixels.features import Measures
+from analytics.pixels.moved import MovedPlace
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place
@@ -75,7 +76,7 @@ def sentences_for(fault: str, measures: Measures, settings: Settings, exposure_e
     if fault == "shake":
         return [*_edges(measures.soft_half), *_rule(settings)]
     if fault == "subject_motion":
-        return [*_place(measures.streaked_place), *_time(settings)]
+        return [*_moved(measures.moved), *_place(measures.streaked_place), *_time(settings)]
     return [*_edges(measures.soft_half), *_place(measures.soft_place)]
 
 
@@ -134,6 +135,13 @@ def _place(place: Place | None) -> list[str]:
     if place is None:
         return []
     return [f"at the likely subject edges {spread_words(place.blur)}, around it {format_spread(place.outside.spread)}"]
+
+
+def _moved(place: MovedPlace | None) -> list[str]:
+    if place is None or not place.is_sure:
+        return []
+    far, way = place.moved.far, math.degrees(place.moved.direction)
+    return [f"a place seems to have moved by about {far:.0f} px along {way:.0f}°"]
 
 
 def _rule(settings: Settings) -> list[str]:

@@ -18,9 +18,19 @@ from analytics.pixels.cells import Tiles
 from analytics.pixels.detail import Detail, detail_of
 from analytics.pixels.edges import EdgeCounts, edge_counts, sizes_of
 from analytics.pixels.exposure import Ends, Tones, tones_of
+from analytics.pixels.moved import MovedPlace, moved_features, moved_of
 from analytics.pixels.noise import Noise, noise_of
 from analytics.pixels.settings import Settings
-from analytics.pixels.spread import PLACE_SHARE, Blur, BlurMap, blur_map, blur_of, spread_along
+from analytics.pixels.spread import (
+    PLACE_SHARE,
+    Blur,
+    BlurMap,
+    blur_map,
+    blur_of,
+    directed_octaves,
+    octaves,
+    spread_along,
+)
 from analytics.pixels.subject import (
     Place,
     differing_place,
@@ -29,6 +39,7 @@ from analytics.pixels.subject import (
     surrounding_weights,
     weighted_counts,
 )
+from analytics.pixels.travel import travel_of
 
 Numbers = NDArray[np.float64]
 
@@ -36,9 +47,6 @@ Numbers = NDArray[np.float64]
 #: of the size.
 #: Source: own choice; a picture is looked at whole and near, and the two sizes are weighed alike.
 PLAIN_SIDE = 2000.0
-#: Steepest spread that octaves tell apart from none [px]; spreads are raised by it, so that over-sharpened edges keep
-#: their order.
-RAISE = 1.5
 #: Spread up to which a cell is sharp, and from which it is soft [px].
 SHARP, SOFT = 1.0, 2.2
 #: What is told of a place.
@@ -70,6 +78,7 @@ class Measures:
         soft_place: the place that is softest against the rest, if any.
         sharp_place: the place that is sharpest.
         streaked_place: the place whose edges are spread one way, unlike the rest.
+        moved: the place that moved, and what else is known of it; None in a very small picture.
         detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
@@ -85,6 +94,7 @@ class Measures:
     soft_place: Place | None
     sharp_place: Place | None
     streaked_place: Place | None
+    moved: MovedPlace | None
     detail: Detail
     noise: Noise
     tones: Tones
@@ -116,6 +126,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
     cells = blur_map(counts)
     weights = subject_weights(edges.shape, point)
     around = surrounding_weights(weights)
+    bands = bands_of(sizes, tiles.flat, tiles.shape)
     measures = Measures(
         blur=blur_of(whole),
         soft_half=blur_of(whole, 0.5),
@@ -126,7 +137,8 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         soft_place=differing_place(counts, cells, point, 1),
         sharp_place=differing_place(counts, cells, point, -1),
         streaked_place=streaked_place(counts, cells, point),
-        detail=detail_of(bands_of(sizes, tiles.flat, tiles.shape), weights, around, point),
+        moved=moved_of(travel_of(tiles), counts, bands, point),
+        detail=detail_of(bands, weights, around, point),
         noise=noise_of(tiles.flat),
         tones=tones_of(tiles.small, tiles.code_shares, point or (0.5, 0.5)),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
@@ -160,6 +172,7 @@ def _at_full_size(measures: Measures, scale: float) -> Measures:
         soft_place=place(measures.soft_place),
         sharp_place=place(measures.sharp_place),
         streaked_place=place(measures.streaked_place),
+        moved=measures.moved and measures.moved.at_full_size(scale, blur),
     )
 
 
@@ -180,6 +193,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_place("soft", measures.soft_place, measures.tolerance),
         **_place("sharp", measures.sharp_place, measures.tolerance),
         **_place("streaked", measures.streaked_place, measures.tolerance),
+        **moved_features(measures.moved, measures.tolerance),
         **measures.detail.features(),
         **_noise(measures.noise),
         **_tones(measures.tones),
@@ -198,24 +212,9 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     features["motion_directed"] = features["streaked_directed"] * _gate(features["time"], -7.0)
     features["sweep_in_time"] = features["swept_apart"] * _gate(features["time"], -7.0)
     features["sweep_of_all"] = features["detail_directed"] * _gate(below, 0.0)
+    features["moved_in_time"] = features["moved_sureness"] * _gate(features["time"], -7.0)
     features["soft_unmoved"] = features["soft_softer"] * (1 - _gate(features["time"], -8.0))
     return features
-
-
-def octaves(spread: float, tolerance: float = 1.0) -> float:
-    """Spread in octaves, raised so that negative ones have a place: log2(s / tolerance + 1.5).
-
-    Args:
-        spread: standard deviation, negative where over-sharpened [px].
-        tolerance: of the picture's size [1].
-
-    Returns:
-        Octaves; a spread of half a pixel is 1.
-
-    Source: a definition.
-    """
-    shrunk = spread / tolerance if spread > 0 else spread
-    return math.log2(max(shrunk + RAISE, 0.1)) if math.isfinite(spread) else math.nan
 
 
 def _gate(value: float, middle: float) -> float:
@@ -242,17 +241,17 @@ def _sharpness(measures: Measures) -> dict[str, float]:
         "whole": octaves(measures.blur.spread, tolerance),
         "whole_along": octaves(measures.blur.along, tolerance),
         "whole_across": octaves(measures.blur.across, tolerance),
-        "whole_directed": _directed(measures.blur, tolerance),
+        "whole_directed": directed_octaves(measures.blur, tolerance),
         "half_along": octaves(measures.soft_half.along, tolerance),
         "half_across": octaves(measures.soft_half.across, tolerance),
-        "half_directed": _directed(measures.soft_half, tolerance),
+        "half_directed": directed_octaves(measures.soft_half, tolerance),
         "direction_agreement": float(agreement),
         "subject": octaves(measures.subject.spread, tolerance),
         "subject_across": octaves(measures.subject.across, tolerance),
-        "subject_directed": _directed(measures.subject, tolerance),
+        "subject_directed": directed_octaves(measures.subject, tolerance),
         "subject_middle_along": octaves(middle.along, tolerance),
         "subject_middle_across": octaves(middle.across, tolerance),
-        "subject_middle_directed": _directed(middle, tolerance),
+        "subject_middle_directed": directed_octaves(middle, tolerance),
         "surroundings_along": octaves(around.along, tolerance),
         "subject_along_apart": octaves(middle.along, tolerance)
         - octaves(spread_along(around, middle.direction), tolerance),
@@ -269,10 +268,6 @@ def _quantiles(spread: Numbers, names: tuple[str, ...], tolerance: float) -> dic
     return {name: octaves(float(value), tolerance) for name, value in zip(names, found, strict=True)}
 
 
-def _directed(blur: Blur, tolerance: float) -> float:
-    return octaves(blur.along, tolerance) - octaves(blur.across, tolerance)
-
-
 def _place(name: str, place: Place | None, tolerance: float) -> dict[str, float]:
     if place is None:
         return {f"{name}_{key}": math.nan for key in PLACE_KEYS}
@@ -281,8 +276,8 @@ def _place(name: str, place: Place | None, tolerance: float) -> dict[str, float]
         f"{name}_along": octaves(place.blur.along, tolerance),
         f"{name}_across": octaves(place.blur.across, tolerance),
         f"{name}_outside": octaves(place.outside.spread, tolerance),
-        f"{name}_directed": _directed(place.blur, tolerance),
-        f"{name}_outside_directed": _directed(place.outside, tolerance),
+        f"{name}_directed": directed_octaves(place.blur, tolerance),
+        f"{name}_outside_directed": directed_octaves(place.outside, tolerance),
         f"{name}_softer": place.softer,
         f"{name}_sureness": place.sureness,
         f"{name}_same_way": octaves(spread_along(place.outside, place.blur.direction), tolerance),

@@ -25,7 +25,7 @@ from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 5
+MEASURE_VERSION = 6
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0
@@ -133,6 +133,8 @@ def _blur_px(measures: Measures, probabilities: Mapping[str, float]) -> float:
         spread = measures.blur.spread * DISC_PER_SPREAD
     elif likeliest == "shake":
         spread = measures.soft_half.along * SMEAR_PER_SPREAD
+    elif likeliest == "subject_motion" and measures.moved and measures.moved.is_sure:
+        return measures.moved.moved.far
     elif likeliest == "subject_motion" and measures.streaked_place:
         spread = measures.streaked_place.blur.along * SMEAR_PER_SPREAD
     else:

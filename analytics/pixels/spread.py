@@ -29,6 +29,9 @@ ENOUGH_CRESTS = 12
 BELIEVED, TOO_WIDE = 1.6, 2.4
 #: Crests at which a direction counts for half of what a well-filled one counts.
 HALF_WEIGHT = 25.0
+#: Steepest spread that octaves tell apart from none [px]; spreads are raised by it, so that over-sharpened edges keep
+#: their order.
+RAISE = 1.5
 #: Pull of the directional part towards none, in directions' worth of evidence.
 RIDGE = 0.15
 
@@ -133,6 +136,37 @@ def spread_along(blur: Blur, direction: float) -> float:
     widest, narrowest = (math.copysign(each**2, each) for each in (blur.along, blur.across))
     turn = math.cos(2 * (direction - blur.direction))
     return float(signed_root((widest + narrowest) / 2 + (widest - narrowest) / 2 * turn))
+
+
+def octaves(spread: float, tolerance: float = 1.0) -> float:
+    """Spread in octaves, raised so that negative ones have a place: log2(s / tolerance + 1.5).
+
+    Args:
+        spread: standard deviation, negative where over-sharpened [px].
+        tolerance: of the picture's size [1].
+
+    Returns:
+        Octaves; a spread of half a pixel is 1.
+
+    Source: a definition.
+    """
+    shrunk = spread / tolerance if spread > 0 else spread
+    return math.log2(max(shrunk + RAISE, 0.1)) if math.isfinite(spread) else math.nan
+
+
+def directed_octaves(blur: Blur, tolerance: float = 1.0) -> float:
+    """How much wider a blur is along than across.
+
+    Args:
+        blur: of some group of edges.
+        tolerance: of the picture's size [1].
+
+    Returns:
+        Octaves.
+
+    Source: a definition.
+    """
+    return octaves(blur.along, tolerance) - octaves(blur.across, tolerance)
 
 
 def resolved_spread(counts: Numbers, share: float) -> Numbers:

@@ -72,7 +72,7 @@ def subject_weights(shape: tuple[int, int], point: tuple[float, float] | None) -
     """
     y, x = point or (0.5, 0.5)
     width = WIDTH_OF_POINT if point else WIDTH_OF_MIDDLE
-    weight = _around(shape, (y, x), width)
+    weight = weight_around(shape, (y, x), width)
     return np.asarray(weight / weight.sum())
 
 
@@ -224,7 +224,7 @@ def _known(cells: BlurMap) -> Numbers:
 
 def _means(weight: Numbers, fields: Numbers, point: tuple[float, float] | None) -> _Trial | None:
     shape = (weight.shape[0], weight.shape[1])
-    inside, outside, centres = _trial_places(shape)
+    inside, outside, centres = trial_places(shape)
     known = weight.ravel()
     values = np.where(known > 0, fields.reshape(len(fields), -1), 0.0)
     n_in, n_out = inside @ known, outside @ known
@@ -234,7 +234,7 @@ def _means(weight: Numbers, fields: Numbers, point: tuple[float, float] | None) 
     inside_mean = (known * values) @ inside.T / np.maximum(n_in, 1e-9)
     outside_mean = (known * values) @ outside.T / np.maximum(n_out, 1e-9)
     outside_square = (known * values**2) @ outside.T / np.maximum(n_out, 1e-9)
-    prior = _around(shape, point or (0.5, 0.5), WIDTH_OF_SEARCH)[centres[:, 0], centres[:, 1]]
+    prior = weight_around(shape, point or (0.5, 0.5), WIDTH_OF_SEARCH)[centres[:, 0], centres[:, 1]]
     return _Trial(
         inside=inside,
         outside=outside,
@@ -277,15 +277,36 @@ def _sum_over(counts: Numbers, mask: NDArray[np.bool_]) -> Numbers:
     return np.asarray(counts[:, mask].sum(axis=1))
 
 
-def _around(shape: tuple[int, int], point: tuple[float, float], width: float) -> Numbers:
+def weight_around(shape: tuple[int, int], point: tuple[float, float], width: float) -> Numbers:
+    """A normal weight of the cells around a point, 1 at the point.
+
+    Args:
+        shape: rows and columns of cells.
+        point: in shares of the rows and columns.
+        width: standard deviation, in shares of the sides.
+
+    Returns:
+        (rows, columns).
+
+    Source: a definition.
+    """
     y = (np.arange(shape[0]) + 0.5) / shape[0] - point[0]
     x = (np.arange(shape[1]) + 0.5) / shape[1] - point[1]
     return np.asarray(np.exp(-(y[:, None] ** 2 + x[None, :] ** 2) / (2 * width**2)))
 
 
 @lru_cache(maxsize=4)
-def _trial_places(shape: tuple[int, int]) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.intp]]:
-    """Inside and outside of every trial place, (places, cells), and their middles, (places, 2)."""
+def trial_places(shape: tuple[int, int]) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.intp]]:
+    """Every place that is tried.
+
+    Args:
+        shape: rows and columns of cells.
+
+    Returns:
+        Inside and outside of each, (places, cells), and their middles, (places, 2).
+
+    Source: own choice; discs of three radii.
+    """
     rows, columns = shape
     y, x = np.mgrid[0:rows, 0:columns]
     middles = [(row, column) for row in range(1, rows - 1) for column in range(1, columns - 1)]
