@@ -131,7 +131,7 @@ def travel_of(tiles: Tiles) -> Travel | None:
         for column in range(tiles.shape[1]):
             part = tiles.detailed[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
             power = _power((part - np.vdot(weight, part)) * window)
-            noise = float(np.median(power.ravel()[is_noise]))
+            noise = float(np.partition(power.take(is_noise), len(is_noise) // 2)[len(is_noise) // 2])
             cepstrum = _cepstrum(cv2.log(power + np.float32(NOISE_ADDED * noise + least)) * smoothing)
             read[row, column] = cv2.remap(cepstrum, *places, cv2.INTER_LINEAR)
     return Travel(_dips(read))
@@ -144,12 +144,11 @@ def _power(part: Floats) -> Floats:
     packed = np.square(np.asarray(cv2.dft(part), np.float32))
     power = np.empty((rows, part.shape[1] // 2 + 1), np.float32)
     np.add(packed[:, 1:-1:2], packed[:, 2:-1:2], out=power[:, 1:-1])
-    ends = packed[:, [0, -1]]
-    half = ends[1:-1:2] + ends[2:-1:2]
-    for column, at in ((0, 0), (-1, 1)):
-        power[0, column], power[rows // 2, column] = ends[0, at], ends[-1, at]
-        power[1 : rows // 2, column] = half[:, at]
-        power[rows // 2 + 1 :, column] = half[::-1, at]
+    for column in (0, -1):
+        ends, each = packed[:, column], power[:, column]
+        each[0], each[rows // 2] = ends[0], ends[-1]
+        np.add(ends[1:-1:2], ends[2:-1:2], out=each[1 : rows // 2])
+        each[rows // 2 + 1 :] = each[rows // 2 - 1 : 0 : -1]
     return power
 
 
@@ -178,13 +177,12 @@ def _places_by_way() -> tuple[Floats, Floats]:
 
 def _dips(read: Floats) -> Floats:
     """How much deeper the cepstrum is at each distance than two and three pixels nearer and farther."""
-    n = read.shape[-1]
-    found = []
-    for place in range(BEFORE, n - AFTER):
-        nearer = read[..., max(0, place - 3) : place - 1].mean(axis=-1)
-        farther = read[..., place + 2 : place + 4].mean(axis=-1)
-        found.append((nearer + farther) / 2 - read[..., place])
-    return np.asarray(np.clip(np.stack(found, axis=-1), -DEEPEST, DEEPEST), np.float32)
+    pairs = (read[..., :-1] + read[..., 1:]) / 2
+    middle = read[..., BEFORE : read.shape[-1] - AFTER]
+    # the shortest distance has only one neighbour that is two pixels nearer
+    nearer = np.concatenate([read[..., :1], pairs[..., : middle.shape[-1] - 1]], axis=-1)
+    dips = (nearer + pairs[..., BEFORE + 2 :]) / 2 - middle
+    return np.asarray(np.clip(dips, -DEEPEST, DEEPEST), np.float32)
 
 
 def moved_place(travel: Travel, point: tuple[float, float] | None) -> Moved:
