@@ -33,7 +33,7 @@ from degraded.series import kept_frame
 from degraded.sources import listed, listed_digits
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 7
+MODEL_VERSION = 8
 #: Frames of the listed photographs.
 MORE_FRAMES = 1575
 #: Frames of the other camera by seed; a few of them cannot be made. They weigh more, for they are few.
@@ -80,7 +80,10 @@ RISING: dict[str, tuple[str, ...]] = {
     "shaken": (*BLURRIER, *DIRECTED, "time", "stops_below_rule"),
     "soft_all_over": (*BLURRIER, "whole_across"),
     "soft_at_subject": ("soft_softer", "soft_sureness", "subject_softer", "soft_unmoved", "soft_inside"),
-    "subject_streaked": ("time", "streak_in_time", "motion_directed", "subject_in_time", "sweep_in_time"),
+    "subject_streaked": (
+        *("time", "streak_in_time", "motion_directed", "subject_in_time", "sweep_in_time", "moved_in_time"),
+        *("moved_sureness", "moved_short", "moved_middle", "moved_long", "moved_longest"),
+    ),
     "noisy": ("noise", "noise_half", "noise_laplacian", "noise_shadows", "noise_middle", "iso"),
 }
 FALLING: dict[str, tuple[str, ...]] = {
