@@ -110,7 +110,8 @@ def block_deviations(image: Floats) -> tuple[NDArray[np.float64], NDArray[np.flo
     centred = blocks - means[:, None].astype(np.float32)
     squares = np.einsum("ij,ij->i", centred, centred, dtype=np.float64)
     steepness = float((down**2).sum())
-    slopes = (centred @ down).astype(float) ** 2 / steepness + (centred @ across).astype(float) ** 2 / steepness
+    along = [np.einsum("ij,j->i", centred, way).astype(float) for way in (down, across)]  # in one thread, unlike @
+    slopes = (along[0] ** 2 + along[1] ** 2) / steepness
     return np.sqrt(np.maximum(squares - slopes, 0) / (BLOCK**2 - 3)), means
 
 

@@ -120,7 +120,7 @@ def travel_of(tiles: Tiles) -> Travel | None:
         return None
     rows, columns = tiles.detailed_tile
     window = np.outer(np.hanning(rows), np.hanning(columns)).astype(np.float32)
-    weight, least = window / window.sum(), LEAST_ADDED * float((window**2).sum())
+    whole, least = float(window.sum()), LEAST_ADDED * float((window**2).sum())
     down, across = np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns)[None, :]
     is_noise = np.flatnonzero(np.hypot(down, across) > NOISE_FROM)[::3]
     smoothing = np.exp(-2 * (np.pi * SMOOTHING) ** 2 * (down**2 + across**2)).astype(np.float32)
@@ -130,7 +130,8 @@ def travel_of(tiles: Tiles) -> Travel | None:
     for row in range(tiles.shape[0]):
         for column in range(tiles.shape[1]):
             part = tiles.detailed[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
-            power = _power((part - np.vdot(weight, part)) * window)
+            seen = part * window
+            power = _power(seen - (float(seen.sum()) / whole) * window)
             noise = float(np.partition(power.take(is_noise), len(is_noise) // 2)[len(is_noise) // 2])
             cepstrum = _cepstrum(cv2.log(power + np.float32(NOISE_ADDED * noise + least)) * smoothing)
             read[row, column] = cv2.remap(cepstrum, *places, cv2.INTER_LINEAR)
@@ -201,8 +202,8 @@ def moved_place(travel: Travel, point: tuple[float, float] | None) -> Moved:
     inside, outside, centres = trial_places(shape)
     dips = travel.dips.reshape(shape[0] * shape[1], -1)
     n_inside = inside.sum(axis=1, keepdims=True).astype(np.float32)
-    within = inside.astype(np.float32) @ dips / n_inside
-    without = outside.astype(np.float32) @ dips / outside.sum(axis=1, keepdims=True).astype(np.float32)
+    within = _sums(inside, dips) / n_inside
+    without = _sums(outside, dips) / outside.sum(axis=1, keepdims=True).astype(np.float32)
     scatter = dips.std(axis=0) + np.float32(LEAST_SCATTER)
     sureness = _unlike_other_ways((within - np.maximum(without, 0)) * np.sqrt(n_inside) / scatter)
     # the logarithm of a normal weight around the point
@@ -225,6 +226,11 @@ def moved_place(travel: Travel, point: tuple[float, float] | None) -> Moved:
         whole=float(whole.max()),
         whole_far=float(px[int(np.argmax(whole)) % whole.shape[1]]),
     )
+
+
+def _sums(places: NDArray[np.bool_], dips: Floats) -> Floats:
+    """Sums over the cells of each place, (places, ways · distances); in one thread, as all measuring is."""
+    return np.asarray(np.einsum("pc,cd->pd", places.astype(np.float32), dips), np.float32)
 
 
 def _unlike_other_ways(sureness: Floats) -> Floats:
