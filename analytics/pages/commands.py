@@ -7,6 +7,7 @@ hostile: all of it is escaped, and what looks like a command is only set like on
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from markupsafe import Markup, escape
 
@@ -27,6 +28,10 @@ UNBROKEN = re.compile(
     r"|\b(?:ISO|EV) \d[\d.]{0,9}(?<=\d)"
     r"|(?<![\w-])--[a-z][a-z-]{1,30}(?![\w-])"
 )
+#: What all of them hold: most short texts do not, and are many.
+MAY_BREAK = re.compile(r"\d[–-]|\d [a-zµ%]|[±OV-][ -]?[\da-z]")
+#: Sentences that are kept: tables say the same many times.
+KEPT = 4000
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
 LONGEST_WHOLE = 30
 
@@ -36,6 +41,7 @@ def command(text: str) -> Markup:
     return Markup("<code>{}</code>").format(Markup(" ").join(_argument(found[0]) for found in ARGUMENT.finditer(text)))
 
 
+@lru_cache(maxsize=KEPT)
 def told(sentence: str, is_stopped: bool = False) -> Markup:
     """A sentence, with the commands in it set as such and its ranges, dates and numbers with a unit in one line each.
 
@@ -43,6 +49,8 @@ def told(sentence: str, is_stopped: bool = False) -> Markup:
         sentence: as it is said on the terminal, where nothing follows a command.
         is_stopped: a full stop ends it, for something follows it in the same line.
     """
+    if not BEGINS.search(sentence):
+        return _with_whole_numbers(sentence) + _stop(sentence, is_stopped)
     parts, end = [], 0
     for found in BEGINS.finditer(sentence):
         if found.end() < end:  # within an argument of the last one
@@ -51,8 +59,11 @@ def told(sentence: str, is_stopped: bool = False) -> Markup:
         end = _end(sentence, found.end())
         parts.append(command(sentence[found.end() : end]))
     parts.append(_with_whole_numbers(sentence[end:]))
-    stop = "." if is_stopped and not sentence.endswith((".", "!", "?")) else ""
-    return Markup("").join(parts) + stop
+    return Markup("").join(parts) + _stop(sentence, is_stopped)
+
+
+def _stop(sentence: str, is_stopped: bool) -> str:
+    return "." if is_stopped and not sentence.endswith((".", "!", "?")) else ""
 
 
 def _end(sentence: str, start: int) -> int:
@@ -71,6 +82,8 @@ def _end(sentence: str, start: int) -> int:
 
 def _with_whole_numbers(text: str) -> Markup:
     parts, end = [], 0
+    if not MAY_BREAK.search(text):
+        return escape(text)
     for found in UNBROKEN.finditer(text):
         set_as = command if found[0].startswith("--") else _whole
         parts += [escape(text[end : found.start()]), set_as(found[0])]

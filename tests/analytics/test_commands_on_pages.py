@@ -6,10 +6,12 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from journals import small_journal
 from visiting import plain, served
 
-from analytics.pages.commands import command, told
+from analytics.pages.commands import MAY_BREAK, UNBROKEN, command, told
 from journal.store.opening import open_journal
 
 if TYPE_CHECKING:
@@ -68,6 +70,11 @@ def test_ranges_dates_and_numbers_with_their_unit_stay_in_one_line(sentence: str
     html = told(sentence)
     assert re.findall(r'<span class="whole">(.*?)</span>', html) == ranges
     assert plain(html) == sentence
+
+
+@given(st.from_regex(UNBROKEN))
+def test_what_is_passed_over_quickly_holds_nothing_that_may_break(text: str) -> None:
+    assert MAY_BREAK.search(text)
 
 
 def test_a_full_stop_ends_a_sentence_that_something_follows() -> None:
