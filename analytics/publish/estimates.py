@@ -128,7 +128,7 @@ def _one_habit(material: Material, line: HabitLine) -> list[Block]:
 def _frames_of_habit(found: HabitPage, from_where: str) -> list[Block]:
     """Its rejects and its keepers; where there are some, but none that may be shown, that is said."""
     kinds = (
-        ("rejects that show it", found.evidence, found.n_evidence),
+        (f"{found.rejects_heading[:1].lower()}{found.rejects_heading[1:]}", found.evidence, found.n_evidence),
         ("keepers that it did not spoil", found.counter, found.n_counter),
     )
     if not found.evidence and not found.counter and found.n_evidence + found.n_counter:
