@@ -25,11 +25,12 @@ UNBROKEN = re.compile(
     r"|[-+]?\d[\d.,/]{0,9} to [-+]?\d[\d.,/]{0,9}(?<=\d)"
     r"|± ?\d[\d.]{0,9}(?<=\d)"
     r"|\d[\d.]{0,9}(?:-\d[\d.]{0,9})? (?:mm|cm|m|µm|px|s|%)(?!\w)"
-    r"|\b(?:ISO|EV) \d[\d.]{0,9}(?<=\d)"
+    r"|\b(?:ISO|EV) \d[\d.]{0,9}(?:(?: to |–)\d[\d.]{0,9})?(?<=\d)"
+    r"|\bf/\d[\d.]{0,9} to f/\d[\d.]{0,9}(?<=\d)"
     r"|(?<![\w-])--[a-z][a-z-]{1,30}(?![\w-])"
 )
 #: What all of them hold: most short texts do not, and are many.
-MAY_BREAK = re.compile(r"\d[–-]|\d [a-zµ%]|[±OV-][ -]?[\da-z]")
+MAY_BREAK = re.compile(r"[\d.,/][–-]|[\d.,/] [a-zµ%]|[±OV-][ -]?[\da-z]")
 #: Sentences that are kept: tables say the same many times.
 KEPT = 4000
 #: A longer argument may break between its words, for it would not fit on a phone [characters].

@@ -62,6 +62,7 @@ def test_an_argument_stays_in_one_line_unless_it_is_longer_than_a_phone_is_wide(
         ("From 1/60–1/125 to 12–16.", ["1/60–1/125", "12–16"]),
         ("Days 2025-07-24 to 2025-08-30, ± 0.5 stop.", ["2025-07-24", "2025-08-30", "± 0.5"]),
         ("At 1/80 at 100 mm, 0.5 s or ISO 3200 in 2026-03.", ["100 mm", "0.5 s", "ISO 3200", "2026-03"]),
+        ("ISO 2000 to 4000 or ISO 100–3200, f/4 to f/8", ["ISO 2000 to 4000", "ISO 100–3200", "f/4 to f/8"]),
         ("S12025-07-243 is a file.", []),
         ("Kept – as ever – by hand; “–” is unknown, <–1.", []),
     ],
