@@ -146,7 +146,7 @@ def _blurs(one: Explanation, other: Explanation) -> Iterator[Difference]:
         weight = (
             abs(visible) * math.sqrt(max(shares)) * (AT_MOST_WEIGHT if "at most" in (first.bound, second.bound) else 1)
         )
-        shown = [f"{size:.1f} px" if both_px else f"{size:.0f} µm" for size in sizes]
+        shown = [f"{size:.1f} px" if both_px else f"{size:.{1 if size < 10 else 0}f} µm" for size in sizes]
         yield _times_as(name, sizes, shown, ("px" if both_px else "µm", "wide"), weight, (one, other))
 
 

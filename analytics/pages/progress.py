@@ -148,7 +148,7 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     low, high = 100 * equal.low, 100 * equal.high
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} and {format_signed(high, places)}"
-    widest = f"it must lie within {100 * WIDEST_HALF:.0f} either way"
+    widest = f"it must be known to within {100 * WIDEST_HALF:.0f} either way"
     return f"over {judged} the change lies between {ends} of 100, and {widest}"
 
 

@@ -179,10 +179,10 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
     ("n_sessions", "equal", "said"),
     [
         (5, CHANGES[0], "5 judged sessions; 12 are needed."),
-        (37, CHANGES[0], "over 37 judged sessions the change lies between -33 and +32 of 100, and it must lie within "
-         "30 either way."),
+        (37, CHANGES[0], "over 37 judged sessions the change lies between -33 and +32 of 100, and it must be known "
+         "to within 30 either way."),
         (37, Change("at equal scenes", 0.0, -0.301, 0.303), "over 37 judged sessions the change lies between -30.1 "
-         "and +30.3 of 100, and it must lie within 30 either way."),
+         "and +30.3 of 100, and it must be known to within 30 either way."),
         (14, Change("at equal scenes", 0.0, math.nan, math.nan),
          "14 judged sessions were kept alike, so there is no interval."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),

@@ -90,7 +90,7 @@ def test_a_smear_to_be_expected_that_the_edges_speak_against_is_said_so() -> Non
 def test_both_sides_of_a_difference_have_one_unit() -> None:
     one = replace(SHARP, pixel_pitch_um=None)
     (smear, *_rest) = both(one, SMEARED).differences
-    assert (smear.unit, smear.first_words, smear.second_words) == ("µm", "10 µm", "170 µm")
+    assert (smear.unit, smear.first_words, smear.second_words) == ("µm", "9.9 µm", "170 µm")
 
 
 def test_what_only_one_frame_has_is_said_of_that_one() -> None:
