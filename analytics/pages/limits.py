@@ -247,7 +247,7 @@ def limits_sentence(lines: list[LimitLine]) -> str:
     if not sure:
         return (
             "There are not enough frames near your limits yet to say where they are. "
-            "Judge more sessions, name every fault that you see, and state what is unknown below."
+            "Judge more sessions, name every fault that you see, and state how the frames were taken."
         )
     worst = max(sure, key=lambda line: line.beyond.n_faults if line.beyond else 0)
     return f"{lost_beyond(worst)}."
