@@ -16,6 +16,8 @@ from markupsafe import Markup
 FEWEST_COLUMNS = 3
 #: What its longest cells may have together and stand beside each other on a phone, in two lines at most [characters].
 LONGEST_ROW = 60
+#: What a cell is, by its tag.
+ROLES = {"th": "rowheader", "td": "cell"}
 _TABLE = re.compile(r"<table(?P<more>[^>]*)>(?P<inside>.*?)</table>", re.S)
 _ROW = re.compile(r"<tr(?P<more>[^>]*)>(?P<cells>.*?)</tr>", re.S)
 _CELL = re.compile(r"<(?P<tag>t[hd])(?P<more>[^>]*)>")
@@ -40,7 +42,8 @@ def _stacking_table(found: re.Match[str]) -> str:
         return found[0]
     head = head.replace("<thead>", '<thead role="rowgroup">').replace("<tr>", '<tr role="row">')
     head = head.replace("<th ", '<th role="columnheader" ')
-    body = _ROW.sub(lambda row: _stacking_row(row, headings), body.replace("<tbody", '<tbody role="rowgroup"', 1))
+    labels = [escape(heading) for heading in headings]
+    body = _ROW.sub(lambda row: _stacking_row(row, labels), body.replace("<tbody", '<tbody role="rowgroup"', 1))
     return f'<table class="stacking" role="table"{found["more"]}>{head}</thead>{body}</table>'
 
 
@@ -57,12 +60,11 @@ def _text(markup: str) -> str:
     return unescape(_MARKUP.sub("", markup)).strip()
 
 
-def _stacking_row(row: re.Match[str], headings: list[str]) -> str:
-    places = iter(headings)
+def _stacking_row(row: re.Match[str], labels: list[str]) -> str:
+    places = iter(labels)
 
     def cell(found: re.Match[str]) -> str:
-        role = "rowheader" if found["tag"] == "th" else "cell"
-        label = escape(next(places, ""))
-        return f'<{found["tag"]} role="{role}" data-label="{label}"{found["more"]}>'
+        tag, more = found.groups()
+        return f'<{tag} role="{ROLES[tag]}" data-label="{next(places, "")}"{more}>'
 
     return f'<tr role="row"{row["more"]}>{_CELL.sub(cell, row["cells"])}</tr>'

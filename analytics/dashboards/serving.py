@@ -151,10 +151,16 @@ def side_by_side(
 
 
 def serve(application: Application, listeners: list[socket.socket]) -> None:
-    """Runs until it is interrupted. No access log: it would hold the key."""
+    """Runs until it is interrupted. No access log: it would hold the key; h11, for it refuses endless heads."""
     gc.freeze()  # what is loaded by now stays: to look all of it through takes a third of a second, and visitors wait
     config = uvicorn.Config(
-        application, access_log=False, log_level="warning", server_header=False, proxy_headers=False, ws="none"
+        application,
+        access_log=False,
+        log_level="warning",
+        server_header=False,
+        proxy_headers=False,
+        ws="none",
+        http="h11",
     )
     uvicorn.Server(config).run(sockets=listeners)
 

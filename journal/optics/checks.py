@@ -19,7 +19,8 @@ def positive(name: str, value: ArrayLike, unit: str) -> NDArray[np.float64]:
         JournalError: names the value and its unit.
     """
     numbers = np.asarray(value, dtype=np.float64)
-    if np.any(numbers <= 0):
+    is_refused = value <= 0 if isinstance(value, float) else (numbers <= 0).any()  # one value is told in a tenth
+    if is_refused:
         offending = numbers[numbers <= 0].flat[0]
         in_unit = "" if unit == "1" else f" {unit}"
         raise JournalError(f"{name} is {offending:g}{in_unit}; it must be more than zero.", f"Check the {name}.")
