@@ -127,4 +127,4 @@ def _advice(line: AdviceLine) -> AdviceLine:
 
 
 def _cards(cards: Sequence[FrameCard]) -> list[FrameCard]:
-    return [replace(card, file_name="") for card in cards]
+    return [card._replace(file_name="") for card in cards]

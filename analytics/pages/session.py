@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from analytics import queries
 from analytics.pages.privacy import Asked, local_moment, shown_facts
@@ -31,9 +31,8 @@ if TYPE_CHECKING:
 FRAMES_PER_PAGE = 240
 
 
-@dataclass(frozen=True, slots=True)
-class FrameCard:
-    """One frame as a small picture with what is written under it."""
+class FrameCard(NamedTuple):
+    """One frame as a small picture with what is written under it; a tuple, for a page makes hundreds of them."""
 
     frame_id: int
     file_name: str
@@ -195,22 +194,21 @@ def _bursts(rows: list[dict[str, Any]], day: str) -> list[Burst]:
 
 def _burst(burst_id: int | None, rows: list[dict[str, Any]], day: str) -> Burst:
     moments = [moment_of(row["taken_at"], day) for row in rows]
-    cards = [frame_card(row) for row in rows]
-    if burst_id is None:
-        cards = [replace(card, at=moment) for card, moment in zip(cards, moments, strict=True)]
-    return Burst(burst_id, moments[0], cards)
+    shown = moments if burst_id is None else [""] * len(rows)
+    return Burst(burst_id, moments[0], [frame_card(row, at) for row, at in zip(rows, shown, strict=True)])
 
 
-def frame_card(row: dict[str, Any]) -> FrameCard:
-    """One frame as a small picture."""
+def frame_card(row: dict[str, Any], at: str = "") -> FrameCard:
+    """One frame as a small picture; `at` is its moment where its burst does not say it."""
     return FrameCard(
         frame_id=row["frame_id"],
         file_name=row["file_name"],
-        settings=settings_in_words(*(row[name] for name in SETTINGS_SHOWN)),
+        settings=settings_in_words(row["exposure_time_s"], row["f_number"], row["iso"], row["focal_length_mm"]),
         verdict=row["verdict"],
         faults=row["faults"] or "",
         has_preview=bool(row["has_preview"]),
         session_id=row.get("session_id"),
+        at=at,
     )
 
 

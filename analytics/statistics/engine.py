@@ -30,6 +30,8 @@ MOST_STEPS = 60
 CONVERGED = 1e-6
 #: Chances are kept this far from 0 and 1.
 EDGE = 1e-9
+#: A session that moves an estimate by no more than this does not move it: machines round differently.
+ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,11 +240,11 @@ def jackknife(moves: Floats, estimate: float, level: float, extra_df: float = 1.
         extra_df: added to the degrees of freedom that the evenness of the moves shows.
 
     Returns:
-        A t interval; infinite where fewer than two sessions move the estimate.
+        A t interval; infinite where fewer than two sessions move the estimate by more than rounding does.
 
     Source: Tukey's jackknife with the centred variance (G-1)/G Σ u²; Satterthwaite's degrees of freedom.
     """
-    moved = moves[moves != 0]
+    moved = moves[np.abs(moves) > ROUNDING]
     if len(moved) < 2:
         return Interval(estimate, -np.inf, np.inf, np.inf, 1.0)
     n_sessions = len(moved)

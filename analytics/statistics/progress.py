@@ -92,8 +92,8 @@ def _tossed_half_width(cells: Cells, when: Floats, level: float) -> float:
 
 
 def _ends(found: Interval, least: float) -> tuple[float, float]:
-    """The ends of an interval; not-a-number where it is too narrow to be one."""
-    if found.half_width <= least:
+    """The ends of an interval; not-a-number where it is too narrow to be one, or no session moves the estimate."""
+    if not least < found.half_width < math.inf:
         return math.nan, math.nan
     return max(found.low, -1.0), min(found.high, 1.0)
 

@@ -83,6 +83,11 @@ def test_estimates_and_model_errors_are_those_of_statsmodels(conditions: tuple[n
     assert np.sqrt(np.diag(mine.covariance)) == pytest.approx(theirs.bse, rel=1e-4)
 
 
+def test_sessions_that_move_an_estimate_by_rounding_alone_tell_nothing_of_its_spread() -> None:
+    found = jackknife(np.array([1e-16, -2e-17, 0.0, 1e-16]), 0.25, 0.95)
+    assert (found.low, found.high) == (-np.inf, np.inf)
+
+
 def test_the_linear_jackknife_is_close_to_leaving_sessions_out_one_by_one(conditions: tuple[np.ndarray, ...]) -> None:
     design, n, y, session = conditions
     mine = unpenalised(design, n, y, session)
