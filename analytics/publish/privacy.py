@@ -5,6 +5,7 @@ The rule itself is in `analytics.pages.privacy`, for a mentor's pages keep to it
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,8 @@ from analytics import queries
 from journal.notation import format_count
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from analytics.dataset import OpenJournal
     from analytics.pages.privacy import Asked
 
@@ -53,9 +56,17 @@ class LeftOut:
         return f"Left out: {self.name} of {counted} ({self.option})."
 
 
-def left_out(journal: OpenJournal, asked: Asked) -> list[LeftOut]:
-    """What the journal holds of each kind of private text, and whether it is shown."""
-    counts: dict[str, Any] = journal.rows(queries.PRIVATE_TEXTS)[0]
+def left_out(journal: OpenJournal, asked: Asked, sessions: Iterable[int], frames: Iterable[int]) -> list[LeftOut]:
+    """What there is of each kind of private text in what is published, and whether it is shown.
+
+    Args:
+        journal: the journal.
+        asked: what is to be shown.
+        sessions: those that are published, with all of their frames.
+        frames: those that are shown beside them.
+    """
+    shown_here = {"sessions": json.dumps(list(sessions)), "numbers": json.dumps(list(frames))}
+    counts: dict[str, Any] = journal.rows(queries.PRIVATE_TEXTS, shown_here)[0]
     shown = (
         asked.intents,
         asked.light,

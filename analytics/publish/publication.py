@@ -98,7 +98,7 @@ def compose(
         frames = material.frames(shown)
         order = by_worth(journal, request.chosen.sessions, shown)
         made = pictures(journal, order, request.n_pictures)
-        private = left_out(journal, request.asked)
+        private = left_out(journal, request.asked, request.chosen.sessions, shown)
         sessions = material.sessions
     document = Document(
         title=title,

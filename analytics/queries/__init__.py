@@ -311,14 +311,21 @@ order by given_at desc, id desc
 #: The moment from which the days of the frames table count. No parameters.
 FIRST_SESSION = "select min(started_at) as began from sessions"
 
-#: How many sessions, bodies and frames have text that is private. No parameters.
+#: How many of some sessions, of these and some other frames, and of their bodies have text that is private.
+#: Parameters: :sessions, :numbers - JSON lists
 PRIVATE_TEXTS = """
+with shown as (
+    select body_id, file_name
+    from frames
+    where session_id in (select value from json_each(:sessions)) or id in (select value from json_each(:numbers))
+)
 select
     sum(intent <> '') as n_intents, sum(light <> '') as n_light, sum(notes <> '') as n_notes,
     sum(place <> '' or time_zone <> 'UTC') as n_places, count(coalesce(latitude, sun_elevation_deg)) as n_positions,
-    (select count(*) from bodies where serial_number <> '') as n_serials,
-    (select count(*) from frames where file_name <> '') as n_file_names
+    (select count(*) from bodies where serial_number <> '' and id in (select body_id from shown)) as n_serials,
+    (select count(*) from shown where file_name <> '') as n_file_names
 from sessions
+where id in (select value from json_each(:sessions))
 """
 
 #: Sessions by their begin. Parameters: :since, :until - days (ISO), either may be null

@@ -217,6 +217,17 @@ def test_a_review_says_who_you_are(journal: Path, tmp_path: Path) -> None:
     assert all(f"On this page {spoken_to}" in page for page in others)
 
 
+def test_a_review_counts_only_what_it_would_have_held_as_left_out(
+    journal: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made(journal, tmp_path / "r.html", "--session", "2", "--session", "3", "--frame", "1")
+    said = capsys.readouterr().out
+    held = re.search(r"In it: 2 sessions, (\d+) frames,", said)
+    assert held is not None
+    assert "Left out: intents of 2 sessions (--with-intents).\n" in said
+    assert f"Left out: file names of {held[1]} frames (--with-file-names).\n" in said
+
+
 def test_a_review_says_how_much_of_the_journal_is_in_it(journal: Path, tmp_path: Path) -> None:
     made(journal, tmp_path / "r.html", "--session", "2", "--session", "3", "--frame", "1")
     html = (tmp_path / "r.html").read_text("utf-8")
