@@ -62,9 +62,10 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
         neither is; a lens without a name is built in or has no electronics, so that the body's fact is all),
         `used_flash` and `is_backlit` as 0, 1 or NaN; `ev100`, the light, and `is_light_stated`, see
         `analytics.dataset.light`; `subject_distance_m` (the frame's, else the session's), `subject_depth_m`;
-        `light_kind`, snow, night or stage where the words for the light say so; `is_off_plan`, whether a setting is
-        outside the session's plan; `burst_number`, `session_bursts` and `burst_length`, which count unjudged frames
-        too; `is_keeper` and the `fault_` columns; the session's plan and the sun's height.
+        `light_kind`, snow, night or stage where the words for the light say so, and `is_light_described`, whether there
+        are such words, of any kind; `is_off_plan`, whether a setting is outside the session's plan; `burst_number`,
+        `session_bursts` and `burst_length`, which count unjudged frames too; `is_keeper` and the `fault_` columns; the
+        session's plan and the sun's height.
     """
     frame = _columns(portions.by_frames(connection, queries.JUDGED_FRAMES), FRAME_COLUMNS)
     session = _looked_up(_at_once(connection, queries.JUDGED_SESSIONS), SESSION_COLUMNS, frame["session"])
@@ -78,6 +79,7 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
     alone = np.isnan(frame["burst"])
     burst_id = np.where(alone, -frame["frame_id"], frame["burst"])
     is_keeper = frame["is_keeper"] > 0
+    kind_of_light, is_light_described = _light_words(connection, frame["session"])
     return pd.DataFrame(
         {
             "frame_id": frame["frame_id"].astype(np.int64),
@@ -97,9 +99,10 @@ def judged_frames(connection: sqlite3.Connection) -> pd.DataFrame:
             "subject_distance_m": _first_known(frame["subject_distance_m"], session["subject_distance_m"]),
             "subject_depth_m": session["subject_depth_m"],
             "ev100": _light(frame, session, burst["number"], faults),
-            "light_kind": _light_kinds(connection, frame["session"]),
+            "light_kind": kind_of_light,
             "is_off_plan": _off_plan(frame, session),
             "is_light_stated": np.isfinite(session["light_ev100"]),
+            "is_light_described": is_light_described,
             "burst_number": np.where(alone, 0, burst["number"]).astype(np.int64),
             "session_bursts": np.where(alone, 1, burst["bursts"]).astype(np.int64),
             "burst_length": np.where(alone, 1, burst["length"]).astype(np.int64),
@@ -181,12 +184,15 @@ def _light(frame: dict[str, Floats], session: dict[str, Floats], burst_number: F
     return light_ev100((frame["session"].astype(np.int64), number), settings, session["light_ev100"])
 
 
-def _light_kinds(connection: sqlite3.Connection, session: Floats) -> pd.Categorical[Any]:
+def _light_words(connection: sqlite3.Connection, session: Floats) -> tuple[pd.Categorical[Any], NDArray[np.bool_]]:
+    """The kind of light of each frame, and whether the light of its session is described at all."""
     kinds = tuple(LIGHT_KINDS)
-    rows = [(number, light_kind(str(light))) for number, light in connection.execute(queries.JUDGED_LIGHT)]
-    codes = np.array([np.nan if kind is None else kinds.index(kind) for _, kind in rows], dtype=np.float64)
+    rows = [(number, str(light)) for number, light in connection.execute(queries.JUDGED_LIGHT)]
+    found_kinds = [light_kind(light) for _, light in rows]
+    codes = np.array([np.nan if kind is None else kinds.index(kind) for kind in found_kinds], dtype=np.float64)
+    said = np.array([bool(light.strip()) for _, light in rows], dtype=np.float64)
     place, found = _places(np.array([number for number, _ in rows], dtype=np.float64), session)
-    return _words(np.where(found, _at(codes, place), np.nan), kinds)
+    return _words(np.where(found, _at(codes, place), np.nan), kinds), found & (_at(said, place) == 1)
 
 
 def _off_plan(frame: dict[str, Floats], session: dict[str, Floats]) -> Floats:

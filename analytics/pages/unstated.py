@@ -16,6 +16,8 @@ FACTS = {
     "is_backlit": ("whether it was backlit", "--backlit or --not-backlit"),
     "subject_depth_m": ("how deep the subject was", "--subject-depth"),
     "subject_distance_m": ("how far away it was", "--subject-distance"),
+    "is_light_described": ("what the light was like", "--light"),
+    "is_light_stated": ("the light as an exposure value", "--ev100"),
     "is_stabilised": ("whether body and lens are stabilised", ""),
 }
 
@@ -24,7 +26,12 @@ def unstated(frames: pd.DataFrame) -> dict[str, str]:
     """What is unknown of most judged frames: columns, and what they are in a sentence."""
     if not len(frames):
         return {}
-    return {name: said for name, (said, _) in FACTS.items() if frames[name].isna().mean() >= MOSTLY}
+    return {name: said for name, (said, _) in FACTS.items() if _is_unknown(frames[name]).mean() >= MOSTLY}
+
+
+def _is_unknown(column: pd.Series) -> pd.Series:
+    """Of which frames nobody knows it; a column of yes and no says itself whether it was stated."""
+    return ~column if column.dtype == bool else column.isna()
 
 
 def unstated_sentence(frames: pd.DataFrame) -> str:

@@ -78,7 +78,8 @@ class Habit:
         advice: one sentence of what to do instead.
         fault: the fault that the remedy is for, or none.
         time, aperture, iso: the remedy [stops]; all 0 for a label habit.
-        needs: columns of the frames table without which no frame can show it, beside those that a camera writes.
+        needs: columns of the frames table without which no frame can show it, beside those that a camera writes; those
+            that begin with is_light_ say whether it was stated.
     """
 
     key: str
@@ -194,7 +195,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "Give backlit subjects a stop more. Mind your eyes: never look at the sun through an optical finder.",
         "exposure",
         iso=1,
-        needs=("is_backlit",),
+        needs=("is_backlit", "is_light_stated"),
     ),
     Habit(
         "under_in_snow",
@@ -204,6 +205,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "Give snow a stop more.",
         "exposure",
         iso=1,
+        needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
         "under_at_night",
@@ -213,6 +215,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "Give the night a stop more, from a place where you would stand without a camera.",
         "exposure",
         iso=1,
+        needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
         "over_on_stage",
@@ -222,6 +225,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "Give lit faces on a dark stage a stop less.",
         "exposure",
         iso=-1,
+        needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
         "long_burst",

@@ -314,3 +314,27 @@ def test_what_is_not_stated_is_named_where_habits_depend_on_it(year: Path, capsy
         "how deep the subject was (--subject-depth); whether body and lens are stabilised. To state it, with the "
         "option named: thirdstop edit SESSION; for body and lens: thirdstop gear body, and: thirdstop gear lens."
     ) in " ".join(text.split())
+
+
+def test_habits_of_a_kind_of_light_cannot_be_seen_where_nobody_stated_the_light(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = small_journal(tmp_path / "a.journal", 2)
+    keys = ("under_in_snow", "under_at_night", "over_on_stage")
+
+    def verdicts(light: str, ev100: float | None) -> set[str]:
+        with closing(open_journal(path)) as connection:
+            connection.execute("update sessions set light = ?, light_ev100 = ?", [light, ev100])
+        lines = {line["key"]: line for line in found(capsys, "habits", "--journal", path)["habits"]}
+        assert not any(lines[key]["n_frames"] for key in keys)
+        return {lines[key]["unstated"] for key in keys}
+
+    described, stated = "what the light was like", "the light as an exposure value"
+    assert verdicts("thin cloud", 14) == {""}
+    assert verdicts("", 14) == {described}
+    assert verdicts("thin cloud", None) == {stated}
+    assert verdicts("", None) == {f"{described} and {stated}"}
+    text = " ".join(said(capsys, "habits", "under_in_snow", "--journal", path).split())
+    assert f"Grey snow: cannot be seen, for of most frames nobody stated {described} and {stated}." in text
+    text = " ".join(said(capsys, "habits", "--journal", path).split())
+    assert "what the light was like (--light); the light as an exposure value (--ev100)" in text

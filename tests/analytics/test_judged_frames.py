@@ -266,5 +266,19 @@ def test_a_frame_outside_the_plan_is_off_it_and_a_sixth_of_a_stop_is_not(journal
     ],
 )
 def test_the_words_for_the_light_say_what_kind_it_was(journal: Path, words: str, kind: str | None) -> None:
-    found = one(changed(journal, f"update sessions set light = '{words}'"))["light_kind"]
+    row = one(changed(journal, f"update sessions set light = '{words}'"))
+    found = row["light_kind"]
     assert found == kind if kind else found != found or found is None
+    assert row["is_light_described"] == bool(words)
+
+
+def test_light_that_nobody_described_is_told_from_light_of_no_kind(journal: Path) -> None:
+    light = "case id when 1 then 'thin cloud' when 2 then '  ' else '' end"
+    rows = table(changed(journal, f"update sessions set light = {light}"))
+    assert rows["is_light_described"].dtype == bool
+    assert rows.groupby("session")["is_light_described"].agg(["all", "any"]).to_numpy().tolist()[:2] == [
+        [True, True],
+        [False, False],
+    ]
+    assert not rows[rows["session"] > 2]["is_light_described"].any()
+    assert rows["light_kind"].isna().all()
