@@ -42,7 +42,7 @@ def habits(
             else:
                 _print_habit(one)
             return
-    page = habits_page(found, level=level)
+        page = habits_page(opened, found, level=level)
     if as_json:
         print_json({"level": level, **habits_as_json(page, found)})
         return
@@ -63,7 +63,8 @@ def _print_habits(page: HabitsPage) -> None:
     table(["habit", "what it is", *numbers, ""], rows, right=numbers, grey=grey)
     for line in page.lines:
         if line.is_costly:
-            say(f"{line.name}: {line.advice} Frames: thirdstop habits {line.key}")
+            given = f" Advice on it was given on {page.given[line.key]}." if line.key in page.given else ""
+            say(f"{line.name}: {line.advice}{given} Frames: thirdstop habits {line.key}")
     if page.light:
         say(page.light)
     say(page.surer)

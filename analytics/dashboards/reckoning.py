@@ -158,7 +158,7 @@ class Reckoner:
             "offered": lambda: series_offered(self._journal, found, self._parts["limits_page"]),
             "limits_page": lambda: limits_page(found, fits=self._parts["fits"]),
             "limits": lambda: drawn_limits(self._journal, found, self._parts["limits_page"], self._parts["fits"]),
-            "habits": lambda: drawn_habits(found),
+            "habits": lambda: drawn_habits(self._journal, found),
             "progress": lambda: drawn_progress(found),
             "advice": lambda: advice_page(self._journal, found),
             "journal": lambda: dashboard(self._journal),

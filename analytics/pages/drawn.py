@@ -159,9 +159,9 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in table.to_dict("records")]
 
 
-def drawn_habits(ground: Ground) -> DrawnHabits:
+def drawn_habits(journal: OpenJournal, ground: Ground) -> DrawnHabits:
     """All habits with one chart of their costs."""
-    page = habits_page(ground, level=LEVEL)
+    page = habits_page(journal, ground, level=LEVEL)
     question = "What do your habits cost?"
     told = [line for line in page.shown if line.is_enough]
     rows = [asdict(line) | {"verdict": line.verdict} for line in told]

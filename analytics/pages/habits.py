@@ -97,13 +97,17 @@ class HabitLine:
 
 @dataclass(frozen=True, slots=True)
 class HabitsPage:
-    """All habits, the costly ones first."""
+    """All habits, the costly ones first.
+
+    `given` has the date of the advice that is being followed on a habit, by the habit's key.
+    """
 
     simulated: str | None
     sentence: str
     judged: str
     lines: list[HabitLine]
     surer: str
+    given: dict[str, str]
     light: str = ""
 
     @property
@@ -142,10 +146,11 @@ class HabitPage:
         return f"Rejects for {FAULTS[fault]}" if fault else "Rejects that show it"
 
 
-def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> HabitsPage:
+def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10, level: float = 0.95) -> HabitsPage:
     """The habits of the catalogue.
 
     Args:
+        journal: where the advice is.
         ground: what is judged.
         share_false: share of false alarms that is put up with among the habits said to cost keepers.
         level: coverage of the intervals, in (0, 1).
@@ -157,6 +162,7 @@ def habits_page(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
         judged=ground.said,
         lines=lines,
         surer=unstated_sentence(ground.frames) + _surer(lines) if lines else "",
+        given=_given(journal),
         light=light_sentence(light_found(ground, level)),
     )
 
@@ -264,7 +270,7 @@ def habit_page(
         line=line,
         price=_price(line),
         counted=_counted(line, len(evidence), len(counter), len(shown)),
-        given_on=_given_on(journal, key),
+        given_on=_given(journal).get(key, ""),
         n_evidence=len(evidence),
         n_counter=len(counter),
         evidence=frame_cards(journal, spread(journal, may_show(evidence) if may_show else evidence, FRAMES_SHOWN)),
@@ -287,9 +293,10 @@ def _counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) ->
     )
 
 
-def _given_on(journal: OpenJournal, key: str) -> str:
-    given = [row for row in journal.rows(queries.ADVICE) if row["habit"] == key and row["ended_at"] is None]
-    return str(given[0]["given_at"][:10]) if given else ""
+def _given(journal: OpenJournal) -> dict[str, str]:
+    """When the advice was given that is being followed, by habit."""
+    oldest_first = reversed(journal.rows(queries.ADVICE))
+    return {row["habit"]: row["given_at"][:10] for row in oldest_first if row["ended_at"] is None}
 
 
 def spread(journal: OpenJournal, frames: pd.DataFrame, most: int) -> list[int]:

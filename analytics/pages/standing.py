@@ -76,7 +76,12 @@ class Standing:
 def standing(journal: OpenJournal, ground: Ground) -> Standing:
     """Reads and reckons all of it."""
     return standing_of(
-        journal, ground, drawn_progress(ground), habits_page(ground), limits_page(ground), advice_page(journal, ground)
+        journal,
+        ground,
+        drawn_progress(ground),
+        habits_page(journal, ground),
+        limits_page(ground),
+        advice_page(journal, ground),
     )
 
 

@@ -78,7 +78,7 @@ class Material:
     @cached_property
     def drawn_habits(self) -> DrawnHabits:
         """The habits with the chart of their costs."""
-        return drawn_habits(self.ground)
+        return drawn_habits(self.journal, self.ground)
 
     @property
     def habits(self) -> HabitsPage:

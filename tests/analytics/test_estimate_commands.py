@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from journals import empty_journal, small_journal
+from visiting import served
 
 from analytics.statistics.habit_catalogue import CATALOGUE
 from journal.cli import load_commands, run
@@ -176,6 +178,27 @@ def test_advice_that_is_being_followed_is_not_offered_again(year: Path, capsys: 
     assert "advice give" not in text
     said(capsys, "advice", "end", str(given["number"]), "--journal", year)
     assert "advice give" in said(capsys, "habits", given["habit"], "--journal", year)
+
+
+def test_the_list_of_habits_offers_no_advice_that_is_being_followed(
+    year: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def listed() -> tuple[str, set[str]]:
+        with served(year) as journal:
+            page = re.sub("</?span[^>]*>", "", journal.photographer().get("/habits").text)
+        return page, set(re.findall(r"thirdstop advice give (\w+)</code>", page))
+
+    given = found(capsys, "advice", "--journal", year)["advice"][0]
+    costly = {line["key"] for line in found(capsys, "habits", "--journal", year)["habits"] if line["is_costly"]}
+    said_so = f"Advice on it was given on {given['given_on']}"
+    assert given["habit"] in costly
+    assert said(capsys, "habits", "--journal", year).count(said_so) == 1
+    page, offered = listed()
+    assert offered == costly - {given["habit"]}
+    assert f'{said_so}: <a href="/advice">see what came of it</a>' in page
+    said(capsys, "advice", "end", str(given["number"]), "--journal", year)
+    assert said_so not in said(capsys, "habits", "--journal", year)
+    assert listed()[1] == costly
 
 
 def test_a_habit_that_is_not_seen_is_said_to_be_so(simulated_year: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -80,7 +80,7 @@ def test_a_remedy_is_said_in_stops(key: str, words: str) -> None:
 def test_a_journal_with_too_little_has_pages_without_charts(tmp_path: Path) -> None:
     with OpenJournal(small_journal(tmp_path / "a.journal", 2)) as journal:
         found = ground(journal)
-        assert drawn_habits(found).chart is None
+        assert drawn_habits(journal, found).chart is None
         progress = drawn_progress(found)
         assert progress.timeline is not None and len(progress.page.points) == 2
         assert drawn_limits(journal, found).page.left_out
