@@ -53,6 +53,11 @@ class AdvicePage:
     lines: list[AdviceLine]
     surer: str
 
+    @property
+    def is_none_given(self) -> bool:
+        """Whether there is none yet, so that the way goes on to the habits."""
+        return self.sentence == NONE_GIVEN
+
 
 def habit_for_advice(key: str) -> Habit:
     """The habit that advice is to be given on, by its key or its name.

@@ -64,6 +64,20 @@ def test_one_session_is_spoken_of_as_one(tmp_path: Path) -> None:
             assert re.findall(r"\b1 (?:frames|sessions|bursts|rejects|keepers)\b", photographer.get(place).text) == []
 
 
+@pytest.mark.parametrize("place", ["/advice", "/standing"])
+def test_where_no_advice_is_given_yet_the_way_goes_on_to_the_habits(tmp_path: Path, place: str) -> None:
+    path, link = small_journal(tmp_path / "a.journal", 2), '<a href="/habits">All habits</a>'
+
+    def advice(path: Path) -> str:
+        with served(path) as journal:
+            page = journal.photographer().get(place).text
+        return page[page.index("<h2>Advice</h2>" if place == "/standing" else "<h1>") :]
+
+    assert "No advice is given yet" in advice(path) and link in advice(path)
+    given = "insert into advice (habit, advice, given_at) values ('thin_focus', 'Close it.', '2026-03-01T00:00:00Z')"
+    assert link not in advice(changed(path, given))
+
+
 def test_the_seventh_session_is_one_earlier_session(tmp_path: Path) -> None:
     with served(small_journal(tmp_path / "a.journal", 7)) as journal:
         assert "<summary>1 earlier session</summary>" in journal.photographer().get("/").text
