@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from datetime import tzinfo
 
 _Number = TypeVar("_Number", int, float)
@@ -180,6 +180,20 @@ def format_signed(value: float, places: int = 0) -> str:
     """A difference with its sign: "+12", "-0.3"; what is rounded to nought has none."""
     written = f"{value:+.{places}f}"
     return written.lstrip("+-") if float(written) == 0 else written
+
+
+def format_shares(shares: Sequence[float]) -> list[str]:
+    """Shares of a whole in per cent, that add up to 100 as they are written: 34 %, 33 %, 33 %.
+
+    All are rounded down; what is left over goes to those that lost most by it.
+    """
+    parts = [100 * share for share in shares]
+    whole = [math.floor(part) for part in parts]
+    left = round(sum(parts)) - sum(whole)
+    lost_most = sorted(range(len(parts)), key=lambda place: whole[place] - parts[place])
+    for place in lost_most[:left]:
+        whole[place] += 1
+    return [f"{part} %" for part in whole]
 
 
 def format_spread(pixels: float) -> str:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.missing import FOCAL_LENGTH, TIME, for_the_pixel, for_the_rule
 from analytics.explaining.own_limits import known
+from journal.notation import format_shares
 from journal.optics.blur import WAVELENGTH_UM, diffraction_spot_um
 from journal.optics.defocus import defocus_spot_um
 
@@ -77,6 +78,12 @@ class BlurBudget:
     def part(self, name: str) -> BlurPart:
         """The part of that name."""
         return next(part for part in self.parts if part.name == name)
+
+    @property
+    def shares(self) -> tuple[str, ...]:
+        """The share of each part as it is told; together they are 100 %. Empty texts where nobody knows."""
+        known = [part.share for part in self.parts if part.share is not None]
+        return tuple(format_shares(known)) if len(known) == len(self.parts) else ("",) * len(self.parts)
 
     def share_of_known(self, name: str) -> float:
         """The share that a part has of the variance of all known parts; 0 where it is not known itself."""

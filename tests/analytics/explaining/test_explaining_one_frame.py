@@ -15,6 +15,7 @@ from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, PI
 from analytics.explaining.facts import Gear, Measured, Suggestion
 from analytics.explaining.noise import levels_words, mid_grey_electrons, noise_estimate, signal_to_noise
 from analytics.explaining.own_limits import limits_of_tables, to_spare
+from journal.notation import format_shares
 
 #: 85 mm on full frame, two stops below the rule, a walking subject 0.4 m deep at 4 m.
 FRAME = FrameFacts(
@@ -102,6 +103,28 @@ def test_shares_are_of_the_variance_and_add_up_to_one() -> None:
     assert sum(part.share or 0 for part in budget.parts) == pytest.approx(1)
     assert budget.dominant == max(budget.parts, key=lambda part: part.share or 0).name == HAND_HELD
     assert budget.total_spread_px == pytest.approx((budget.total_spread_um or 0) / 6.0)
+
+
+@given(st.lists(st.floats(0, 1000), min_size=1, max_size=8).filter(lambda sizes: sum(sizes) > 1e-6))
+def test_shares_as_they_are_written_add_up_to_a_hundred_and_none_is_a_whole_per_cent_off(sizes: list[float]) -> None:
+    shares = [size / sum(sizes) for size in sizes]
+    told = [int(words.removesuffix(" %")) for words in format_shares(shares)]
+    assert sum(told) == 100
+    assert all(abs(part - 100 * share) < 1 for part, share in zip(told, shares, strict=True))
+
+
+def test_shares_that_each_would_be_rounded_up_are_told_as_a_hundred_together() -> None:
+    assert format_shares([0.336, 0.336, 0.328]) == ["34 %", "33 %", "33 %"]
+    assert format_shares([0.335, 0.335, 0.33]) == ["34 %", "33 %", "33 %"]
+    assert format_shares([0.0, 1.0]) == ["0 %", "100 %"]
+
+
+@settings(deadline=None)
+@given(st.floats(-4, 6), st.floats(1.2, 22))
+def test_the_shares_of_a_frame_that_are_told_add_up_to_a_hundred(below: float, n: float) -> None:
+    facts = replace(FRAME, subject_pace="still", stops_below_rule=below, f_number=n)
+    assert sum(int(words.removesuffix(" %")) for words in blur_budget(facts, {}).shares) == 100
+    assert blur_budget(replace(facts, f_number=None), {}).shares == ("",) * 5
 
 
 @settings(deadline=None)
