@@ -8,7 +8,7 @@ say it: so many times as wide, so many stops darker.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT
@@ -163,13 +163,20 @@ def _times_as(
     weight: float,
     sides: tuple[Explanation, Explanation],
 ) -> Difference:
-    """A difference of sizes: how many times as wide, or as much, it is in the frame that has more of it."""
+    """A difference of sizes: how many times as wide, or as much, it is in the frame that has more of it, as shown."""
     has_more = sides[1] if sizes[1] > sizes[0] else sides[0]
     least, most = sorted(sizes)
     stops = math.copysign(math.log2(most / least) if least else math.inf, sizes[1] - sizes[0])
     there = f"frame {has_more.facts.frame_id}"
-    how = f"{_times(most / least)} times as {unit[1]} in {there}" if least else f"only in {there}"
+    less, more = sorted(_number(words) for words in shown)
+    at_least = "at least " if any(words.startswith("<") for words in shown) else ""
+    how = f"{at_least}{_times(more / less)} times as {unit[1]} in {there}" if less else f"only in {there}"
     return Difference(name, sizes[0], sizes[1], unit[0], stops, weight, shown[0], shown[1], how)
+
+
+def _number(words: str) -> float:
+    """The number that a reader sees: 1.7 of "1.7 px", 0.5 of "< 0.5 px"; what is told of two is worked out from it."""
+    return float(words.removeprefix("< ").split()[0])
 
 
 def _times(ratio: float) -> str:
@@ -184,8 +191,7 @@ def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference
     visible = _visible(told[0], told[1], SMALLEST_SPREAD_PX)
     if abs(visible) >= SAME_SPREAD:
         shown = [format_spread(spread or 0.0) for spread in spreads]
-        found = _times_as(MEASURED, told, shown, ("px", "wide"), abs(visible), (one, other))
-        yield replace(found, how=f"at least {found.how}") if min(told) == SMALLEST_SPREAD_PX else found
+        yield _times_as(MEASURED, told, shown, ("px", "wide"), abs(visible), (one, other))
 
 
 def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:
@@ -205,7 +211,8 @@ def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
     stops = second - first
     if abs(stops) >= SAME_STOPS:
         shown = [exposure_words(first), exposure_words(second)]
-        how = f"frame {other.facts.frame_id} is {_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
+        between = abs(round(second, 1) - round(first, 1))  # of what is shown
+        how = f"frame {other.facts.frame_id} is {_stops(between)} {'brighter' if stops > 0 else 'darker'}"
         yield Difference(EXPOSURE, first, second, "stops", stops, abs(stops), shown[0], shown[1], how)
 
 

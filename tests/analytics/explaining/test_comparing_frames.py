@@ -25,7 +25,7 @@ def test_the_cause_with_the_greatest_visible_effect_comes_first() -> None:
     assert found.differences[0].name == "hand-held smear"
     assert found.sentence == (
         "Frame 1 (1/250, f/2.8, ISO 1600) and frame 2 (1/15, f/2.8, ISO 100) differ most in hand-held smear: "
-        "1.6 px against 28.3 px (17 times as wide in frame 2)."
+        "1.6 px against 28.3 px (18 times as wide in frame 2)."
     )
 
 
@@ -79,6 +79,33 @@ def test_edges_too_sharp_to_be_told_are_never_nought() -> None:
     one = replace(SHARP, measured=Measured(edge_spread_px=4.0))
     other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=-1.0))
     assert "4.0 px against < 0.5 px (at least 8.0 times as wide in frame 1)" in both(one, other).sentence
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "how"),
+    [
+        (1.66, 0.94, "1.7 px against 0.9 px (1.9 times as wide in frame 1)"),
+        (1.74, 0.86, "1.7 px against 0.9 px (1.9 times as wide in frame 1)"),
+        (0.86, 12.04, "0.9 px against 12.0 px (13 times as wide in frame 2)"),
+    ],
+)
+def test_how_many_times_is_worked_out_from_the_numbers_that_are_shown(first: float, second: float, how: str) -> None:
+    one = replace(SHARP, measured=Measured(edge_spread_px=first))
+    (found, *_rest) = both(one, replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=second))).differences
+    assert found.words == f"spread of the sharpest edges, measured: {how}"
+    assert (found.first, found.second) == (first, second)
+
+
+def test_how_many_stops_darker_is_worked_out_from_the_stops_that_are_shown() -> None:
+    one = replace(SHARP, measured=Measured(ev=0.54))
+    other = replace(SHARP, frame_id=2, measured=Measured(ev=-1.14))
+    found = next(line for line in both(one, other).differences if line.name == "exposure, measured")
+    assert found.words.endswith("0.5 stops too bright against 1.1 stops too dark (frame 2 is 1.6 stops darker)")
+
+
+def test_a_size_that_is_shown_as_nought_is_no_part_of_a_ratio() -> None:
+    found = both(replace(SHARP, stops_below_rule=-7.0), replace(SMEARED, frame_id=3)).differences
+    assert found[0].words == "hand-held smear: 0.0 px against 28.3 px (only in frame 3)"
 
 
 def test_a_smear_to_be_expected_that_the_edges_speak_against_is_said_so() -> None:
