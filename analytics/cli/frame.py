@@ -34,16 +34,18 @@ def frame(
     if not 0 < rotation <= 360:
         raise JournalError(f"A rotation of {rotation:g} degrees per second is no shake.", "Use a rate like 0.5.")
     from analytics.dataset import OpenJournal
+    from analytics.dataset.opened import SIMULATED
     from analytics.explaining import facts_of_row
     from analytics.queries import EXPLAINED_FRAME
 
     with OpenJournal(journal_path(journal)) as opened:
-        frames, simulated = opened.frames(number), opened.simulated()
+        frames = opened.frames(number)
         if frames.empty:
             raise JournalError(f"There is no frame {number} in this journal.", "List the frames with: thirdstop frames")
         facts: dict[str, Any] = json.loads(str(frames.to_json(orient="records", double_precision=15)))[0]
-        pitch_um = facts_of_row(opened.rows(EXPLAINED_FRAME, {"number": number})[0]).pixel_pitch_um
-    facts |= derived_optics(facts) | _smear(facts, pitch_um, rotation)
+        known = facts_of_row(opened.rows(EXPLAINED_FRAME, {"number": number})[0])
+    facts |= derived_optics(facts) | _smear(facts, known.pixel_pitch_um, rotation)
+    simulated = SIMULATED if known.is_simulated else None
     if as_json:
         print_json({"simulated": simulated, **facts})
         return

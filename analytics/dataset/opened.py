@@ -26,6 +26,8 @@ from journal.schema.reading import connect_read_only
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+#: What is said of sessions that nobody photographed.
+SIMULATED = "Simulated data"
 #: Answers that are kept until somebody writes; few questions are asked by more pages than one.
 MOST_KEPT = 20
 #: Columns of `queries.COUNTS_BY_SETTING`.
@@ -119,8 +121,8 @@ class OpenJournal:
         if not counts["n_simulated"]:
             return None
         if counts["n_simulated"] == counts["n_sessions"]:
-            return "Simulated data"
-        return f"Simulated data in {counts['n_simulated']} of {counts['n_sessions']} sessions"
+            return SIMULATED
+        return f"{SIMULATED} in {counts['n_simulated']} of {counts['n_sessions']} sessions"
 
     def rows(self, sql: str, parameters: Mapping[str, Any] | None = None) -> list[dict[str, Any]]:
         """The rows of one of `analytics.queries`, for pages that need no data frame."""

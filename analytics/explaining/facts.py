@@ -97,6 +97,7 @@ class FrameFacts:
     suggestion: Suggestion | None = None
     verdict: str = "unjudged"
     faults: tuple[str, ...] = ()
+    is_simulated: bool = False
 
     @property
     def finite_distance_m(self) -> float | None:
@@ -131,6 +132,7 @@ def facts_of_row(row: Mapping[str, Any]) -> FrameFacts:
         measured=_measured(row),
         suggestion=_suggestion(row),
         faults=tuple((row["faults"] or "").split("; ")) if row["faults"] else (),
+        is_simulated=bool(row["is_simulated"]),
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analytics.dataset.opened import SIMULATED
 from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
@@ -107,7 +108,7 @@ def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
     parts = tuple(make(one) for make in makers if make is not _fixes or one.facts.verdict != "keeper")
     near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "limit": MOST_NEAR})]
     card, *burst = frame_cards(journal, [number, *near])
-    return FramePage(one, one.sentence, parts, card, burst, journal.simulated())
+    return FramePage(one, one.sentence, parts, card, burst, _simulated(one))
 
 
 def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limits) -> ComparisonPage:
@@ -119,7 +120,15 @@ def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limit
     frames = (explain_frame(journal, number, limits), explain_frame(journal, other, limits))
     both = compare(*frames)
     cards = frame_cards(journal, [number, other])
-    return ComparisonPage(both, frames, both.sentence, tuple(_compared(both, frames)), cards, journal.simulated())
+    return ComparisonPage(both, frames, both.sentence, tuple(_compared(both, frames)), cards, _simulated(*frames))
+
+
+def _simulated(*frames: Explanation) -> str | None:
+    """What to say where these frames are simulated, all or one of them, whatever the rest of the journal is."""
+    found = [one.facts.frame_id for one in frames if one.facts.is_simulated]
+    if not found:
+        return None
+    return SIMULATED if len(found) == len(frames) else f"{SIMULATED} in frame {found[0]}"
 
 
 def _exposure(one: Explanation) -> Part:
@@ -191,11 +200,11 @@ def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
             f"{part.name}{' *' if part.name == budget.dominant else ''}",
             "" if part.extent_px is None else f"{part.extent_px:.1f}",
             "" if part.extent_um is None else f"{part.extent_um:.1f}",
-            "" if part.share is None else f"{100 * part.share:.0f} %",
+            share,
             SURE_WORDS.get(part.bound, part.bound),
             part.basis,
         )
-        for part in budget.parts
+        for part, share in zip(budget.parts, budget.shares, strict=True)
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.dataset.opened import SIMULATED
 from analytics.pages.privacy import local_moment
 from analytics.pages.session import together
 from journal.errors import JournalError
@@ -115,7 +116,7 @@ def judge_page(journal: OpenJournal, number: int) -> JudgePage:
     return JudgePage(
         number=number,
         heading=session["intent"],
-        simulated="Simulated data" if session["is_simulated"] else None,
+        simulated=SIMULATED if session["is_simulated"] else None,
         n_frames=session["n_frames"],
         n_unjudged=session["n_frames"] - session["n_judged"],
         day=local_moment(session["started_at"], session["time_zone"])[:10],

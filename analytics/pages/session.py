@@ -10,6 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from analytics import queries
+from analytics.dataset.opened import SIMULATED
 from analytics.pages.privacy import Asked, local_moment, shown_facts
 from analytics.pages.session_course import SessionCourse, session_course
 from journal.errors import JournalError
@@ -104,7 +105,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
     return SessionPage(
         number=number,
         heading=session["intent"],
-        simulated="Simulated data" if session["is_simulated"] else None,
+        simulated=SIMULATED if session["is_simulated"] else None,
         sentence=session_sentence(session),
         course=course,
         facts=[(name, str(value)) for name, value in facts.items() if value],

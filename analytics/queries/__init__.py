@@ -63,7 +63,7 @@ select
         when bodies.is_stabilised = 1 or lenses.is_stabilised = 1 then 1
         when bodies.is_stabilised = 0 and (lenses.is_stabilised = 0 or frames.lens_id is null) then 0
     end) as is_stabilised, frames.flash, frames.width_px, frames.height_px,
-    frames.verdict, frames.session_id, frames.is_simulated,
+    frames.verdict, frames.session_id, max(frames.is_simulated, coalesce(sessions.is_simulated, 0)) as is_simulated,
     coalesce(frames.camera_support, sessions.camera_support) as camera_support, sessions.priority,
     sessions.subject_pace, sessions.light_ev100, sessions.is_backlit, sessions.subject_depth_m,
     sessions.subject_distance_m as session_subject_distance_m, bodies.model as body, bodies.sensor_width_mm,

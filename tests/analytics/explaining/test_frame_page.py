@@ -11,7 +11,7 @@ from typing import Any
 
 import httpx
 import pytest
-from journals import HOSTILE, small_journal
+from journals import HOSTILE, changed, small_journal
 from visiting import plain
 
 from analytics.dashboards import DEFAULT_PORT
@@ -20,6 +20,7 @@ from analytics.dashboards.serving import application
 from analytics.dataset import OpenJournal
 from analytics.explaining import OwnLimit
 from analytics.pages.frame import comparison_page, frame_page, own_limits
+from journal.cli import load_commands, run
 
 HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
 
@@ -81,6 +82,34 @@ def test_a_star_without_all_causes_is_the_largest_of_those_known_and_says_what_i
     star, shares, *_more = blur.notes
     assert star == "* the largest of those that are known."
     assert shares.startswith("No shares are told: ") and shares.endswith("are not known.")
+
+
+def test_the_shares_of_the_blur_budget_add_up_to_a_hundred_as_they_are_read(journal: Path) -> None:
+    stated = "update sessions set subject_pace = 'still', subject_distance_m = 4, subject_depth_m = 0.5"
+    changed(journal, stated, "update bodies set sensor_width_mm = 36, sensor_height_mm = 24")
+    with OpenJournal(journal) as opened:
+        for number in (1, 8):
+            page = frame_page(opened, number, {})
+            table = next(part for part in page.parts if part.heading == "Blur budget")
+            told = [row[table.columns.index("share")] for row in table.rows]
+            assert sum(int(words.removesuffix(" %")) for words in told) == 100
+            assert sum(part.share or 0 for part in page.explanation.budget.parts) == pytest.approx(1)
+
+
+def test_a_real_frame_is_not_called_simulated_for_what_stands_beside_it(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    load_commands()
+    changed(journal, "update sessions set is_simulated = 0 where id = 1")  # frames 1 to 11; 12 to 22 are of session 2
+    with OpenJournal(journal) as opened:
+        assert opened.simulated() == "Simulated data in 1 of 2 sessions"
+        assert [frame_page(opened, number, {}).simulated for number in (1, 12)] == [None, "Simulated data"]
+        pairs = [comparison_page(opened, *pair, {}).simulated for pair in ((1, 2), (1, 12), (12, 13))]
+    assert pairs == [None, "Simulated data in frame 12", "Simulated data"]
+    for command in ("explain", "frame"):
+        for number, is_simulated in ((1, False), (12, True)):
+            assert run([command, str(number), "--journal", str(journal)]) == 0
+            assert capsys.readouterr().out.startswith("Simulated data. ") == is_simulated
 
 
 def test_a_comparison_shows_both_frames(journal: Path) -> None:
