@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from journal.schema.setting_keys import STATED_BEGIN
+
 #: What was chosen in bursts, as numbers, with counts; -2147483648 stands for unknown.
 #: Parameters: :sessions - JSON list
 CHOICES = """
@@ -21,14 +23,14 @@ where session_id in (select value from json_each(:sessions))
 CHOICE_STAMPS = "select session_id, stamp from choice_stamps"
 
 #: What sessions state, for the counts by choice, the newest first. No parameters.
-CHOICE_SESSIONS = """
+CHOICE_SESSIONS = f"""
 select
     id, substr(started_at, 1, 10) as day, round(light_ev100) as light,
-    12 * cast(substr(started_at, 1, 4) as integer) + cast(substr(started_at, 6, 2) as integer) as month,
+    12 * cast(substr({STATED_BEGIN}, 1, 4) as integer) + cast(substr({STATED_BEGIN}, 6, 2) as integer) as month,
     camera_support, priority, subject_pace, light_kind(light) as light_kind
 from sessions
 order by started_at desc, id desc
-"""
+"""  # noqa: S608 - a constant, no input
 
 #: Models of lenses and bodies by number. No parameters.
 LENS_MODELS = "select id, model from lenses order by id"

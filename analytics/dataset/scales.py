@@ -20,7 +20,8 @@ from journal.schema.setting_keys import SETTING_KEYS, setting_label
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-#: The month of a frame by its body's clock, or of its session, as SQL; its number counts months from year 0.
+#: The month of a frame by its body's clock, or of its session where that is stated, as SQL; its number counts months
+#: from year 0.
 _MONTH = SETTING_KEYS["month"]
 _MONTH_NUMBER = f"12 * cast(substr({_MONTH}, 1, 4) as integer) + cast(substr({_MONTH}, 6, 2) as integer)"
 

@@ -14,6 +14,8 @@ from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nomi
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+#: When a session began, where somebody stated it: a suggested one may only have the time of its files.
+STATED_BEGIN = "case when not sessions.is_suggested then sessions.started_at end"
 
 #: What each setting groups by: a number (or text) per frame. `stop` values become labels in Python.
 SETTING_KEYS: dict[str, str] = {
@@ -28,7 +30,7 @@ SETTING_KEYS: dict[str, str] = {
     "camera_support": "coalesce(frames.camera_support, sessions.camera_support)",
     "priority": "sessions.priority",
     "session": "sessions.id",
-    "month": "substr(coalesce(frames.taken_at_local, sessions.started_at), 1, 7)",
+    "month": f"substr(coalesce(frames.taken_at_local, {STATED_BEGIN}), 1, 7)",
 }
 
 

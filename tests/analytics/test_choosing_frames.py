@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from journals import HOSTILE, empty_journal, small_journal
+from PIL import Image
 
 from analytics.dataset import OpenJournal, choice_sql
 from analytics.dataset.choices import UNKNOWN_KEY, ChoiceReader
@@ -17,6 +20,7 @@ from analytics.dataset.choosing import Condition, Filter, exactly, read_filter, 
 from analytics.dataset.scales import KNOWN_WORDS, SCALES, WORDS, key_of, label_of, light_kind_word, span_of, typed_of
 from analytics.pages.choice_words import BEYOND, ORDER, filter_in_words
 from analytics.pages.counting import Counting, key_label
+from journal.cli import load_commands, run
 from journal.errors import JournalError
 from journal.schema.setting_keys import SETTING_KEYS
 from journal.store.opening import open_journal
@@ -45,6 +49,7 @@ def varied(path: Path) -> Path:
     connection.execute("update frames set ev100_third = id, stops_below_rule_third = id % 9 - 4 where id % 5 = 0")
     connection.execute("update frames set taken_at_local = '2025-12-31T23:59:00' where id % 6 = 0")
     connection.execute("update frames set burst_id = null where id = 1")
+    connection.execute("update sessions set is_suggested = 1 where id = 6")
     refresh_all(connection)
     connection.close()
     return path
@@ -120,6 +125,28 @@ def test_the_frames_of_every_line_are_as_many_as_the_line_says(journal: OpenJour
             one = chosen.only(exactly(setting, line.keys[0])).only(exactly(other, line.keys[1]))
             assert len(meant_by_sql(journal, one)) == line.n_frames
         assert sum(line.n_frames for line in lines) == len(meant_by_sql(journal, chosen))
+
+
+def test_a_frame_of_unknown_time_is_in_no_month_until_somebody_says_when_it_was(tmp_path: Path) -> None:
+    path, picture = tmp_path / "a.journal", tmp_path / "card" / "undated.jpg"
+    picture.parent.mkdir()
+    Image.new("RGB", (48, 32), (9, 80, 90)).save(picture)
+    copied = datetime(2026, 11, 5, 12, tzinfo=UTC).timestamp()
+    os.utime(picture, (copied, copied))
+    load_commands()
+
+    def months() -> list[tuple[str | None, ...]]:
+        with OpenJournal(path) as opened:
+            found = [line.labels for line in Counting(opened.choices()).lines(["month"], Filter())]
+            assert [(key,) for key in opened.setting_counts("month")["key"].replace({np.nan: None})] == found
+        return found
+
+    assert run(["import", str(picture.parent), "--journal", str(path)]) == 0
+    assert run(["judge", "1", "--keeper", "--journal", str(path)]) == 0
+    assert months() == [(None,)]
+    stated = ["--start", "2026-03-01 06:40", "--end", "2026-03-01 08:00"]
+    assert run(["edit", "1", "--journal", str(path), *stated]) == 0
+    assert months() == [("2026-03",)]
 
 
 @pytest.mark.parametrize("setting", sorted(SETTING_KEYS))
