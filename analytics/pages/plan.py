@@ -21,7 +21,7 @@ _DECIDES = {
 
 
 def settings_name(found: Plan) -> str:
-    """The settings as they stand on a camera: 1/250, f/4.0, ISO 800. A time is never rounded to a slower one."""
+    """The settings as they stand on a camera: 1/250, f/4, ISO 800. A time is never rounded to a slower one."""
     return ", ".join(
         (
             nominal_time_name(2 * int((3 * found.time_stops) // 1)),

@@ -37,7 +37,7 @@ PLANNED: dict[str, tuple[str, Callable[[Any], str]]] = {
 #: The engraved value nearest to one of them: a median may lie between two values that a camera has.
 NOMINAL: dict[str, Callable[[float], str]] = {
     "exposure_time_s": lambda seconds: nominal_time_name(_sixths(seconds)),
-    "f_number": lambda f_number: nominal_f_number_name(round(12 * log2(f_number))).removesuffix(".0"),
+    "f_number": lambda f_number: nominal_f_number_name(round(12 * log2(f_number))),
     "iso": lambda iso: nominal_iso_name(round(6 * log2(iso / 100))).removeprefix("ISO "),
 }
 

@@ -13,6 +13,7 @@ from journal.errors import JournalError
 from journal.schema.anchors import ANCHORS
 from journal.schema.choices import CHOICES
 from journal.schema.ddl import APPLICATION_ID, MEASURES_AND_ADVICE, SCHEMA
+from journal.schema.labels import LABELS
 from journal.schema.look_ups import LOOK_UPS
 from journal.schema.mentors import MENTOR_LINKS
 from journal.schema.reviews import REVIEWS
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
-STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS, CHOICES, ANCHORS, MENTOR_LINKS, LOOK_UPS)
+STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS, CHOICES, ANCHORS, MENTOR_LINKS, LOOK_UPS, LABELS)
 
 SCHEMA_VERSION = len(STEPS)
 

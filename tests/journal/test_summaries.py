@@ -9,6 +9,7 @@ import pytest
 
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 from journal.schema.choices import CHOICES
+from journal.schema.labels import LABELS
 from journal.schema.migrations import STEPS, migrate
 from journal.schema.setting_keys import setting_label
 from journal.store.opening import open_journal, writing
@@ -126,6 +127,39 @@ def test_a_journal_from_before_choices_is_given_those_of_its_frames(tmp_path: Pa
     new.close()
 
 
+def test_a_journal_from_before_has_its_labels_written_as_they_are_now(tmp_path: Path) -> None:
+    path = tmp_path / "old.journal"
+    old = sqlite3.connect(path, isolation_level=None)
+    migrate(old, path, STEPS[: STEPS.index(LABELS)])
+    old.executemany(
+        "insert into sessions (id, is_suggested, started_at, ended_at, created_at, changed_at) "
+        "values (?, ?, ?, ?, ?, ?)",
+        [(1, 1, *[INSTANT] * 4), (2, 0, *[INSTANT] * 4)],
+    )
+    old.executemany("insert into bursts (id, session_id) values (?, ?)", [(1, 1), (2, 1), (3, 2)])
+    for number, burst in enumerate((1, 1, 2, 3), start=1):
+        add_frame(old, number, burst, -36, "keeper")
+    old.execute("update frames set session_id = 2 where burst_id = 3")
+    old.execute("update frames set taken_at_local = '2025-02-01T06:40:00' where id = 1")
+    old.executemany("update frames set av6 = ? where id = ?", [(24, 1), (24, 2), (30, 3), (40, 4)])
+    counts = (("f/4.0", 24, 1, 1, 2), ("f/5.6", 30, 1, 2, 1), ("f/10", 40, 2, 3, 1))
+    for label, key, session, burst, n in counts:
+        row = [session, burst, label, key, n, n, n]
+        old.execute("insert into setting_counts values ('f_number', ?, ?, ?, ?, ?, ?, ?)", row)
+    for session, burst, n in ((1, 1, 2), (1, 2, 1), (2, 3, 1)):
+        row = [session, burst, INSTANT[:7], 12.0 * int(INSTANT[:4]) + int(INSTANT[5:7]), n, n, n]
+        old.execute("insert into setting_counts values ('month', ?, ?, ?, ?, ?, ?, ?)", row)
+    old.close()
+    new = open_journal(path)
+    sql = "select * from setting_counts where setting in ('f_number', 'month')"
+    given = sorted(map(repr, map(tuple, new.execute(sql))))
+    refresh(new, [1, 2])
+    assert given == sorted(map(repr, map(tuple, new.execute(sql))))
+    labels = {row["key"] for row in new.execute(sql)}
+    assert labels == {"f/4", "f/5.6", "f/10", "2025-02", INSTANT[:7], None}
+    new.close()
+
+
 def test_a_session_that_is_gone_has_no_summaries(journal: sqlite3.Connection) -> None:
     add_frame(journal, 1, 1, -36, "keeper")
     refresh(journal, [1])
@@ -157,7 +191,7 @@ def test_times_carry_their_engraved_names(tv6: int, name: str) -> None:
     assert nominal_time_name(tv6) == name
 
 
-@pytest.mark.parametrize(("av6", "name"), [(0, "f/1.0"), (10, "f/1.8"), (42, "f/11"), (48, "f/16")])
+@pytest.mark.parametrize(("av6", "name"), [(0, "f/1"), (10, "f/1.8"), (42, "f/11"), (48, "f/16")])
 def test_apertures_carry_their_engraved_names(av6: int, name: str) -> None:
     assert nominal_f_number_name(av6) == name
 

@@ -37,7 +37,7 @@ def said(capsys: pytest.CaptureFixture[str], *arguments: str, code: int = 0) -> 
 
 def test_a_frame_is_explained_sentence_first(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "explain", "8", "--journal", str(journal))
-    assert text.startswith("Frame 8 (1/15, f/4.0, ISO 400 at 50 mm): rejected for camera shake; the largest blur")
+    assert text.startswith("Frame 8 (1/15, f/4, ISO 400 at 50 mm): rejected for camera shake; the largest blur")
     for part in (
         "Depth of field",
         "focused at 5 m (as stated)",
@@ -59,7 +59,7 @@ def test_the_json_holds_all_the_numbers(journal: Path, capsys: pytest.CaptureFix
 
 def test_two_frames_are_compared(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "explain", "1", "8", "--journal", str(journal))
-    assert text.startswith("Frame 1 (1/500, f/4.0, ISO 400) and frame 8 (1/15, f/4.0, ISO 400) differ most in")
+    assert text.startswith("Frame 1 (1/500, f/4, ISO 400) and frame 8 (1/15, f/4, ISO 400) differ most in")
     told = json.loads(said(capsys, "explain", "1", "8", "--json", "--journal", str(journal)))
     assert (told["comparison"]["first_id"], len(told["frames"])) == (1, 2)
 

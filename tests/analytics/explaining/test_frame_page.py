@@ -33,7 +33,7 @@ def journal(tmp_path: Path) -> Path:
 def test_a_frame_page_has_the_sentence_the_parts_and_the_burst_to_compare_with(journal: Path) -> None:
     with OpenJournal(journal) as opened:
         page = frame_page(opened, 8, own_limits(opened.judged_frames()))
-    assert page.sentence.startswith("Frame 8 (1/15, f/4.0, ISO 400 at 50 mm): rejected for camera shake")
+    assert page.sentence.startswith("Frame 8 (1/15, f/4, ISO 400 at 50 mm): rejected for camera shake")
     assert [part.heading for part in page.parts] == [
         "Exposure and noise",
         "Depth of field",
@@ -147,7 +147,7 @@ def get(journal: Path) -> Iterator[Any]:
 def test_the_page_is_served_with_links_to_compare(get: Any) -> None:
     answer = get("/frames/8")
     assert answer.status_code == 200
-    assert "\nFrame 8 (1/15, f/4.0, ISO 400 at 50 mm): rejected for camera shake" in plain(answer.text)
+    assert "\nFrame 8 (1/15, f/4, ISO 400 at 50 mm): rejected for camera shake" in plain(answer.text)
     assert "Simulated data." in answer.text
     assert 'href="/frames/8/9"' in answer.text
     both = get("/frames/8/1")

@@ -41,10 +41,10 @@ def light(facts: FrameFacts | Remedy) -> float:
 def test_shake_is_mended_by_a_shorter_time_paid_by_iso_by_aperture_by_both_or_by_a_tripod() -> None:
     # 1/30 at 85 mm is 1.5 stops below the rule: five thirds shorter
     assert [remedy.settings for remedy in remedies(frame("camera shake"))] == [
-        "1/100, f/4.0, ISO 1250",
+        "1/100, f/4, ISO 1250",
         "1/100, f/2.2, ISO 400",
         "1/100, f/2.8, ISO 640",
-        "1/30, f/4.0, ISO 400 on a tripod",
+        "1/30, f/4, ISO 400 on a tripod",
     ]
 
 
@@ -87,7 +87,7 @@ def test_too_much_light_is_mended_at_a_gain_elsewhere() -> None:
 
 def test_raising_the_iso_of_a_dark_frame_is_said_to_bring_no_light() -> None:
     *_others, by_iso = remedies(frame("underexposed", measured=Measured(ev=-1.0)))
-    assert by_iso.settings == "1/30, f/4.0, ISO 800"
+    assert by_iso.settings == "1/30, f/4, ISO 800"
     assert "brighter, but with no more light on the sensor: noise stays as it is in the shadows" in by_iso.prices
 
 
@@ -108,7 +108,7 @@ def test_an_unjudged_frame_far_below_the_rule_gets_a_warning_that_it_may_be_shar
     assert fixes.fault == "camera shake"
     assert fixes.basis == "the blur budget alone; nobody has judged it, so it may be sharp all the same"
     assert (
-        "; if that shows, 1/100, f/4.0, ISO 1250 would have helped"
+        "; if that shows, 1/100, f/4, ISO 1250 would have helped"
         in explain(frame("noise", verdict="unjudged", faults=()), {}).sentence
     )
 
@@ -127,7 +127,7 @@ def test_the_gain_is_told_even_where_it_is_smaller_than_a_pixel() -> None:
 
 def test_where_there_is_one_way_to_pay_half_the_way_is_offered_too() -> None:
     unknown = frame("subject motion", gear=replace(GEAR, widest_f_number=None), measured=Measured(blur_px=8.0))
-    assert [remedy.settings for remedy in remedies(unknown)] == ["1/125, f/4.0, ISO 1600", "1/60, f/4.0, ISO 800"]
+    assert [remedy.settings for remedy in remedies(unknown)] == ["1/125, f/4, ISO 1600", "1/60, f/4, ISO 800"]
 
 
 def test_a_wider_aperture_that_loses_the_subject_is_marked() -> None:

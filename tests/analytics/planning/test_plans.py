@@ -56,10 +56,9 @@ def test_where_depth_comes_first_the_subject_is_held_by_the_widest_aperture_that
 
 def test_a_plan_is_said_in_nominal_settings() -> None:
     found = plan(OUTING, OWN)
-    assert settings_name(found) == "1/320, f/4.0, ISO 1600"
+    assert settings_name(found) == "1/320, f/4, ISO 1600"
     assert (
-        plan_sentence(found)
-        == "Start with 1/320, f/4.0, ISO 1600: your hands limit the time, with half a stop to spare."
+        plan_sentence(found) == "Start with 1/320, f/4, ISO 1600: your hands limit the time, with half a stop to spare."
     )
     assert ways_to_light(found, OUTING) == []
 
@@ -68,12 +67,12 @@ def test_what_is_missing_is_said_with_what_would_give_it() -> None:
     dark = replace(OUTING, ev100=5.0)
     found = plan(dark, OWN)
     assert plan_sentence(found) == (
-        "Start with 1/320, f/4.0, ISO 3200: your hands limit the time, with half a stop to spare, and 2.1 stops are "
+        "Start with 1/320, f/4, ISO 3200: your hands limit the time, with half a stop to spare, and 2.1 stops are "
         "missing."
     )
     assert ways_to_light(found, dark) == [
         "A monopod gives about 1.5 stops; on a tripod only the subject limits the time.",
-        "A lens that opens to f/2.0 would do it, with less depth of field.",
+        "A lens that opens to f/2 would do it, with less depth of field.",
         "ISO 12800 would do it, with more noise than you keep.",
         "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
         "epilepsy.",
