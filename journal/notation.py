@@ -31,6 +31,8 @@ SMALLEST_SPREAD_PX = 0.5
 FIRST_YEAR = 1826
 #: The furthest that anything is photographed at by its distance [m]; a little beyond the moon.
 FURTHEST_M = 1e9
+#: The hyphen before a number that stands alone; those of dates, ranges, options and names of files stay.
+BELOW_NOUGHT = re.compile(r"(?<![^\s(])-(?=[0-9][0-9,]{0,12}(?:\.[0-9]{1,9})?(?![\w-]|\.\w))")
 #: The longest exposure that is believed [s]; a week.
 LONGEST_TIME_S = 604_800
 
@@ -180,6 +182,11 @@ def format_signed(value: float, places: int = 0) -> str:
     """A difference with its sign: "+12", "-0.3"; what is rounded to nought has none."""
     written = f"{value:+.{places}f}"
     return written.lstrip("+-") if float(written) == 0 else written
+
+
+def with_minus(text: str) -> str:
+    """A text as pages and charts show it: a number below nought has a minus sign, where what is typed has a hyphen."""
+    return BELOW_NOUGHT.sub("\N{MINUS SIGN}", text)
 
 
 def format_shares(shares: Sequence[float]) -> list[str]:

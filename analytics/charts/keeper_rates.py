@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, cast
 import altair as alt
 
 from analytics.charts.look import INTERVAL_PX, KEEPER, LETTER_PX, NAMES_PX, NAMES_ROOM, UNJUDGED, beside_counts, look
-from journal.notation import format_count
+from journal.notation import format_count, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -53,6 +53,7 @@ def keeper_rate_chart(rows: Sequence[Mapping[str, Any]], question: str, found: s
         question: the chart's title.
         found: what the chart shows, in a sentence; its text alternative.
     """
+    rows = [{**row, "label": with_minus(row["label"])} for row in rows]
     shown = [shown_line(row) for row in rows]
     chart = alt.Chart(alt.InlineData(values=shown, name=LINES))
     labels = [row["label"] for row in rows]

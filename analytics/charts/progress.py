@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import DENSE_INTERVAL_PX, INTERVAL_PX, KEEPER, UNJUDGED, finished
-from journal.notation import format_count, format_signed
+from journal.notation import format_count, format_signed, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -129,7 +129,7 @@ def _change(row: Mapping[str, Any]) -> dict[str, Any]:
     change, low, high = (100 * row[name] for name in ("change", "low", "high"))
     ends = f"{format_signed(low)} to {format_signed(high)}"
     said = f"{row['name']}: {format_signed(change)} of 100 frames ({ends})"
-    return {"name": row["name"], "change": change, "low": low, "high": high, "description": said}
+    return {"name": row["name"], "change": change, "low": low, "high": high, "description": with_minus(said)}
 
 
 def _sessions(point: Mapping[str, Any], most: int) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 
 from analytics.charts.look import INTERVAL_PX, KEEPER, UNJUDGED, finished
-from journal.notation import format_signed
+from journal.notation import format_signed, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -51,4 +51,4 @@ def _round(row: Mapping[str, Any]) -> dict[str, Any]:
     ends = f"{format_signed(low)} to {format_signed(high)}"
     said = f"{row['date']}: {format_signed(change)} of 100 ({ends}), {row['n_judged']} pictures judged again"
     label = f"{row['date']}, n {row['n_judged']}"
-    return {"label": label, "change": change, "low": low, "high": high, "description": said}
+    return {"label": label, "change": change, "low": low, "high": high, "description": with_minus(said)}

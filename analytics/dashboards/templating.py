@@ -10,6 +10,7 @@ from jinja2 import Environment, FileSystemLoader
 from analytics.charts.stacking import stacking
 from analytics.dashboards.small_pictures import small_pictures
 from analytics.pages.commands import command, told
+from journal.notation import with_minus
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -27,6 +28,6 @@ class Templates(Environment):
 def environment(**options: Any) -> Templates:
     """Our templates."""
     made = Templates(loader=FileSystemLoader(TEMPLATES), autoescape=True, **options)
-    made.filters.update(stacking=stacking, command=command, told=told)
+    made.filters.update(stacking=stacking, command=command, told=told, signed=with_minus)
     made.globals.update(small_pictures=small_pictures)
     return made

@@ -11,6 +11,8 @@ from functools import lru_cache
 
 from markupsafe import Markup, escape
 
+from journal.notation import with_minus
+
 #: What begins a command in a sentence.
 BEGINS = re.compile(r": (?=thirdstop )")
 #: An argument: what a shell takes as one, so that a quoted one with spaces is whole.
@@ -22,7 +24,7 @@ ENDS = ".,;:)"
 UNBROKEN = re.compile(
     r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)"
     r"|(?<!\d)\d{4}-\d\d(?:-\d\d)?(?!\d)"
-    r"|[-+]?\d[\d.,/]{0,9} to [-+]?\d[\d.,/]{0,9}(?<=\d)"
+    r"|[−+-]?\d[\d.,/]{0,9} to [−+-]?\d[\d.,/]{0,9}(?<=\d)"
     r"|± ?\d[\d.]{0,9}(?<=\d)"
     r"|\d[\d.]{0,9}(?:-\d[\d.]{0,9})? (?:mm|cm|m|µm|px|s|%)(?!\w)"
     r"|\b(?:ISO|EV) \d[\d.]{0,9}(?:(?: to |–)\d[\d.]{0,9})?(?<=\d)"
@@ -85,6 +87,7 @@ def _with_whole_numbers(text: str) -> Markup:
     parts, end = [], 0
     if not MAY_BREAK.search(text):
         return escape(text)
+    text = with_minus(text)
     for found in UNBROKEN.finditer(text):
         set_as = command if found[0].startswith("--") else _whole
         parts += [escape(text[end : found.start()]), set_as(found[0])]

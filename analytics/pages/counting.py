@@ -12,6 +12,7 @@ from analytics.dataset.scales import SCALES, label_of, span_of
 from analytics.pages.keepers import KeeperLine
 from analytics.statistics.rates import Clusters, burst_correlations, group_rates
 from journal.errors import JournalError
+from journal.notation import with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +69,11 @@ class Counting:
     def label(self, setting: str, key: Key) -> str:
         """What the reader sees of a key; gear that is called "unknown" is told from gear that is not known."""
         label = key_label(setting, key)
-        return "unknown" if label is None else f"“{label}”" if label.strip() in ("", "unknown") else label
+        if label is None:
+            return "unknown"
+        if isinstance(key, int):
+            return with_minus(label)
+        return f"“{label}”" if label.strip() in ("", "unknown") else label
 
     def lines(self, settings: Sequence[str], chosen: Filter, level: float = 0.95) -> list[KeeperLine]:
         """Keeper lines of the frames that the filter means, by one setting or by two crossed."""

@@ -19,7 +19,7 @@ from analytics.pages.choice_words import condition_in_words, kept_sentence, peri
 from analytics.pages.keepers import ENOUGH_RULE, keepers_sentence, no_frames, what_makes_it_surer
 from analytics.pages.settings import NAMES
 from journal.errors import JournalError
-from journal.notation import format_count
+from journal.notation import format_count, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -111,7 +111,7 @@ class ChoicePanel:
         """What the page's script replaces when the choice changes."""
         return {
             "key": self.key,
-            "sentence": self.sentence,
+            "sentence": with_minus(self.sentence),
             "surer": self.surer,
             "left_out": self.left_out,
             "columns": self.columns,
@@ -163,8 +163,8 @@ class KeepersPage:
     def as_json(self) -> dict[str, Any]:
         """What the page's script replaces when the choice changes."""
         return {
-            "sentence": self.sentence,
-            "parts": [{"words": part.words, "without": part.without} for part in self.parts],
+            "sentence": with_minus(self.sentence),
+            "parts": [{"words": with_minus(part.words), "without": part.without} for part in self.parts],
             "address": self.address,
             "all_frames": self.all_frames,
             "n_frames": self.n_frames,

@@ -15,7 +15,7 @@ from analytics.pages.habits import capital
 from analytics.pages.keepers import KeeperLine, keeper_lines
 from analytics.pages.limit_words import HEADINGS, SUBJECTS, axis_names
 from analytics.statistics.rates import keeper_rates
-from journal.notation import format_count
+from journal.notation import format_count, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -166,7 +166,7 @@ def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
             "row": f"{name}{COUNTED}n {one.n_judged:,}",
             "name": name,
             **dict(zip(("estimate", "low", "high"), (100 * value for value in one.change), strict=True)),
-            "description": f"{name}: {one.change_shown} of 100 frames, {one.change_verdict}",
+            "description": f"{name}: {with_minus(one.change_shown)} of 100 frames, {one.change_verdict}",
         }
         for name, one in learners
         if one.change is not None

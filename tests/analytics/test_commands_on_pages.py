@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from journals import small_journal
+from journals import changed, small_journal
 from visiting import plain, served
 
+from analytics.charts.keeper_rates import keeper_rate_chart
+from analytics.charts.look import drawing_script
+from analytics.charts.progress import _change
 from analytics.pages.commands import MAY_BREAK, UNBROKEN, command, told
+from journal.cli import load_commands, run
 from journal.store.opening import open_journal
 
 if TYPE_CHECKING:
@@ -76,6 +81,55 @@ def test_ranges_dates_and_numbers_with_their_unit_stay_in_one_line(sentence: str
 @given(st.from_regex(UNBROKEN))
 def test_what_is_passed_over_quickly_holds_nothing_that_may_break(text: str) -> None:
     assert MAY_BREAK.search(text)
+
+
+def test_a_number_below_nought_has_its_minus_sign_and_what_is_typed_has_its_hyphen() -> None:
+    html = told("By -6 (-9 to -3) at EV -2. Next: thirdstop edit 1 --ev100 -2")
+    assert plain(html) == "By −6 (−9 to −3) at EV −2. Next: thirdstop edit 1 --ev100 -2"
+    assert '<span class="whole">−9 to −3</span>' in html and commands_in(html) == ["thirdstop edit 1 --ev100 -2"]
+
+
+#: What of a page is read: neither its scripts nor its marks.
+READ = re.compile(r"<(script|style|code)\b.*?</\1>|<[^>]*>", re.S)
+HYPHENS = re.compile(r"(?:(?<=[\s(])|^)-\d[^\n<]*", re.M)
+
+
+def test_no_page_writes_a_number_below_nought_with_a_hyphen_and_the_terminal_does(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = small_journal(tmp_path / "a.journal", 14)
+    changed(
+        path,
+        "update frames set ev100_third = -12, ev100 = -4 where id % 2 = 0",
+        "update frames set verdict = 'reject' where session_id > 7 and id % 3 = 0",
+        "insert into advice (habit, advice, given_at) values ('slow_by_hand', 'Faster.', '2026-03-08T00:00:00Z')",
+    )
+    places = ("/", "/keepers?by=ev100", "/keepers?by=ev100&ev100=-4", "/progress", "/advice", "/habits", "/standing")
+    with served(path) as journal:
+        visitor = journal.photographer()
+        pages = {place: READ.sub("", visitor.get(place).text) for place in (*places, "/habits/slow_by_hand")}
+        asked = visitor.get("/keepers.json?by=ev100&ev100=-4").json()
+    assert {place: HYPHENS.findall(page) for place, page in pages.items()} == {place: [] for place in pages}
+    assert "EV −4" in pages["/keepers?by=ev100"] and "−" in pages["/progress"]
+    assert asked["parts"][0]["words"].endswith("EV −4") and "EV −4" in asked["sentence"]
+    (panel,) = [one for one in asked["panels"] if one["key"] == "ev100"]
+    drawn = [row["label"] for row in panel["chart"]["datasets"]["lines"]]
+    assert "EV −4" in drawn and set(drawn) <= set(panel["chart"]["layer"][0]["encoding"]["y"]["scale"]["domain"])
+    assert panel["chart"]["usermeta"]["typed"]["EV −4"] == "-4"
+    load_commands()
+    for asked_for in (["progress"], ["keepers", "ev100"]):
+        assert run([*asked_for, "--journal", str(path)]) == 0
+        out = capsys.readouterr().out
+        assert "−" not in out and HYPHENS.search(out)
+
+
+def test_charts_write_numbers_below_nought_with_a_minus_sign() -> None:
+    assert 'minus: "−"' in drawing_script()
+    assert _change({"name": "x", "change": -0.03, "low": -0.06, "high": 0.01})["description"] == (
+        "x: −3 of 100 frames (−6 to +1)"
+    )
+    row = {"label": "EV -2", "estimate": 0.5, "low": 0.4, "high": 0.6, "n_frames": 9, "n_bursts": 3, "n_sessions": 2}
+    assert "EV -2" not in json.dumps(keeper_rate_chart([{**row, "is_enough": True}], "Which?", "None."))
 
 
 def test_a_full_stop_ends_a_sentence_that_something_follows() -> None:

@@ -231,8 +231,8 @@ def test_equal_scenes_stand_beside_the_plain_count_on_a_scale_around_nought() ->
     assert dots["encoding"]["x"]["scale"]["domain"] == [-38, 38]
     assert dots["encoding"]["color"]["scale"] == {"domain": [EQUAL, PLAIN], "range": [KEEPER, UNJUDGED]}
     assert [row["description"] for row in values(spec, dots)] == [
-        "at equal scenes: +16 of 100 frames (-5 to +38)",
-        "plain count: +7 of 100 frames (-12 to +26)",
+        "at equal scenes: +16 of 100 frames (−5 to +38)",
+        "plain count: +7 of 100 frames (−12 to +26)",
     ]
 
 

@@ -187,6 +187,7 @@ def test_the_chart_draws_every_interval_and_says_it_in_words(path: Path) -> None
     data = chart["layer"][1]["data"]
     values = data["values"] if "values" in data else chart["datasets"][data["name"]]
     assert [value["change"] for value in values] == [100 * line.found.change for line in lines]
-    assert all(f"{value['low']:+.0f} to {value['high']:+.0f}" in value["description"] for value in values)
+    ends = [f"{value['low']:+.0f} to {value['high']:+.0f}".replace("-", "−") for value in values]
+    assert all(said in value["description"] for said, value in zip(ends, values, strict=True))
     reach = chart["layer"][1]["encoding"]["x"]["scale"]["domain"]
     assert reach[0] == -reach[1] and math.isfinite(reach[1])

@@ -9,12 +9,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from jinja2 import Environment, FileSystemLoader
 from journals import changed, empty_journal, small_journal
 from visiting import MENTOR, plain, served
 
 from analytics.charts.keeper_rates import STEP_PX, TWO_LINES_PX, following_chart
-from analytics.dashboards.plugin import TEMPLATES
+from analytics.dashboards.templating import environment
 from analytics.dataset import OpenJournal
 from analytics.pages.habits import HabitLine, habit_sentence
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
@@ -222,6 +221,6 @@ def test_the_parts_of_a_plain_change_add_up_with_the_rest() -> None:
 
 
 def test_what_is_rounded_to_nought_has_no_sign() -> None:
-    numbers = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True).get_template("thirdstop_numbers.html")
+    numbers = environment().get_template("thirdstop_numbers.html")
     said = [str(numbers.module.rounded(value, 1)) for value in (-0.04, 0.04, -0.06, -10.0)]  # type: ignore[attr-defined]
-    assert said == ["0.0", "0.0", "-0.1", "-10.0"]
+    assert said == ["0.0", "0.0", "−0.1", "−10.0"]

@@ -255,6 +255,7 @@ def test_notation_starts_without_numpy() -> None:
 
 def test_a_difference_has_a_sign_and_nought_has_none() -> None:
     assert [notation.format_signed(value) for value in (12.4, -3.0, 0.4, -0.4)] == ["+12", "-3", "0", "0"]
+    assert notation.with_minus(notation.format_signed(-3.0)) == "−3"
     assert [notation.format_signed(value, 1) for value in (0.26, -0.06, -0.04, 0.0)] == ["+0.3", "-0.1", "0.0", "0.0"]
 
 
@@ -273,3 +274,24 @@ def test_a_computed_distance_is_rounded_and_never_written_with_an_exponent(metre
 @pytest.mark.parametrize(("pixels", "said"), [(1.7, "1.7 px"), (0.5, "0.5 px"), (0.49, "< 0.5 px"), (-0.9, "< 0.5 px")])
 def test_a_spread_too_little_to_be_told_is_never_nought(pixels: float, said: str) -> None:
     assert notation.format_spread(pixels) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("-2", "−2"),
+        ("EV -2 at ISO 100", "EV −2 at ISO 100"),
+        ("1.7 (-0.9 to 2.5)", "1.7 (−0.9 to 2.5)"),
+        ("by -6 and -3.", "by −6 and −3."),
+        ("-1,200 (-1,300 to -0.5), so", "−1,200 (−1,300 to −0.5), so"),
+        *[
+            (kept, kept)
+            for kept in (
+                "2026-03-01", "100-400 mm", "--support hand-held", "IMG -2.jpg", "T-2", "a - 2", "-2b", "", "--",
+                "x=-2", "-2-3", "1e-5",
+            )
+        ],
+    ],
+)  # fmt: skip
+def test_only_a_number_below_nought_has_a_minus_sign(text: str, shown: str) -> None:
+    assert notation.with_minus(text) == shown

@@ -23,8 +23,8 @@ function breakTitle(spec, width) {
   if (spec.title.subtitle) spec.title.subtitle = lines(spec.title.subtitle, `11px ${family}`);
 }
 
-// Numbers as the page beside the chart writes them: 1,200 and -0.3.
-const NUMBERS = { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "-" };
+// Numbers as the page beside the chart writes them: 1,200 and −0.3.
+const NUMBERS = { decimal: ".", thousands: ",", grouping: [3], currency: ["", ""], minus: "−" };
 
 async function drawChart(figure) {
   const place = figure.querySelector(".drawing");
