@@ -17,22 +17,28 @@ from journal.notation import with_minus
 BEGINS = re.compile(r": (?=thirdstop )")
 #: An argument: what a shell takes as one, so that a quoted one with spaces is whole.
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
+#: An option, whose value follows it.
+OPTION = re.compile(r"--[a-z][a-z-]*")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
-#: What no line ends within: a range, a date or a month, what is either side, a number with its unit, an option. All of
-#: them are short, so that a hostile row of digits is read once.
+#: What no line ends within: a value and its interval, a range, a date or a month, what is either side, a number with
+#: its unit, a count in a bracket, an aperture, a name like TW-2, an option and its value. All are short, so that
+#: the line of a phone holds them and a hostile row of digits is read once.
 UNBROKEN = re.compile(
-    r"\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)"
+    r"(?:ISO )?[−+-]?\d[\d.,/]{0,5} \([−+-]?\d[\d.,/]{0,5}(?:–| to )[−+-]?\d[\d.,/]{0,5}\)"
+    r"|\d[\d.,/]{0,9}–\d[\d.,/]{0,9}(?<=\d)"
     r"|(?<!\d)\d{4}-\d\d(?:-\d\d)?(?!\d)"
     r"|[−+-]?\d[\d.,/]{0,9} to [−+-]?\d[\d.,/]{0,9}(?<=\d)"
     r"|± ?\d[\d.]{0,9}(?<=\d)"
-    r"|\d[\d.]{0,9}(?:-\d[\d.]{0,9})? (?:mm|cm|m|µm|px|s|%)(?!\w)"
+    r"|\d[\d.]{0,5}(?:-\d[\d.]{0,5})? (?:mm(?: f/\d[\d.]{0,3}(?:[-–]\d[\d.]{0,3})?(?<=\d))?|cm|m|µm|px|s|%)(?!\w)"
+    r"|\(\d[\d,]{0,6} (?!to )[a-z]{1,12}(?![\w-])"
     r"|\b(?:ISO|EV) \d[\d.]{0,9}(?:(?: to |–)\d[\d.]{0,9})?(?<=\d)"
-    r"|\bf/\d[\d.]{0,9} to f/\d[\d.]{0,9}(?<=\d)"
-    r"|(?<![\w-])--[a-z][a-z-]{1,30}(?![\w-])"
+    r"|\bf/\d[\d.]{0,9}(?: to f/\d[\d.]{0,9}|[-–]\d[\d.]{0,4})(?<=\d)"
+    r"|(?<![\w./-])\w{1,8}-[A-Z\d]\w{0,7}(?![\w/-]|\.\w)"
+    r"|(?<![\w-])--[a-z][a-z-]{1,30}(?: (?:\d[\w.,/]{0,11}(?<=\w)|[A-Z]{2,12}))?(?![\w-])"
 )
 #: What all of them hold: most short texts do not, and are many.
-MAY_BREAK = re.compile(r"[\d.,/][–-]|[\d.,/] [a-zµ%]|[±OV-][ -]?[\da-z]")
+MAY_BREAK = re.compile(r"[\d.,/][–-]|[\d.,/] [a-zµ%(]|[±OV-][ -]?\w")
 #: Sentences that are kept: tables say the same many times.
 KEPT = 4000
 #: A longer argument may break between its words, for it would not fit on a phone [characters].
@@ -40,8 +46,8 @@ LONGEST_WHOLE = 30
 
 
 def command(text: str) -> Markup:
-    """A command to type: it breaks between its arguments only, never at the hyphens of an option."""
-    return Markup(f"<code>{' '.join(_argument(found[0]) for found in ARGUMENT.finditer(text))}</code>")  # noqa: S704
+    """A command to type: it breaks between its arguments only, not before the value of an option."""
+    return Markup(f"<code>{' '.join(_argument(part) for part in _with_values(ARGUMENT.findall(text)))}</code>")  # noqa: S704
 
 
 @lru_cache(maxsize=KEPT)
@@ -93,6 +99,18 @@ def _with_whole_numbers(text: str) -> Markup:
         parts += [escape(text[end : found.start()]), set_as(found[0])]
         end = found.end()
     return Markup("".join([*parts, escape(text[end:])]))  # noqa: S704 - each of them is escaped
+
+
+def _with_values(arguments: list[str]) -> list[str]:
+    """Arguments in their order, an option with its value in one where a line can hold both."""
+    parts: list[str] = []
+    for argument in arguments:
+        is_value = bool(parts and OPTION.fullmatch(parts[-1]) and not argument.startswith("-"))
+        if is_value and len(parts[-1]) + 1 + len(argument) <= LONGEST_WHOLE:
+            parts[-1] += f" {argument}"
+        else:
+            parts.append(argument)
+    return parts
 
 
 def _argument(text: str) -> Markup:

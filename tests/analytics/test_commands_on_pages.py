@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import timeit
 from typing import TYPE_CHECKING
 
 import pytest
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 MARKUP = re.compile(r"<[^>]*>")
+WHOLE = re.compile(r'<span class="whole">(.*?)</span>')
 
 
 def commands_in(html: str) -> list[str]:
@@ -63,18 +65,29 @@ def test_an_argument_stays_in_one_line_unless_it_is_longer_than_a_phone_is_wide(
 @pytest.mark.parametrize(
     ("sentence", "ranges"),
     [
-        ("You lose 31 (24–38) of 100, and 7.5–9 of 10.", ["24–38", "7.5–9"]),
+        ("You lose 31 (24–38) of 100, and 7.5–9 of 10.", ["31 (24–38)", "7.5–9"]),
         ("From 1/60–1/125 to 12–16.", ["1/60–1/125", "12–16"]),
         ("Days 2025-07-24 to 2025-08-30, ± 0.5 stop.", ["2025-07-24", "2025-08-30", "± 0.5"]),
         ("At 1/80 at 100 mm, 0.5 s or ISO 3200 in 2026-03.", ["100 mm", "0.5 s", "ISO 3200", "2026-03"]),
         ("ISO 2000 to 4000 or ISO 100–3200, f/4 to f/8", ["ISO 2000 to 4000", "ISO 100–3200", "f/4 to f/8"]),
         ("S12025-07-243 is a file.", []),
+        (
+            "+3 (−2 to +8), 1.2 (0.5 to 3.1), 1/60 (1/100–1/30).",
+            ["+3 (−2 to +8)", "1.2 (0.5 to 3.1)", "1/60 (1/100–1/30)"],
+        ),
+        ("ISO 3200 (1600–6400) and (2 to 4)", ["ISO 3200 (1600–6400)", "2 to 4"]),
+        ("Two bursts (5 frames) of one (1,200 frames in all).", ["(5 frames", "(1,200 frames"]),
+        ("The TW-2, TW-20N and W-M3.", ["TW-2", "TW-20N", "W-M3"]),
+        ("A 35-70 mm f/4 or 18-55mm at f/4-5.6.", ["35-70 mm f/4", "18-55mm", "f/4-5.6"]),
+        ("A 70-300 mm f/4.5–5.6.", ["70-300 mm f/4.5–5.6"]),
+        ("Say --sensor 36x24, --pace slow or --mentor NAME.", ["--sensor 36x24", "--pace", "--mentor NAME"]),
+        ("Hand-held, full-frame, IMG-2.JPG and A-B-C-1.", []),
         ("Kept – as ever – by hand; “–” is unknown, <–1.", []),
     ],
 )
 def test_ranges_dates_and_numbers_with_their_unit_stay_in_one_line(sentence: str, ranges: list[str]) -> None:
     html = told(sentence)
-    assert re.findall(r'<span class="whole">(.*?)</span>', html) == ranges
+    assert WHOLE.findall(html) == ranges
     assert plain(html) == sentence
 
 
@@ -86,7 +99,7 @@ def test_what_is_passed_over_quickly_holds_nothing_that_may_break(text: str) -> 
 def test_a_number_below_nought_has_its_minus_sign_and_what_is_typed_has_its_hyphen() -> None:
     html = told("By -6 (-9 to -3) at EV -2. Next: thirdstop edit 1 --ev100 -2")
     assert plain(html) == "By −6 (−9 to −3) at EV −2. Next: thirdstop edit 1 --ev100 -2"
-    assert '<span class="whole">−9 to −3</span>' in html and commands_in(html) == ["thirdstop edit 1 --ev100 -2"]
+    assert '<span class="whole">−6 (−9 to −3)</span>' in html and commands_in(html) == ["thirdstop edit 1 --ev100 -2"]
 
 
 #: What of a page is read: neither its scripts nor its marks.
@@ -130,6 +143,33 @@ def test_charts_write_numbers_below_nought_with_a_minus_sign() -> None:
     )
     row = {"label": "EV -2", "estimate": 0.5, "low": 0.4, "high": 0.6, "n_frames": 9, "n_bursts": 3, "n_sessions": 2}
     assert "EV -2" not in json.dumps(keeper_rate_chart([{**row, "is_enough": True}], "Which?", "None."))
+
+
+@given(st.from_regex(UNBROKEN, fullmatch=True))
+def test_what_no_line_ends_within_is_shorter_than_the_line_of_a_phone(text: str) -> None:
+    assert all(len(plain(found)) <= 32 for found in WHOLE.findall(told(text)))
+
+
+@pytest.mark.parametrize(
+    "text", ["1", "1-", "1.", "1 (", "1/1–", "a-", "TW-2 ", "--a", "--a 1 ", "(1 a", "ISO 1 (", "f/1-"]
+)
+def test_a_hostile_sentence_is_read_in_time_that_grows_with_its_length(text: str) -> None:
+    def time(length: int) -> float:
+        sentence = text * (length // len(text))
+        return min(timeit.repeat(lambda: list(UNBROKEN.finditer(sentence)), number=1, repeat=3))
+
+    assert time(64_000) < 64 * time(4_000)
+
+
+def test_an_option_and_its_value_stay_in_one_line_unless_they_are_longer_than_a_phone_is_wide() -> None:
+    assert '<span class="whole">--sensor 36x24</span>' in command("thirdstop gear body 'TW 1' --sensor 36x24")
+    assert '<span class="whole">--again</span> <span class="whole">--json</span>' in command(
+        "thirdstop demo --again --json"
+    )
+    long = f"'{'a ' * 12}'"
+    assert f'<span class="whole">--intent</span> <span class="whole">&#39;{long[1:-1]}&#39;</span>' in command(
+        f"thirdstop log --intent {long}"
+    )
 
 
 def test_a_full_stop_ends_a_sentence_that_something_follows() -> None:
