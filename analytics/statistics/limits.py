@@ -299,10 +299,13 @@ def limit_interval(found: LimitFit, number: int, level: float = 0.95) -> Interva
 
 
 def interval_of(found: LimitFit, estimate: float, gradient: Floats, mine: Booleans, level: float) -> Interval:
-    """The same for any number that follows from the curves, with the rows that are about it."""
+    """The same for any number that follows from the curves, with the rows that are about it.
+
+    The model's error is one of the limits: the number has as much of it as it moves when they do.
+    """
     model, prior, jack, n_sessions = variance_parts(found, gradient, mine)
     variance = blended(model, jack, n_sessions) + prior
-    return t_interval(estimate, variance + MODEL_ERROR**2, 7 + n_sessions, level)
+    return t_interval(estimate, variance + (MODEL_ERROR * gradient[2]) ** 2, 7 + n_sessions, level)
 
 
 def variance_parts(found: LimitFit, gradient: Floats, mine: Booleans) -> tuple[float, float, float, float]:
@@ -334,24 +337,37 @@ def limit_curve(
 
 
 def curve_of(found: LimitFit, key: bool | str, level: float = 0.95) -> pd.DataFrame:
-    """The same from fitted curves."""
-    rows, kind, target = found.rows, found.kind, found.target
-    if key not in rows.keys:
-        return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
-    number = rows.keys.index(key)
-    mine = rows.key == number
+    """The same from fitted curves.
+
+    A share's interval is symmetric in its logit and a limit's in stops, and the one also reckons with how steep the
+    curve is; so where the band crosses the target need not be where the limit's interval ends. It is never nearer the
+    limit, for the band holds the curves through both ends of that interval: far from a limit that is hardly known,
+    what the straightened curve says of a share is too narrow.
+    """
+    rows = found.rows
+    mine = rows.key == rows.keys.index(key) if key in rows.keys else rows.key < 0
     if not mine.any():
         return pd.DataFrame(columns=["dose", "estimate", "low", "high"])
+    number = rows.keys.index(key)
     doses = np.arange(np.floor(rows.dose[mine].min()), np.ceil(rows.dose[mine].max()) + 0.25, 0.25)
-    empty = np.zeros(len(doses))
-    nothing = rows.cell[:0]
-    grid = Rows(rows.keys, np.full(len(doses), number), doses, empty, empty, nothing, nothing, nothing)
-    p, gradient = _curve(grid, kind, target)(found.fitted.theta)
-    lines = []
-    for dose, share, slope in zip(doses, p, gradient, strict=True):
-        at_logit = interval_of(found, float(logit(share)), slope / (share * (1 - share)), mine, level)
-        lines.append((float(dose), float(share), float(expit(at_logit.low)), float(expit(at_logit.high))))
-    return pd.DataFrame(lines, columns=["dose", "estimate", "low", "high"])
+    p, gradient = _shares(found, number, doses)
+    at_logit = [
+        interval_of(found, float(logit(share)), slope / (share * (1 - share)), mine, level)
+        for share, slope in zip(p, gradient, strict=True)
+    ]
+    limit = limit_interval(found, number, level)
+    slowest, _ = _shares(found, number, doses - (limit.high - limit.estimate))
+    fastest, _ = _shares(found, number, doses + (limit.estimate - limit.low))
+    low = np.minimum(expit([interval.low for interval in at_logit]), slowest)
+    high = np.maximum(expit([interval.high for interval in at_logit]), fastest)
+    return pd.DataFrame({"dose": doses, "estimate": p, "low": low, "high": high})
+
+
+def _shares(found: LimitFit, number: int, doses: Floats) -> tuple[Floats, Floats]:
+    """Shares with the fault at doses of one key, and their gradients in the parameters."""
+    empty, nothing = np.zeros(len(doses)), found.rows.cell[:0]
+    grid = Rows(found.rows.keys, np.full(len(doses), number), doses, empty, empty, nothing, nothing, nothing)
+    return _curve(grid, found.kind, found.target)(found.fitted.theta)
 
 
 def limit_counts(frames: pd.DataFrame, kind: str) -> pd.DataFrame:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from careers import career
+from scipy.special import logit
 
 from analytics.statistics.cells import cells_of
 from analytics.statistics.limits import (
@@ -13,9 +14,12 @@ from analytics.statistics.limits import (
     KINDS,
     _curve,
     _prior,
+    _shares,
     fit_limits,
+    interval_of,
     limit_counts,
     limit_curve,
+    limit_interval,
     limits,
 )
 from analytics.statistics.plan import expected_half_width, more_sessions
@@ -47,6 +51,39 @@ def test_a_limit_has_its_counts(year: pd.DataFrame) -> None:
     assert found["n_frames"].sum() <= len(year)
     assert (found["n_near"] <= found["n_sessions"]).all()
     assert (found["n_faults"] <= found["n_frames"]).all()
+
+
+@pytest.mark.parametrize("n_sessions", [20, 120])
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_band_of_the_curve_crosses_the_target_where_the_interval_of_the_limit_ends(
+    kind: str, n_sessions: int
+) -> None:
+    frames = career(11, n_sessions).frames
+    for line in limits(frames, kind).to_dict("records"):
+        curve = limit_curve(frames, kind, line["key"])
+        ends = [_crossing(curve["dose"], curve[side], 0.10) for side in ("high", "low")]
+        for crossing, end, way in zip(ends, (line["low"], line["high"]), (-1, 1), strict=True):
+            if curve["dose"].min() < end < curve["dose"].max():
+                assert way * (crossing - end) >= -0.03
+            if line["is_enough"] and np.isfinite(crossing):
+                assert abs(crossing - end) < 1 / 3
+
+
+def _crossing(doses: pd.Series, shares: pd.Series, target: float) -> float:
+    """Where a rising curve crosses a share [stops], infinite beyond its ends."""
+    return float(np.interp(target, shares, doses, left=-np.inf, right=np.inf))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_at_the_limit_the_curve_is_as_unsure_as_the_limit(year: pd.DataFrame, kind: str) -> None:
+    found = fit_limits(cells_of(year), kind)
+    for number in range(len(found.rows.keys)):
+        mine = found.rows.key == number
+        if mine.any():
+            share, gradient = (values[0] for values in _shares(found, number, np.array([found.limit(number)])))
+            at_logit = interval_of(found, logit(share), gradient / (share * (1 - share)), mine, 0.95)
+            per_stop = -gradient[2] / (share * (1 - share))
+            assert at_logit.half_width == pytest.approx(per_stop * limit_interval(found, number).half_width, rel=1e-6)
 
 
 @pytest.mark.parametrize("kind", KINDS)
