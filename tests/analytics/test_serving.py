@@ -213,7 +213,9 @@ def test_the_first_page_follows_what_is_judged_meanwhile(visitor: Visitor, path:
 
 def test_a_session_shows_its_bursts_with_settings_and_verdicts(visitor: Visitor) -> None:
     text = visitor.get("/sessions/2").text
-    assert "11 frames in 2 bursts: of 10 judged you kept 5; the commonest fault is camera shake (5 frames)." in text
+    assert "11 frames in 2 bursts: of 10 judged you kept 5; the commonest fault is camera shake (5 frames)." in plain(
+        text
+    )
     assert text.count('<ul class="burst">') == 2
     assert text.count('<span class="dot keeper"') == 5
     assert text.count('<span class="dot unjudged"') == 1
