@@ -65,6 +65,8 @@ def _stacking_row(row: re.Match[str], labels: list[str]) -> str:
 
     def cell(found: re.Match[str]) -> str:
         tag, more = found.groups()
+        if "colspan=" in more:  # it stands for the rest of its row, and says itself what it is
+            return f'<{tag} role="{ROLES[tag]}"{more}>'
         return f'<{tag} role="{ROLES[tag]}" data-label="{next(places, "")}"{more}>'
 
     return f'<tr role="row"{row["more"]}>{_CELL.sub(cell, row["cells"])}</tr>'

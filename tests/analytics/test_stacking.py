@@ -41,3 +41,9 @@ def test_a_table_of_three_columns_stacks_where_its_cells_are_long() -> None:
     assert 'data-label="2">Give' in stacking(advice)
     empty = "<table><thead><tr><th>a</th><th>b</th><th>c</th></tr></thead><tbody></tbody></table>"
     assert stacking(empty) == empty
+
+
+def test_a_cell_that_stands_for_the_rest_of_its_row_has_no_heading_of_one_column() -> None:
+    row = '<tr><th scope="row">heron</th><td colspan="3">No frame yet.</td></tr>'
+    found = stacking(f"<table>{HEAD}<tbody>{row}</tbody></table>")
+    assert '<td role="cell" colspan="3">No frame yet.</td>' in found
