@@ -53,7 +53,8 @@ def small_pictures(frames: Iterable[FrameCard], run: str, **more: Any) -> Markup
     """
     shown = Shown(run, **more)
     items = "\n".join(_item(frame, shown) for frame in frames)
-    return Markup(f'<ul class="burst">\n{items}\n</ul>\n')  # noqa: S704 - all that is in it was escaped
+    look = "burst alone" if shown.is_own_page else "burst"
+    return Markup(f'<ul class="{look}">\n{items}\n</ul>\n')  # noqa: S704 - all that is in it was escaped
 
 
 def _item(frame: FrameCard, shown: Shown) -> str:

@@ -202,3 +202,11 @@ def test_no_field_of_a_plan_is_wider_than_the_text(browser: Browser, link: str) 
     right = "(all) => Math.max(...all.map((each) => each.getBoundingClientRect().right))"
     assert page.locator("form :is(select, input)").evaluate_all(right) <= 390 - 12
     page.context.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_what_is_said_of_the_frame_of_a_page_is_as_wide_as_its_text(browser: Browser, link: str, width: int) -> None:
+    page = opened(browser, link, "/frames/1", width=width)
+    wide = "(name) => document.querySelector(name).getBoundingClientRect().width"
+    assert page.evaluate(wide, "ul.burst > li") == page.evaluate(wide, "main > h1")
+    assert page.evaluate(wide, "ul.burst > li > :is(img, .blank)") <= 180
