@@ -6,8 +6,11 @@ dot is both at once.
 
 from __future__ import annotations
 
+import json
+from calendar import month_abbr
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import altair as alt
 
@@ -33,6 +36,10 @@ MONTHS = f"datum.index == 0 && month(datum.value) != 0 ? [{_MONTH}, timeFormat(d
 #: Days, among which the first of a month is one as well; the first one and a New Year's Day also by their year.
 _DAY = "timeFormat(datum.value, '%-d %b')"
 DAYS = f"datum.index == 0 || dayofyear(datum.value) == 1 ? [{_DAY}, timeFormat(datum.value, '%Y')] : {_DAY}"
+#: Where one gap is more than this share of the time, and there are so many dots, they stand in their order instead.
+LONG_GAP, FEWEST_IN_ORDER = 0.5, 4
+#: From so many days on, a gap is said in months.
+DAYS_SAID = 60
 #: Beyond this change of 100 frames either way nothing is drawn.
 WIDEST = 60
 
@@ -80,11 +87,13 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     """
     most = max((point["n_frames"] for point in points), default=1)
     rows = sorted(
-        (row for point in points for row in _sessions(point, most)), key=lambda row: bool(row["name"] == PLAIN)
+        (row | {"order": order} for order, point in enumerate(points) for row in _sessions(point, most)),
+        key=lambda row: bool(row["name"] == PLAIN),
     )
     chart = alt.Chart(alt.InlineData(values=rows))
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
-    x = alt.X("date:T", title=None, axis=_dates(rows))
+    gap = _long_gap([date.fromisoformat(point["date"][:10]) for point in points])
+    x = _in_order(points) if gap else alt.X("date:T", title=None, axis=_dates(rows))
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", tickCount=5)
     tip = alt.Tooltip("description:N", title=" ")
@@ -105,7 +114,40 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     each = max((point["n_sessions"] for point in points), default=1)
     dot = "a dot is a session" if each == 1 else f"a dot is {each} sessions in a row"
     how = [f"{dot}; its size is how many frames are judged", "bar: 95 % interval at equal scenes"]
-    return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
+    if not gap:
+        return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
+    how += ["dots in their order, not to scale in time", f"dashed line: {gap.said} between two dots"]
+    dashed = alt.Chart(alt.InlineData(values=[{"order": gap.after + 0.5}]))
+    line = dashed.mark_rule(color=UNJUDGED, strokeDash=[4, 4], aria=False).encode(x=x)
+    return finished(alt.layer(line, bars, dots), HEIGHT, question, how, found)
+
+
+class _Gap(NamedTuple):
+    """A long time without a session: after which dot, counted from nought, and how it is said."""
+
+    after: int
+    said: str
+
+
+def _long_gap(days: Sequence[date]) -> _Gap | None:
+    """The gap that would press all other dots together on an axis of time."""
+    gaps = [(later - day).days for day, later in pairwise(days)]
+    longest = max(gaps, default=0)
+    if len(days) < FEWEST_IN_ORDER or longest <= LONG_GAP * sum(gaps):
+        return None
+    said = format_count(longest, "day") if longest < DAYS_SAID else format_count(round(longest / 30.44), "month")
+    return _Gap(gaps.index(longest), said)
+
+
+def _in_order(points: Sequence[Mapping[str, Any]]) -> alt.X:
+    """The dots in equal steps, each named by its date."""
+    days = [date.fromisoformat(point["date"][:10]) for point in points]
+    named = json.dumps([[f"{day.day} {month_abbr[day.month]}", str(day.year)] for day in days])
+    places = list(range(len(days)))
+    axis = alt.Axis(
+        grid=False, labelOverlap="greedy", labelFlush=False, values=places, labelExpr=f"{named}[datum.value]"
+    )
+    return alt.X("order:Q", title=None, axis=axis, scale=alt.Scale(domain=[-0.5, len(days) - 0.5], nice=False))
 
 
 def _dates(rows: Sequence[Mapping[str, Any]]) -> alt.Axis:

@@ -354,3 +354,36 @@ def test_the_first_month_of_the_sessions_is_told_with_its_year() -> None:
     days = ["2025-03-20", "2025-05-02", "2025-08-03", "2025-11-30"]
     spec = timeline_chart([{**point, "name": str(number), "date": day} for number, day in enumerate(days)], "?", "")
     assert svg(spec).count(">2025<") == 1
+
+
+def dated(*days: str) -> list[dict[str, Any]]:
+    """A session on each of these days."""
+    return [{**POINTS[0], "name": str(number), "date": day} for number, day in enumerate(days)]
+
+
+LONG_AGO = ("2023-05-01", "2025-03-20", "2025-03-27", "2025-04-11")
+
+
+def test_a_gap_longer_than_all_other_time_puts_sessions_in_their_order_and_says_so() -> None:
+    spec = timeline_chart(dated(*LONG_AGO), "?", "")
+    (dots,) = marks(spec, "point")
+    assert (dots["encoding"]["x"]["field"], dots["encoding"]["x"]["scale"]["domain"]) == ("order", [-0.5, 3.5])
+    assert [row["order"] for row in values(spec, dots)] == [0, 1, 2, 3] * 2
+    how = ["dots in their order, not to scale in time", "dashed line: 23 months between two dots"]
+    assert spec["title"]["subtitle"][-2:] == how
+    dashed, bars = marks(spec, "rule")
+    assert [row["order"] for row in values(spec, dashed)] == [0.5]
+    assert bars["encoding"]["x"]["field"] == "order"
+    assert re.findall(r">(\d+ [A-Z][a-z]{2}|20\d\d)<", svg(spec)) == [
+        "1 May", "2023", "20 Mar", "2025", "27 Mar", "2025", "11 Apr", "2025",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "days", [LONG_AGO[:3], ("2025-03-01", "2025-03-20", "2025-04-08", "2025-04-20"), ("2025-03-01",) * 4, ()]
+)
+def test_sessions_stand_by_their_date_where_few_or_no_gap_presses_them_together(days: tuple[str, ...]) -> None:
+    spec = timeline_chart(dated(*days), "?", "")
+    (dots,) = marks(spec, "point")
+    assert dots["encoding"]["x"]["field"] == "date"
+    assert len(spec["title"]["subtitle"]) == 2
