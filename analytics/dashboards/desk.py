@@ -140,6 +140,7 @@ class Desk:
         with explained(self.path):
             if after is not None and not self._is_in(session_id, after):
                 after = None  # an import that brought frames in between has made the bursts anew
+            places = dict(self._read.execute(queries.BURST_PLACES, {"sessions": json.dumps([session_id])}).fetchall())
             found: list[dict[str, Any]] = []
             n_frames = 0
             while n_frames < FRAMES_AT_ONCE:
@@ -148,8 +149,9 @@ class Desk:
                     break
                 if found and n_frames + len(burst.frames) > 2 * FRAMES_AT_ONCE:
                     break
-                found.append({"id": burst.burst_id, "frames": self._data(burst.frames)})
-                n_frames, after = n_frames + len(burst.frames), burst.burst_id
+                number = burst.burst_id
+                found.append({"id": number, "place": places.get(number), "frames": self._data(burst.frames)})
+                n_frames, after = n_frames + len(burst.frames), number
             is_more = next_burst(self._read, session_id, after, judged) is not None if found else False
         return {"bursts": found, "more": is_more}
 

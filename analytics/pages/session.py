@@ -47,18 +47,19 @@ class FrameCard(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Burst:
-    """Frames in quick succession, in their order; `burst_id` is `None` for single frames with a time each."""
+    """Frames in quick succession, in their order; `place` is that among the bursts of its session, `None` for single
+    frames with a time each."""
 
-    burst_id: int | None
+    place: int | None
     began: str
     frames: list[FrameCard]
 
     @property
     def heading(self) -> str:
         """What it is called."""
-        if self.burst_id is None:
+        if self.place is None:
             return "Single frame" if len(self.frames) == 1 else f"{len(self.frames)} single frames"
-        return f"Burst {self.burst_id}, {self.began}, {format_count(len(self.frames), 'frame')}"
+        return f"Burst {self.place}, {self.began}, {format_count(len(self.frames), 'frame')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
             raise JournalError(f"Session {number} has no page {page}.", f"Use a page from 1 to {n_pages}.")
         window = {"number": number, "limit": FRAMES_PER_PAGE, "offset": (page - 1) * FRAMES_PER_PAGE}
         rows = journal.rows(queries.FRAMES_OF_SESSION, window)
+        places = burst_places(journal, [number])
         course = session_course(journal, session) if page == 1 and session["n_frames"] else None
     facts = session_facts(session)
     began, ended = (local_moment(session[name], session["time_zone"]) for name in ("started_at", "ended_at"))
@@ -110,7 +112,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         course=course,
         facts=[(name, str(value)) for name, value in facts.items() if value],
         facts_for_others=[("began", began), ("ended", ended), *shown_facts(facts, session, Asked())],
-        bursts=_bursts(rows, began[:10]),
+        bursts=_bursts(rows, places, began[:10]),
         page=page,
         n_pages=n_pages,
         n_unjudged=session["n_frames"] - session["n_judged"],
@@ -187,16 +189,22 @@ def frame_cards(journal: OpenJournal, numbers: list[int]) -> list[FrameCard]:
     return [frame_card(found[number]) for number in numbers if number in found]
 
 
-def _bursts(rows: list[dict[str, Any]], day: str) -> list[Burst]:
+def burst_places(journal: OpenJournal, sessions: list[int]) -> dict[int, int]:
+    """What the bursts of some sessions are called, by their numbers in the journal; single frames have no place."""
+    rows = journal.rows(queries.BURST_PLACES, {"sessions": json.dumps(sessions)})
+    return {row["burst_id"]: row["place"] for row in rows}
+
+
+def _bursts(rows: list[dict[str, Any]], places: dict[int, int], day: str) -> list[Burst]:
     """Bursts, and between them single frames together; a moment has its date where that is not the session's day."""
-    groups = groupby(rows, key=lambda row: row["burst_id"] if row["is_in_burst"] else None)
-    return [_burst(burst_id, list(frames), day) for burst_id, frames in groups]
+    groups = groupby(rows, key=lambda row: places.get(row["burst_id"]))
+    return [_burst(place, list(frames), day) for place, frames in groups]
 
 
-def _burst(burst_id: int | None, rows: list[dict[str, Any]], day: str) -> Burst:
+def _burst(place: int | None, rows: list[dict[str, Any]], day: str) -> Burst:
     moments = [moment_of(row["taken_at"], day) for row in rows]
-    shown = moments if burst_id is None else [""] * len(rows)
-    return Burst(burst_id, moments[0], [frame_card(row, at) for row, at in zip(rows, shown, strict=True)])
+    shown = moments if place is None else [""] * len(rows)
+    return Burst(place, moments[0], [frame_card(row, at) for row, at in zip(rows, shown, strict=True)])
 
 
 def frame_card(row: dict[str, Any], at: str = "") -> FrameCard:

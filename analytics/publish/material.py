@@ -20,7 +20,13 @@ from analytics.pages.drawn import (
 )
 from analytics.pages.judged import Ground, ground
 from analytics.pages.privacy import Asked, local_moment, shown_facts
-from analytics.pages.session import SETTINGS_SHOWN, session_facts, session_sentence, settings_in_words
+from analytics.pages.session import (
+    SETTINGS_SHOWN,
+    burst_places,
+    session_facts,
+    session_sentence,
+    settings_in_words,
+)
 from analytics.pages.session_course import session_course
 from analytics.publish.session_parts import session_parts
 from journal.errors import JournalError
@@ -137,11 +143,12 @@ class Material:
         """Frames of the chosen sessions, and those shown elsewhere, column by column; words are numbers into lists."""
         numbers = {"sessions": json.dumps(self.chosen.sessions), "numbers": json.dumps(sorted(set(also)))}
         rows = self.journal.rows(queries.PUBLISHED_FRAMES, numbers)
+        places = burst_places(self.journal, self.chosen.sessions)
         settings, faults, days = _Words(), _Words(), _Words()
         table: dict[str, Any] = {
             "number": [row["frame_id"] for row in rows],
             "session": [row["session_id"] or 0 for row in rows],
-            "burst": [row["burst_id"] or 0 for row in rows],
+            "burst": [places.get(row["burst_id"], 0) for row in rows],
             "day": [days(_day(row["taken_at"])) for row in rows],
             "second": [_second_of_day(row["taken_at"]) for row in rows],
             "verdict": [VERDICTS.index(row["verdict"]) for row in rows],

@@ -163,14 +163,24 @@ select
     frames.id as frame_id, file_name, coalesce(taken_at_local, taken_at) as taken_at, burst_id, exposure_time_s,
     f_number, iso, focal_length_mm, verdict,
     (select group_concat(fault, ', ') from frame_faults where frame_id = frames.id) as faults,
-    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview,
-    exists (
-        select 1 from frames as others where others.burst_id = frames.burst_id and others.id <> frames.id
-    ) as is_in_burst
+    exists (select 1 from previews where previews.frame_id = frames.id) as has_preview
 from frames
 where session_id = :number
 order by taken_at, burst_id, frames.id
 limit :limit offset :offset
+"""
+
+#: What bursts of more than one frame are called: their places among those of their session, in the order of the day.
+#: Parameters: :sessions - JSON list
+BURST_PLACES = """
+with of_many as (
+    select id, session_id, started_at from bursts
+    where session_id in (select value from json_each(:sessions))
+        and exists (select 1 from frames where burst_id = bursts.id limit 1 offset 1)
+)
+select
+    id as burst_id, row_number() over (partition by session_id order by started_at is null, started_at, id) as place
+from of_many
 """
 
 #: Frames by their numbers, as a session's page shows them. Parameters: :numbers - JSON list

@@ -294,6 +294,14 @@ def test_judged_bursts_are_passed_over_unless_all_are_asked_for(judge: Judge) ->
     assert [burst["id"] for burst in judge.ask("GET", "/judge/1/bursts?all=1").json()["bursts"]] == [1, 2]
 
 
+def test_a_burst_is_called_by_its_place_in_the_session_whatever_is_judged(judge: Judge) -> None:
+    places = [(burst["id"], burst["place"]) for burst in judge.ask("GET", "/judge/2/bursts?all=1").json()["bursts"]]
+    assert places == [(3, 1), (4, 2)]
+    for frame in range(1, 6):
+        judge.give(frame, "keeper", told=frame)
+    assert [burst["place"] for burst in judge.ask("GET", "/judge/1/bursts").json()["bursts"]] == [2]
+
+
 def test_the_pages_show_what_is_left_and_trust_no_text(judge: Judge) -> None:
     text = judge.ask("GET", "/judge/1").text
     assert "<img src=x" not in text

@@ -243,11 +243,30 @@ def test_single_frames_share_a_row_and_each_has_its_time_with_the_date_of_anothe
     assert [card.at for card in row.frames][4:6] == ["2019-05-03 08:00:00", "08:00:00"]
 
 
-def test_a_burst_has_its_number_its_time_and_its_frames(path: Path) -> None:
+def test_a_burst_has_its_place_in_the_session_its_time_and_its_frames(path: Path) -> None:
     with OpenJournal(path) as journal:
-        first = session_page(journal, 2).bursts[0]
-    assert first.heading == f"Burst {first.burst_id}, {first.began}, {len(first.frames)} frames"
+        first, second = session_page(journal, 2).bursts
+    assert first.heading == f"Burst 1, {first.began}, {len(first.frames)} frames"
+    assert second.heading.startswith("Burst 2, ")
     assert all(card.at == "" for card in first.frames)
+
+
+def test_single_frames_between_bursts_are_not_counted_with_them(path: Path) -> None:
+    changed(path, "insert into bursts (id, session_id) values (0, 2)")  # before the others
+    changed(path, "update frames set burst_id = 0 where id = (select min(id) from frames where session_id = 2)")
+    with OpenJournal(path) as journal:
+        headings = [burst.heading.split(",")[0] for burst in session_page(journal, 2).bursts]
+    assert headings == ["Single frame", "Burst 1", "Burst 2"]
+
+
+@pytest.mark.parametrize(("page", "place"), [(1, 1), (2, 2), (3, 2)])
+def test_a_burst_keeps_its_place_on_every_page_of_its_session(
+    path: Path, page: int, place: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("analytics.pages.session.FRAMES_PER_PAGE", 5)
+    with OpenJournal(path) as journal:
+        (burst,) = session_page(journal, 2, page).bursts
+    assert burst.place == place
 
 
 def test_every_setting_that_left_the_plan_is_named(path: Path) -> None:

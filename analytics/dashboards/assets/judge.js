@@ -104,7 +104,7 @@ function addBurst(burst) {
   }
   const isSingle = burst.frames.length === 1;
   bursts.push({ id: burst.id, isSingle, frames: fresh.map((frame) => frame.id) });
-  const list = (isSingle && singles()) || row(isSingle ? "Single frames" : `Burst ${burst.id}, ${moment(fresh[0])}, ${fresh.length} frame${fresh.length === 1 ? "" : "s"}`, isSingle);
+  const list = (isSingle && singles()) || row(isSingle ? "Single frames" : `Burst ${burst.place}, ${moment(fresh[0])}, ${fresh.length} frame${fresh.length === 1 ? "" : "s"}`, isSingle);
   for (const frame of fresh) list.append(card(frame, isSingle));
 }
 

@@ -64,16 +64,13 @@
     return found;
   }
 
-  // Bursts of some frames of a session, and between them single frames together; `all` are the session's.
-  function bursts(all, some) {
-    const counts = new Map();
-    for (const place of all) counts.set(frames.burst[place], (counts.get(frames.burst[place]) || 0) + 1);
-    const burstOf = (place) => (frames.burst[place] && counts.get(frames.burst[place]) > 1 ? frames.burst[place] : 0);
+  // Bursts of some frames of a session, each called by its place in it, and between them single frames together.
+  function bursts(some) {
     const groups = [];
     for (const place of some) {
       const last = groups[groups.length - 1];
-      if (last && last.burst === burstOf(place)) last.places.push(place);
-      else groups.push({ burst: burstOf(place), places: [place] });
+      if (last && last.burst === frames.burst[place]) last.places.push(place);
+      else groups.push({ burst: frames.burst[place], places: [place] });
     }
     return groups;
   }
@@ -84,7 +81,7 @@
     const cards = group.places.map((place) => card(frames.number[place], { at: isSingle ? at(place) : "" }));
     const many = `${cards.length} frame${cards.length === 1 ? "" : "s"}`;
     const singles = cards.length === 1 ? "Single frame" : `${cards.length} single frames`;
-    const heading = isSingle ? singles : `${at(group.places[0])}, ${many}`;
+    const heading = isSingle ? singles : `Burst ${group.burst}, ${at(group.places[0])}, ${many}`;
     return [make(level, { class: "began" }, heading), make("ul", { class: "burst" }, ...cards)];
   }
 
@@ -166,7 +163,7 @@
     if (found.length && session.parts.length) content.push(make("h2", {}, "Frames"));
     const level = session.parts.length ? "h3" : "h2";
     const shown = found.slice((page - 1) * PER_PAGE, page * PER_PAGE);
-    content.push(...bursts(found, shown).flatMap((group) => row(group, level, session.began.slice(0, 10))));
+    content.push(...bursts(shown).flatMap((group) => row(group, level, session.began.slice(0, 10))));
     if (nPages > 1) content.push(leaf(number, page, nPages));
     document.getElementById("session-content").replaceChildren(...content);
   }

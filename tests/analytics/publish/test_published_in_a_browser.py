@@ -196,13 +196,22 @@ def test_single_frames_stand_in_one_row_with_a_date_where_it_is_another_day(brow
     page.goto(f"{(tmp_path / 'one.html').as_uri()}#session-1")
     page.get_by_role("heading", name="3 single frames").wait_for()
     assert page.locator("#session .began").all_inner_texts() == [
-        "06:40:00, 2 frames", "06:40:00, 6 frames", "3 single frames",
+        "Burst 1, 06:40:00, 2 frames", "Burst 2, 06:40:00, 6 frames", "3 single frames",
     ]  # fmt: skip
     cards = page.locator("#session .began:text('3 single frames') + ul li").all_inner_texts()
     assert [re.findall(r"(?:2026-02-27 )?\d\d:\d\d:\d\d", card) for card in cards] == [
         ["2026-02-27 23:59:07"], ["08:00:04"], ["08:00:05"],
     ]  # fmt: skip
     assert seen.complaints == []
+    page.context.close()
+
+
+def test_a_burst_of_a_later_session_is_called_by_its_place_in_it(browser: Browser, files: dict[str, Path]) -> None:
+    page, _ = opened(browser, files["one file"])
+    page.goto(f"{files['one file'].as_uri()}#session-3")
+    page.locator("#session .began").first.wait_for()
+    names = page.locator("#session .began").all_inner_texts()
+    assert [name.split(",")[0] for name in names] == ["Burst 1", "Burst 2"]
     page.context.close()
 
 
