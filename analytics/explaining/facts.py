@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from journal.optics.focus import CIRCLE_OF_CONFUSION_35MM
 from journal.optics.sensors import DIAGONAL_35MM
+from journal.records.measures import said_once
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -210,6 +211,6 @@ def _suggestion(row: Mapping[str, Any]) -> Suggestion | None:
         fault=row["suggested_fault"],
         probability=row["suggested_probability"],
         is_unsure=bool(row["suggestion_is_unsure"]),
-        evidence=tuple(json.loads(row["evidence"])),
+        evidence=said_once(json.loads(row["evidence"])),
         probabilities=json.loads(row["suggested_probabilities"]),
     )

@@ -8,7 +8,6 @@ burst, its session and the stated intent say (`references`), and by what this ph
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -16,14 +15,13 @@ from typing import Any
 from analytics.pixels.model import UNCERTAINTY
 from analytics.pixels.references import SHARPNESS_WORDS, Intent, MeasuredFrame, Shifts, shifts_of
 from analytics.pixels.tolerance import Tolerance
+from journal.records.measures import is_said
 
 #: Probability from which a fault is suggested. Source: own choice between precision and how many frames get a
 #: suggestion.
 SUGGEST_FROM = 0.5
 #: Below the first a frame looks fine, from the second a suggestion is sure; between them it is unsure.
 FINE_BELOW, SURE_FROM = 0.2, 0.6
-#: Where the figures of a sentence begin.
-FIGURES = re.compile(r"[<\d]")
 #: Measured fault -> the word for it; exposure is told apart by its sign.
 FAULT_WORDS = {"focus": "missed focus", "shake": "camera shake", "subject_motion": "subject motion", "noise": "noise"}
 
@@ -128,17 +126,11 @@ def _evidence(
         if probabilities[word] < FINE_BELOW:
             continue
         fault = next((fault for fault, name in FAULT_WORDS.items() if name == word), "exposure")
-        told += [sentence for sentence in by_fault.get(fault, []) if not _is_said(sentence, told)]
+        told += [sentence for sentence in by_fault.get(fault, []) if not is_said(sentence, told)]
         told += [reason for about, reason in shifts.reasons if about == word and reason not in told]
     general = [sentence for sentence in frame.measures["evidence"] if sentence.startswith("too few edges")]
     reasons = list(dict.fromkeys(reason for _, reason in shifts.reasons))[:2]
     return general + (told or reasons or list(frame.measures["evidence"][:1]))
-
-
-def _is_said(sentence: str, told: Sequence[str]) -> bool:
-    """Whether one of them says the same, be it with other numbers: a place can be the likely one for two faults."""
-    opening = FIGURES.split(sentence)[0]
-    return sentence in told or any(opening and each.startswith(opening) for each in told)
 
 
 def _probability(log_odds: float) -> float:

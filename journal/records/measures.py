@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
 
 #: How the description of a judging begins whose verdicts were taken from suggestions at one go; whoever asks how well
@@ -32,6 +33,25 @@ class ToExamine:
     def source(self) -> str:
         """What is looked at: the picture itself, or the preview inside a raw file."""
         return "embedded preview" if self.kind in ("raw", "dng") else "picture"
+
+
+#: Where the figures of a sentence begin.
+FIGURES = re.compile(r"[<\d]")
+
+
+def is_said(sentence: str, told: Iterable[str]) -> bool:
+    """Whether one of them says the same, be it with other numbers: a place can be the likely one for two faults."""
+    opening = FIGURES.split(sentence)[0]
+    return any(sentence == each or (opening and each.startswith(opening)) for each in told)
+
+
+def said_once(evidence: Iterable[str]) -> tuple[str, ...]:
+    """Evidence as it is stored, without what is said again: an earlier version could tell of one place twice."""
+    told: list[str] = []
+    for sentence in evidence:
+        if not is_said(sentence, told):
+            told.append(sentence)
+    return tuple(told)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from journal.errors import JournalError
 from journal.notation import format_instant
 from journal.records.judging import BurstToJudge, FrameToJudge, Given, TakenBack
-from journal.records.measures import Suggestion
+from journal.records.measures import Suggestion, said_once
 from journal.store.opening import writing
 from journal.store.summaries import refresh, refresh_bursts
 from journal.store.verdicts import COUNTS, add, begin_judging, newest, refuse_nonsense, repeat_newest
@@ -270,6 +270,6 @@ def suggestion_in(row: sqlite3.Row) -> Suggestion | None:
         probability=row["probability"],
         is_unsure=bool(row["is_unsure"]),
         probabilities=json.loads(row["probabilities"]),
-        evidence=tuple(json.loads(row["evidence"])),
+        evidence=said_once(json.loads(row["evidence"])),
         model_version=row["model_version"],
     )

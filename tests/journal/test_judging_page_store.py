@@ -84,6 +84,15 @@ def test_bursts_that_are_judged_throughout_are_passed_over_unless_asked_for(jour
     assert again is not None and again.burst_id == 2
 
 
+def test_a_place_that_an_earlier_version_stored_twice_is_told_once(journal: sqlite3.Connection) -> None:
+    place = "at the likely subject edges spread {}, around it 1.6 px"
+    stored = (place.format("4.6 px"), "1/80 at 85 mm", place.format("4.5 px"), "1/30 at 85 mm", "1/80 at 85 mm")
+    suggested = Suggestion("missed focus", 0.8, False, {"missed focus": 0.8}, stored, "1")
+    store_examined(journal, [Examined(1, 1, "picture", "k", {}, suggested)], NOON)
+    found = frame_to_judge(journal, 1).suggestion
+    assert found is not None and found.evidence == (stored[0], "1/80 at 85 mm", "1/30 at 85 mm")
+
+
 def test_frames_come_one_after_the_other_and_judged_ones_are_passed_over(journal: sqlite3.Connection) -> None:
     seen = []
     frame = next_frame(journal, 1)
