@@ -18,6 +18,7 @@ from analytics import queries
 from analytics.dataset import OpenJournal
 from analytics.pages.judge import JudgePage, ToJudge, frame_data, judge_page, to_judge
 from analytics.pages.subject_place import subject_place
+from analytics.queries.session import BURST_PLACES
 from journal.records.verdicts import Verdict
 from journal.store.accepting import LEAST_SURE, verdict_of
 from journal.store.judging import (
@@ -140,7 +141,7 @@ class Desk:
         with explained(self.path):
             if after is not None and not self._is_in(session_id, after):
                 after = None  # an import that brought frames in between has made the bursts anew
-            places = dict(self._read.execute(queries.BURST_PLACES, {"sessions": json.dumps([session_id])}).fetchall())
+            places = dict(self._read.execute(BURST_PLACES, {"sessions": json.dumps([session_id])}).fetchall())
             found: list[dict[str, Any]] = []
             n_frames = 0
             while n_frames < FRAMES_AT_ONCE:

@@ -13,6 +13,7 @@ from analytics import queries
 from analytics.dataset.opened import SIMULATED
 from analytics.pages.privacy import Asked, local_moment, shown_facts
 from analytics.pages.session_course import SessionCourse, session_course
+from analytics.queries.session import BURST_PLACES
 from journal.errors import JournalError
 from journal.notation import (
     format_count,
@@ -191,7 +192,7 @@ def frame_cards(journal: OpenJournal, numbers: list[int]) -> list[FrameCard]:
 
 def burst_places(journal: OpenJournal, sessions: list[int]) -> dict[int, int]:
     """What the bursts of some sessions are called, by their numbers in the journal; single frames have no place."""
-    rows = journal.rows(queries.BURST_PLACES, {"sessions": json.dumps(sessions)})
+    rows = journal.rows(BURST_PLACES, {"sessions": json.dumps(sessions)})
     return {row["burst_id"]: row["place"] for row in rows}
 
 

@@ -170,19 +170,6 @@ order by taken_at, burst_id, frames.id
 limit :limit offset :offset
 """
 
-#: What bursts of more than one frame are called: their places among those of their session, in the order of the day.
-#: Parameters: :sessions - JSON list
-BURST_PLACES = """
-with of_many as (
-    select id, session_id, started_at from bursts
-    where session_id in (select value from json_each(:sessions))
-        and exists (select 1 from frames where burst_id = bursts.id limit 1 offset 1)
-)
-select
-    id as burst_id, row_number() over (partition by session_id order by started_at is null, started_at, id) as place
-from of_many
-"""
-
 #: Frames by their numbers, as a session's page shows them. Parameters: :numbers - JSON list
 SOME_FRAMES = """
 select

@@ -1,4 +1,4 @@
-"""What the frames of one session say together; all of them have the parameter :number."""
+"""What the frames of one session say together; all but the last have the parameter :number."""
 
 from __future__ import annotations
 
@@ -50,4 +50,17 @@ from frames
 join frame_faults on frame_id = id
 where session_id = :number and verdict = 'reject'
 group by 1, 2
+"""
+
+#: What bursts of more than one frame are called: their places among those of their session, in the order of the day.
+#: Parameters: :sessions - JSON list
+BURST_PLACES = """
+with of_many as (
+    select id, session_id, started_at from bursts
+    where session_id in (select value from json_each(:sessions))
+        and exists (select 1 from frames where burst_id = bursts.id limit 1 offset 1)
+)
+select
+    id as burst_id, row_number() over (partition by session_id order by started_at is null, started_at, id) as place
+from of_many
 """
