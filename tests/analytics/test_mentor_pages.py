@@ -15,7 +15,7 @@ import pytest
 from journals import HOSTILE, small_journal
 from PIL import Image
 from secrets_planted import journal_of_secrets, secrets_in, unpacked
-from visiting import MENTOR, SECRET, Browser, Served, expire_link, new_link, served, withdraw_link
+from visiting import MENTOR, SECRET, Browser, Served, expire_link, new_link, plain, served, withdraw_link
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.answering import PAGE_POLICY
@@ -336,7 +336,7 @@ def test_marks_on_pages_count_in_the_agreement(tmp_path: Path) -> None:
             given = "keeper" if number in kept_as_well else verdict
             fields = {**form, "which": str(number), "key": f"{number:032x}", "verdict": given}
             assert mentor.post(fields).status_code == 303
-        text = unescape(place.photographer().get("/comments").text)
+        text = plain(place.photographer().get("/comments").text)
     with OpenJournal(path) as journal:
         (agreed,) = reviewed_page(journal).agreements
     # 30 kept by both, 24 by neither, 6 by the mentor alone: (0.9 - 0.5) / (1 - 0.5)
