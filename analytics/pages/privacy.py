@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from journal.errors import JournalError
-from journal.notation import parse_zone
+from journal.notation import parse_zone, with_minus
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,16 @@ ALWAYS_SHOWN = (
 )
 
 
+def ev_words(ev100: float) -> str:
+    """The light that was stated, as pages say it."""
+    return with_minus(f"EV {ev100:g} at ISO 100")
+
+
 def shown_facts(facts: dict[str, str | None], session: dict[str, Any], asked: Asked) -> list[tuple[str, str]]:
     """The facts of a session that may be shown, in their order."""
     light_ev = session["light_ev100"]
     words = {
-        "light": facts["light"] if asked.light else (None if light_ev is None else f"EV {light_ev:g} at ISO 100"),
+        "light": facts["light"] if asked.light else (None if light_ev is None else ev_words(light_ev)),
         "sunlight": facts["sunlight"] if asked.positions else None,
         "place": facts["place"] if asked.places else None,
         "time zone": session["time_zone"] if asked.places else None,

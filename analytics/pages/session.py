@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from analytics import queries
 from analytics.dataset.opened import SIMULATED
-from analytics.pages.privacy import Asked, local_moment, shown_facts
+from analytics.pages.privacy import Asked, ev_words, local_moment, shown_facts
 from analytics.pages.session_course import SessionCourse, session_course
 from analytics.queries.session import BURST_PLACES
 from journal.errors import JournalError
@@ -147,7 +147,7 @@ def session_facts(session: dict[str, Any]) -> dict[str, str | None]:
     }
     light = session["light"]
     if session["light_ev100"] is not None:
-        light = f"{light}{', ' if light else ''}EV {session['light_ev100']:g} at ISO 100"
+        light = f"{light}{', ' if light else ''}{ev_words(session['light_ev100'])}"
     return {
         "began": _local(session["started_at"], session["time_zone"]),
         "ended": _local(session["ended_at"], session["time_zone"]),

@@ -151,6 +151,14 @@ def test_a_session_without_frames_draws_nothing(path: Path) -> None:
     assert page.course is None
 
 
+def test_light_below_nought_has_its_minus_sign_for_the_photographer_and_for_others(path: Path) -> None:
+    changed(path, "update sessions set light = 'new moon', light_ev100 = -2.5 where id = 2")
+    with OpenJournal(path) as journal:
+        page = session_page(journal, 2)
+    assert dict(page.facts)["light"] == "new moon, EV −2.5 at ISO 100"
+    assert dict(page.facts_for_others)["light"] == "EV −2.5 at ISO 100"
+
+
 def test_frames_without_time_or_clock_are_left_out_of_the_course_only(path: Path) -> None:
     changed(path, "update frames set taken_at = null, tv6 = null where session_id = 2")
     with OpenJournal(path) as journal:
