@@ -40,6 +40,22 @@ SMALL = """() => Array.from(document.querySelectorAll("header nav a, main nav a,
   .map((each) => [each.textContent, each.getBoundingClientRect()])
   .filter(([, box]) => box.width < 24 || box.height < 24)
   .map(([words, box]) => `${words}: ${box.width} x ${box.height}`)"""
+#: Settings and counts of a page that two lines share.
+PARTED = r"""() => {
+  const found = [], of = /ISO \d+|\d mm\b|\(\d[\d,]* [a-z]+|\d \([-+]?\d[\d.,]*(?:–| to )[-+]?\d[\d.,]*\)/g;
+  const texts = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  for (let text = texts.nextNode(); text; text = texts.nextNode()) {
+    if (text.parentNode.closest("svg, script, option")) continue;
+    for (const each of text.data.matchAll(of)) {
+      const range = document.createRange();
+      range.setStart(text, each.index);
+      range.setEnd(text, each.index + each[0].length);
+      const tops = Array.from(range.getClientRects(), (box) => Math.round(box.top));
+      if (new Set(tops).size > 1) found.push(each[0]);
+    }
+  }
+  return found;
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -210,3 +226,13 @@ def test_what_is_said_of_the_frame_of_a_page_is_as_wide_as_its_text(browser: Bro
     wide = "(name) => document.querySelector(name).getBoundingClientRect().width"
     assert page.evaluate(wide, "ul.burst > li") == page.evaluate(wide, "main > h1")
     assert page.evaluate(wide, "ul.burst > li > :is(img, .blank)") <= 180
+    page.context.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("place", ["/standing", "/keepers", "/limits", "/habits", "/sessions/1", "/frames/1000"])
+def test_no_line_ends_within_a_setting_or_a_count(browser: Browser, link: str, place: str, width: int) -> None:
+    page = opened(browser, link, place, width=width)
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    assert page.evaluate(PARTED) == []
+    page.context.close()

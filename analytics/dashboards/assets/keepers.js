@@ -172,7 +172,7 @@ function row(line) {
   const link = made("a", line.n_frames.toLocaleString("en"));
   link.href = line.frames;
   link.setAttribute("aria-label", `The ${line.n_frames} frames at ${line.label}`);
-  const cells = line.labels.map((label) => made("td", label));
+  const cells = line.labels.map((label) => made("td", label, label.length <= 16 ? "whole" : ""));
   const counted = [line.kept, line.interval, link, line.n_bursts.toLocaleString("en"), String(line.n_sessions)];
   for (const content of counted) {
     const cell = made("td", "", "number");
