@@ -174,6 +174,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "noise",
         time=2,
         iso=-2,
+        needs=("subject_pace",),
     ),
     Habit(
         "stopped_down",
@@ -268,6 +269,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "frames with a time, aperture or ISO outside the ranges planned for the session",
         lambda s: s.cells.is_off_plan == 1,
         "Look at the plan at the start, and write down why when you leave it.",
+        needs=("is_off_plan",),
     ),
 )
 BY_KEY = {habit.key: habit for habit in CATALOGUE}

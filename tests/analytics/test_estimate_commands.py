@@ -361,3 +361,22 @@ def test_habits_of_a_kind_of_light_cannot_be_seen_where_nobody_stated_the_light(
     assert f"Grey snow: cannot be seen, for of most frames nobody stated {described} and {stated}." in text
     text = " ".join(said(capsys, "habits", "--journal", path).split())
     assert "what the light was like (--light); the light as an exposure value (--ev100)" in text
+
+
+def test_what_was_not_planned_or_has_no_pace_cannot_be_told_from_what_was_kept_to(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = small_journal(tmp_path / "a.journal", 2)
+
+    def unstated(statement: str) -> tuple[str, str]:
+        with closing(open_journal(path)) as connection:
+            connection.execute(statement)
+        lines = {line["key"]: line for line in found(capsys, "habits", "--journal", path)["habits"]}
+        return lines["off_plan"]["unstated"], lines["needlessly_fast"]["unstated"]
+
+    planned, pace = "which settings were planned", "how fast the subject was"
+    nothing = "planned_iso_min = null, planned_iso_max = null, planned_exposure_time_min_s = null, "
+    nothing += "planned_exposure_time_max_s = null, planned_f_number_min = null, planned_f_number_max = null"
+    assert unstated(f"update sessions set {nothing}, subject_pace = null") == (planned, pace)
+    assert unstated("update sessions set planned_iso_min = 50, planned_iso_max = 102400") == ("", pace)
+    assert unstated("update sessions set subject_pace = 'walking'") == ("", "")
