@@ -23,7 +23,7 @@ LEAST = 0.5
 #: Ticks of the scale, about; it ends at one on either side.
 TICKS = 5
 #: What is drawn how; two lines, so that a phone shows all of it.
-SUBTITLE = ["mark: estimate, after what the remedy would spoil", "bar: 95 % interval"]
+SUBTITLE = ["mark: estimate, less what a remedy would spoil", "bar: 95 % interval"]
 #: Colour and mark of a habit that costs keepers, and of any other.
 COSTLY, OTHER = (REJECT, "diamond"), (UNJUDGED, "circle")
 

@@ -71,19 +71,17 @@ def _print_habits(page: HabitsPage) -> None:
 
 
 def _print_habit(page: HabitPage) -> None:
-    from analytics.pages.habits import WATCH
-
     say(f"{page.simulated}. {page.sentence}" if page.simulated else page.sentence)
     say(page.judged)
     say(f"What counts: {page.line.definition}.")
-    for text in (page.price, f"What to do: {page.line.advice}", page.surer, page.counted):
+    for text in (page.price, f"{page.advice_heading}: {page.line.advice}", page.surer, page.counted):
         if text:
             say(text)
     _print_frames(f"{page.rejects_heading} ({page.n_evidence:,})", page.evidence)
     _print_frames(f"Keepers that it did not spoil ({page.n_counter:,})", page.counter)
     if page.given_on:
         say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")
-    elif page.line.key != WATCH:
+    elif page.is_worth_a_try:
         say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
 
 

@@ -73,7 +73,7 @@ def _print_lines(lines: list[LimitLine]) -> None:
             line.lost_beyond,
             f"{line.n_frames:,}",
             f"{line.n_sessions:,}",
-            f"{line.n_near:,}",
+            line.near,
             "" if line.is_enough else "not enough yet",
         )
         for line in lines

@@ -145,6 +145,16 @@ class HabitPage:
         fault = BY_KEY[self.line.key].fault
         return f"Rejects for {FAULTS[fault]}" if fault else "Rejects that show it"
 
+    @property
+    def is_worth_a_try(self) -> bool:
+        """Whether the advice is offered: frames show the habit, and it does not look as if it gained keepers."""
+        return self.line.key != WATCH and self.line.n_frames > 0 and self.line.lost_per_100 > 0
+
+    @property
+    def advice_heading(self) -> str:
+        """What stands before the advice."""
+        return "What to do" if self.is_worth_a_try else "What to do, should it cost you keepers"
+
 
 def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10, level: float = 0.95) -> HabitsPage:
     """The habits of the catalogue.

@@ -32,8 +32,8 @@ QUESTIONS = {
 }
 #: Which frames all that is said of limits is of.
 WHICH_FRAMES = (
-    "Counted are the frames that show the fault in question, for another may hide it: shake at times that freeze the "
-    "subject, subject motion from a tripod or at times that your hands hold."
+    "Counted are the frames that would show the fault in question, for another may hide it: shake at times that freeze "
+    "the subject, subject motion from a tripod or at times that your hands hold."
 )
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0

@@ -108,6 +108,11 @@ class LimitLine:
             return "–"
         return self.beyond.share if self.beyond.is_enough else "too few"
 
+    @property
+    def near(self) -> str:
+        """How many sessions have frames near it, in a table; of a limit that was not reached none can."""
+        return f"{self.n_near:,}" if self.bound == "both" else "–"
+
 
 @dataclass(frozen=True, slots=True)
 class LimitsPage:

@@ -78,6 +78,7 @@ class SessionPage:
     bursts: list[Burst]
     page: int
     n_pages: int
+    n_judged: int
     n_unjudged: int
     before: int | None
     after: int | None
@@ -116,6 +117,7 @@ def session_page(journal: OpenJournal, number: int, page: int = 1) -> SessionPag
         bursts=_bursts(rows, places, began[:10]),
         page=page,
         n_pages=n_pages,
+        n_judged=session["n_judged"],
         n_unjudged=session["n_frames"] - session["n_judged"],
         before=session["session_before"],
         after=session["session_after"],
@@ -130,7 +132,7 @@ def session_sentence(session: dict[str, Any]) -> str:
     if session["n_bursts"] == session["n_frames"]:
         counted = format_count(session["n_frames"], "single frame")
     if not session["n_judged"]:
-        return f"{counted}; none is judged yet."
+        return f"{counted}, not judged yet." if session["n_frames"] == 1 else f"{counted}; none is judged yet."
     kept = f"{counted}: of {session['n_judged']} judged you kept {session['n_keepers']}"
     if not session["commonest_fault"]:
         return f"{kept}."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from analytics import queries
@@ -114,8 +115,8 @@ def kept_sentence(totals: dict[str, int]) -> str:
 
 
 def _last_session(journal: OpenJournal) -> LastSession | None:
-    lines = journal.rows(queries.SESSION_LINES, {"limit": 1})
-    if not lines:
+    last = journal.rows(queries.LAST_SESSION, {"now": f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}"})
+    if not last:
         return None
-    row = journal.rows(queries.ONE_SESSION, {"number": lines[0]["session_id"]})[0]
+    row = journal.rows(queries.ONE_SESSION, {"number": last[0]["session_id"]})[0]
     return LastSession(row["session_id"], row["started_at"][:10], row["intent"] or "", session_sentence(row))

@@ -71,7 +71,7 @@ def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
             (row["label"], row["n_frames"], row["n_faults"], _of_100(row["n_faults"], row["n_frames"]))
             for row in panel.counts
         ]
-        columns = (COUNTED_BY[line.kind], "frames that show it", "lost", "of 100")
+        columns = (COUNTED_BY[line.kind], "frames that would show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
         counted = f"{len(panel.frames)} of {panel.n_rejects:,} rejects, each from another burst"
@@ -117,7 +117,7 @@ def build_habits(material: Material) -> Page:
 
 def _one_habit(material: Material, line: HabitLine) -> list[Block]:
     found = habit_page(material.journal, material.ground, line.key, may_show=material.may_show)
-    lines = [f"What counts: {line.definition}.", found.price, f"What to do: {line.advice}", found.counted]
+    lines = [f"What counts: {line.definition}.", found.price, f"{found.advice_heading}: {line.advice}", found.counted]
     heading = capital(line.name)  # the sentence begins with it too
     blocks: list[Block] = [Heading(heading, f"habit-{line.key}"), Text(found.sentence.removeprefix(f"{heading}: "))]
     blocks += [Text(text) for text in lines if text]

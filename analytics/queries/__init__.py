@@ -115,6 +115,12 @@ order by started_at desc, id desc
 limit :limit
 """
 
+#: The session that began last; one of a day to come, which a clock set wrong may say, only where there is no other.
+#: Parameters: :now
+LAST_SESSION = """
+select id as session_id from sessions order by started_at > :now, started_at desc, id desc limit 1
+"""
+
 #: Models of all bodies. No parameters.
 BODY_MODELS = "select distinct model from bodies order by model"
 

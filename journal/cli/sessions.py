@@ -69,7 +69,7 @@ def sessions(
 
 
 def _cells(row: sqlite3.Row) -> list[object]:
-    intent = row["intent"] or ("(suggested)" if row["is_suggested"] else "")
+    intent = row["intent"] or ("not logged" if row["is_suggested"] else "")
     counts = [row["n_frames"], row["n_judged"], row["n_keepers"], row["commonest_fault"]]
     return [row["id"], local_time(row["started_at"], row["time_zone"]), intent, *counts]
 

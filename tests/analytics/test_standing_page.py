@@ -27,6 +27,22 @@ def test_the_simulated_year_says_where_its_photographer_stands(simulated_year: P
     assert found.sentence.endswith("of 100.")
 
 
+def test_a_session_of_a_day_to_come_is_the_last_only_where_there_is_no_other(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", n_sessions=2)
+
+    def last(statement: str) -> int | None:
+        connection = open_journal(path)
+        connection.execute(statement)
+        connection.close()
+        with OpenJournal(path) as journal:
+            found = standing(journal, ground(journal)).last
+        return found and found.number
+
+    late = "update sessions set started_at = '{0}-05-05T01:29:24Z', ended_at = '{0}-05-05T03:00:00Z' where id = {1}"
+    assert last(late.format(2138, 1)) == 2
+    assert last(late.format(2139, 2)) == 2
+
+
 def test_a_series_is_offered_where_it_is_sooner_than_sessions(simulated_year: Path) -> None:
     with OpenJournal(simulated_year) as journal:
         found = standing(journal, ground(journal))

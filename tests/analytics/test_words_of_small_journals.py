@@ -15,8 +15,10 @@ from visiting import MENTOR, plain, served
 from analytics.charts.keeper_rates import STEP_PX, TWO_LINES_PX, following_chart
 from analytics.dashboards.templating import environment
 from analytics.dataset import OpenJournal
-from analytics.pages.habits import HabitLine, habit_sentence
+from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits_page
+from analytics.pages.judged import ground
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
+from analytics.pages.limits import limits_page
 from analytics.pages.progress import Change, Reason, progress_sentence, reason_sentence, with_rest
 from analytics.pages.session import session_page, settings_in_words
 from journal.records.mentors import Place, Said
@@ -109,8 +111,48 @@ def test_judging_is_offered_where_something_is_unjudged_and_an_intent_is_asked_f
         photographer = journal.photographer()
         judged, unstated = (photographer.get(f"/sessions/{number}").text for number in (1, 2))
     assert "Judge its unjudged frames" not in judged and "Judge all of them again" in judged
-    assert "Judge its unjudged frames" in unstated and "thirdstop edit 2 --intent" in re.sub(r"<[^>]*>", "", unstated)
+    assert "Judge its unjudged frames" in unstated and "thirdstop edit 2 --intent WORDS" in plain(unstated)
     assert "--intent" not in judged
+
+
+def test_judging_is_offered_once_where_all_or_none_is_judged(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 2)
+    changed(
+        path,
+        "update frames set verdict = 'unjudged' where session_id = 1",
+        "delete from frame_faults where frame_id in (select id from frames where session_id = 1)",
+        "update frames set verdict = 'keeper' where session_id = 2",
+    )
+    with served(path) as journal:
+        photographer = journal.photographer()
+        none, all_of_it = (photographer.get(f"/sessions/{number}").text for number in (1, 2))
+        judging, again = (photographer.get(f"/judge/{place}").text for place in ("1?all=1", "2?all=1"))
+        first = photographer.get("/judge/1").text
+    assert "Judge its frames" in none and "Judge all of them" not in none
+    assert "Judge all of them again" in all_of_it and "Judge its" not in all_of_it
+    assert "Only the unjudged ones" in judging and "Only the unjudged ones" not in again
+    assert "All of them" not in first
+
+
+def test_a_habit_that_no_frame_shows_or_that_gains_keepers_is_not_advised_against(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        found = ground(journal)
+        lines = habits_page(journal, found).lines
+        pages = {line.key: habit_page(journal, found, line.key, lines=lines) for line in lines}
+    offered = {key for key, page in pages.items() if page.is_worth_a_try}
+    assert offered == {line.key for line in lines if line.n_frames and line.lost_per_100 > 0 and line.key != "weekend"}
+    assert 3 <= len(offered) < len(lines)
+    assert {pages[key].advice_heading for key in offered} == {"What to do"}
+    assert {page.advice_heading for key, page in pages.items() if key not in offered} == {
+        "What to do, should it cost you keepers"
+    }
+
+
+def test_only_of_a_limit_that_was_reached_sessions_are_near_it(simulated_year: Path) -> None:
+    with OpenJournal(simulated_year) as journal:
+        lines = limits_page(ground(journal)).told
+    assert {line.bound == "both" for line in lines} == {True, False}
+    assert all((line.near == "–") == (line.bound != "both") for line in lines)
 
 
 def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> None:
