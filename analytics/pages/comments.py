@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.pages.reviewed import BesideLine, CommentLine, beside_line, comment_line
-from analytics.queries.mentors import COMMENTS_BY, COMMENTS_ON, MENTOR_VERDICTS_ON
+from analytics.queries.mentors import COMMENTS_BY, COMMENTS_ON, MENTOR_VERDICTS_BY, MENTOR_VERDICTS_ON
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ class OwnComments:
     simulated: str | None
     sentence: str
     comments: list[CommentLine]
+    verdicts: list[BesideLine]
 
 
 def talk(journal: OpenJournal, place: Place, mentor: str | None) -> Talk:
@@ -45,9 +46,13 @@ def talk(journal: OpenJournal, place: Place, mentor: str | None) -> Talk:
 
 
 def own_comments(journal: OpenJournal, mentor: str) -> OwnComments:
-    """All that a mentor said on pages, the newest first."""
+    """All that a mentor said on pages: comments, the newest first, and verdicts by frame."""
     with journal.snapshot():
-        rows, simulated = journal.rows(COMMENTS_BY, {"mentor": mentor}), journal.simulated()
-    nothing = "No comment is left yet. The first page, sessions, frames and habits have a place for it."
-    sentence = f"{format_count(len(rows), 'comment')} left by {mentor}." if rows else nothing
-    return OwnComments(simulated, sentence, [comment_line(row) for row in rows])
+        comments = [comment_line(row) for row in journal.rows(COMMENTS_BY, {"mentor": mentor})]
+        verdicts = [beside_line(row) for row in journal.rows(MENTOR_VERDICTS_BY, {"mentor": mentor})]
+        simulated = journal.simulated()
+    sentence = "No comment is left yet. The first page, sessions, frames and habits have a place for it."
+    if comments or verdicts:
+        left = f"{format_count(len(comments), 'comment')} and {format_count(len(verdicts), 'verdict')}"
+        sentence = f"{left} left by {mentor}."
+    return OwnComments(simulated, sentence, comments, verdicts)

@@ -40,6 +40,22 @@ where place = 1
 order by newest.frame_id, mentor
 """
 
+#: The newest verdict of one mentor on each frame that they judged on pages. Parameters: :mentor
+MENTOR_VERDICTS_BY = """
+select
+    newest.frame_id, burst_id, mentor, newest.verdict, frames.verdict as own_verdict,
+    (select group_concat(fault, ', ') from mentor_verdict_faults where mentor_verdict_id = newest.id) as faults,
+    (select group_concat(fault, ', ') from frame_faults where frame_faults.frame_id = newest.frame_id) as own_faults
+from (
+    select *, row_number() over (partition by frame_id order by said_at desc, id desc) as place
+    from mentor_verdicts
+    where mentor = :mentor and source = 'page'
+) as newest
+join frames on frames.id = newest.frame_id
+where place = 1
+order by newest.frame_id
+"""
+
 #: The links that mentors were given, the newest first, with how much came through each.
 MENTOR_LINKS = """
 select

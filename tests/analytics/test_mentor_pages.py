@@ -319,6 +319,9 @@ def test_a_mentor_says_what_they_would_have_done_with_a_frame(place: Served, men
     assert mentor.post({**mentor.form("/frames/7"), "verdict": "reject"}).status_code == 303  # the newer one counts
     assert f"{MENTOR} would have rejected it; the photographer" in mentor.get("/frames/7").text
     assert "would have kept it" not in mentor.get("/frames/7").text
+    listed = mentor.get("/comments").text
+    assert "Verdicts beside the photographer’s" in listed and "your own" not in listed
+    assert plain(listed).count("reject: framing, missed focus") == 1 and '<a href="/frames/7">7</a>' in listed
     assert rows(place.path, "select verdict, count(*) from frames group by verdict") == before
     connection = open_journal(place.path)
     assert history(connection, 7) == []  # no verdict of the photographer's was written
