@@ -65,6 +65,18 @@ def drag_over(page: Page, name: str, first: int, last: int) -> None:
     page.mouse.up()
 
 
+def test_a_panel_whose_table_is_opened_has_the_width_of_the_page(page: Page) -> None:
+    page.set_viewport_size({"width": 1280, "height": 900})
+    look(page)
+    all_of_them = page.locator("#panels").evaluate("box => box.clientWidth")
+    halves = page.locator("#panels > section:not(.asked):has(details)")
+    narrow = next(half for half in halves.all() if half.evaluate("box => box.clientWidth") < 0.6 * all_of_them)
+    narrow = page.locator(f"[data-panel={narrow.get_attribute('data-panel')}]")
+    narrow.locator("summary").click()
+    assert narrow.evaluate("box => box.clientWidth") == all_of_them
+    assert narrow.locator(".scroll").evaluate("box => box.scrollWidth <= box.clientWidth")
+
+
 def test_what_is_dragged_over_in_one_chart_the_others_follow(page: Page) -> None:
     seen = Seen(page)
     look(page)
