@@ -114,10 +114,11 @@ def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[st
         {"fault": fault, **_shown(share), "n_frames": sum(by_fault[fault].values()), "n_bursts": len(by_fault[fault])}
         for fault, share in zip(names, shares(counted, FAULT_IN_BURST), strict=True)
     ]
-    commonest = rows[0]
+    commonest, rejects = rows[0], sum(n_rejects.values())
+    several = "; a reject may show several faults" if sum(row["n_frames"] for row in rows) > rejects else ""
     sentence = (
-        f"{commonest['fault'].capitalize()} most often: {commonest['n_frames']} of "
-        f"{format_count(sum(n_rejects.values()), 'reject')} in {format_count(commonest['n_bursts'], 'burst')}."
+        f"{commonest['fault'].capitalize()} most often: {commonest['n_frames']} of {format_count(rejects, 'reject')}, "
+        f"in {format_count(commonest['n_bursts'], 'burst')}{several}."
     )
     return Counted(FAULTS_QUESTION, sentence, "faults", fault_chart(rows, sentence), rows)
 

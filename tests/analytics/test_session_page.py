@@ -53,7 +53,17 @@ def test_faults_are_counted_by_rejects_and_bursts(path: Path) -> None:
     assert page.course is not None and page.course.faults is not None
     assert page.course.faults.rows[0]["fault"] == "camera shake"
     assert page.course.faults.rows[0]["n_frames"] == 5
-    assert page.course.faults.sentence.startswith("Camera shake most often: 5 of 5 rejects in ")
+    assert page.course.faults.sentence.startswith("Camera shake most often: 5 of 5 rejects, in ")
+
+
+def test_where_rejects_show_several_faults_the_shares_are_said_to_overlap(tmp_path: Path) -> None:
+    journal = small_journal(tmp_path / "a.journal", 2)
+    twice = "insert into frame_faults (frame_id, fault) select id, 'framing' from frames where verdict = 'reject'"
+    for statements, several in (((), False), ((twice,), True)):
+        with OpenJournal(changed(journal, *statements)) as opened:
+            course = session_page(opened, 2).course
+        assert course is not None and course.faults is not None
+        assert course.faults.sentence.endswith("; a reject may show several faults.") == several
 
 
 def test_a_fault_has_its_share_of_the_rejects_with_an_interval(path: Path) -> None:
