@@ -37,6 +37,11 @@ DISC_SPREAD = 1 / 4
 #: Standard deviation of the Gaussian nearest to the diffraction pattern, in units of λN. Source: Zhang, Zerubia and
 #: Olivo-Marin, Applied Optics 46 (2007): 0.225 λ / NA, with NA = 1 / (2N).
 AIRY_SPREAD = 0.45
+#: How many times as large as the measured edges allow a smear has to be before they rule it out: sharpening in the
+#: camera steepens edges. Our own convention.
+CLEARLY_LARGER = 2.0
+#: What is said of a cause whose size is not known: nobody knows it, or what was measured speaks against it.
+UNKNOWN, RULED_OUT = "unknown", "ruled out"
 #: No sensor of a camera for photographs has its pixels further apart [µm]; a picture whose pixels are was made smaller.
 #: Our own round figure, above the largest known.
 LARGEST_PITCH_UM = 20.0
@@ -46,8 +51,9 @@ LARGEST_PITCH_UM = 20.0
 class BlurPart:
     """One cause of blur: its extent on the sensor and in pixels of the full-size picture.
 
-    `bound` is `about`, `at most`, `none` (this cause is absent) or `unknown`; `basis` says what the number stands on,
-    or what is missing.
+    `bound` is `about`, `at most`, `none` (this cause is absent), `ruled out` (the picture as measured speaks against a
+    smear of the size that was expected, so it has none here) or `unknown`; `basis` says what the number stands on, or
+    what is missing. `against` says of a part that is ruled out what was expected, in a sentence.
     """
 
     name: str
@@ -57,6 +63,12 @@ class BlurPart:
     spread_um: float | None = None
     extent_px: float | None = None
     share: float | None = None
+    against: str = ""
+
+    @property
+    def has_size(self) -> bool:
+        """Whether its size is known, none at all included."""
+        return self.bound not in (UNKNOWN, RULED_OUT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +105,10 @@ class BlurBudget:
 def blur_budget(facts: FrameFacts, limits: Limits) -> BlurBudget:
     """What could blur this frame, cause by cause."""
     pitch = facts.pixel_pitch_um
-    parts = [_hand_held(facts, limits), _subject(facts, limits), _defocus(facts), _diffraction(facts), _pixel(facts)]
+    hand_held = _as_measured(_hand_held(facts, limits), facts)
+    parts = [hand_held, _subject(facts, limits), _defocus(facts), _diffraction(facts), _pixel(facts)]
     variance = sum(part.spread_um**2 for part in parts if part.spread_um is not None)
-    is_whole = all(part.bound != "unknown" for part in parts)
+    is_whole = all(part.has_size for part in parts)
     shown = tuple(
         replace(
             part,
@@ -121,7 +134,7 @@ def blur_budget(facts: FrameFacts, limits: Limits) -> BlurBudget:
 
 
 def _unknown(name: str, missing: str) -> BlurPart:
-    return BlurPart(name, None, "unknown", missing)
+    return BlurPart(name, None, UNKNOWN, missing)
 
 
 def _hand_held(facts: FrameFacts, limits: Limits) -> BlurPart:
@@ -146,6 +159,26 @@ def _hand_held(facts: FrameFacts, limits: Limits) -> BlurPart:
     elif facts.camera_support is None:
         basis = f"{basis}, if it was held by hand; the support is not written down"
     return BlurPart(HAND_HELD, extent, bound, basis, extent * LINE_SPREAD)
+
+
+def _as_measured(part: BlurPart, facts: FrameFacts) -> BlurPart:
+    """A smear by hands, unless the measured edges rule it out: over the whole frame it spreads all but those along it.
+
+    What is measured beats what is reckoned; a spread is a standard deviation, a smear an extent.
+    """
+    widest = facts.measured.widest_edge_px if facts.measured else None
+    if not part.extent_um or not facts.pixel_pitch_um or widest is None:
+        return part
+    expected, allowed = part.extent_um / facts.pixel_pitch_um, widest / LINE_SPREAD
+    if expected <= CLEARLY_LARGER * allowed:
+        return part
+    size = f"{part.bound} {expected:.1f} px"
+    if facts.camera_support is None:
+        against = f"{part.name} of {size}, only supposed, is ruled out by the measured edges"
+    else:
+        against = f"{part.name} of {size} was to be expected, but the measured edges rule it out"
+    basis = f"{size} by {part.basis}; but the measured edges allow about {allowed:.1f} px"
+    return BlurPart(part.name, None, RULED_OUT, basis, against=against)
 
 
 def _subject(facts: FrameFacts, limits: Limits) -> BlurPart:

@@ -103,7 +103,7 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         f"{part.name} of frame {side.facts.frame_id}: {part.basis}"
         for side in (one, other)
         for part in side.budget.parts
-        if part.bound == "unknown"
+        if not part.has_size
     ]
     unknown += dict.fromkeys(filter(None, (how_to_state_the_sensor(side.facts) for side in (one, other))))
     unknown_settings = tuple(_unknown_settings(one.facts, other.facts))

@@ -123,7 +123,7 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     """The frame in one plain sentence: what it is, what blurs it most, and the first way to mend it."""
     parts = [f"Frame {facts.frame_id} ({_taken_with(facts)}): {_verdict(facts, mended)}"]
     if budget.dominant:
-        has_unknown = any(one.bound == "unknown" for one in budget.parts)
+        has_unknown = not all(one.has_size for one in budget.parts)
         parts.append(_blur_words(budget.part(budget.dominant), has_unknown, budget.circle_of_confusion_um))
         second = _largest_estimate(budget)
         if second is not None and budget.part(budget.dominant).bound == "at most":
@@ -133,6 +133,7 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
         gain = f" ({first.gains[0]})" if first.gains else ""
         helped = f"{first.settings} would have helped{gain}"
         parts.append(f"if that shows, {helped}" if mended.basis == ONLY_POSSIBLE else helped)
+    parts += [part.against for part in budget.parts if part.against]
     return f"{'; '.join(parts)}."
 
 

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from journal.notation import SMALLEST_SPREAD_PX
 from journal.optics.focus import CIRCLE_OF_CONFUSION_35MM
 from journal.optics.sensors import DIAGONAL_35MM
 from journal.records.measures import said_once
@@ -22,6 +23,9 @@ FLASH_FIRED = 1
 SHARPNESS = ("missed focus", "camera shake", "subject motion")
 #: From this probability on a fault is suggested.
 LIKELY = 0.5
+#: How much of a smear the quarter of edges that lie most nearly along it still shows, where edges of a scene lie in all
+#: directions alike: those are within 22.5° of it. Source: s² = nᵀCn for a line.
+NEARLY_ALONG = math.sin(math.pi / 8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +48,8 @@ class Measured:
     """What examining the picture found; `None` where it found nothing to go by.
 
     `blur_px` is the extent of the blur behind a fault of sharpness, and only known where such a fault is suggested or
-    judged: every picture has soft places. The edge spread is that of the sharpest edges, a standard deviation.
+    judged: every picture has soft places. The edge spread is that of the sharpest edges, a standard deviation. `scale`
+    is how many pixels of the full picture one of the measured picture stands for: more than 1 for a small preview.
     """
 
     ev: float | None = None
@@ -54,7 +59,22 @@ class Measured:
     edge_along_px: float | None = None
     edge_across_px: float | None = None
     edge_direction_deg: float | None = None
+    scale: float = 1.0
     source: str | None = None
+
+    @property
+    def widest_edge_px(self) -> float | None:
+        """What the sharpest edges of any direction spread at most, a standard deviation; `None` where it is not known.
+
+        A smear along an edge does not spread it. So where no direction was told, the spread of the sharpest edges is
+        taken for that of edges which lie nearly along the smear. No less is believed than can be told.
+        """
+        if self.edge_spread_px is None:
+            return None
+        least = SMALLEST_SPREAD_PX * self.scale
+        if self.edge_along_px is not None:
+            return max(self.edge_along_px, self.edge_spread_px, least)
+        return max(self.edge_spread_px, least) / NEARLY_ALONG
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +208,7 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
         edge_along_px=_number(edges.get("along_px")),
         edge_across_px=_number(edges.get("across_px")),
         edge_direction_deg=_number(edges.get("direction_deg")),
+        scale=_number(found.get("preview_scale")) or 1.0,
         source=row["measured_from"],
     )
 

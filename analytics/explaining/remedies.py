@@ -139,6 +139,8 @@ def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> 
         return _thirds(math.log2(part.extent_um / circle)), f"to a smear that passes for a point, by {part.basis}{less}"
     if part.extent_um is not None:
         return ONE_STOP, f"an example: {part.name} of {size_words(part)} hardly shows, so look for another cause"
+    if part.against:
+        return ONE_STOP, f"an example: {part.against}, so look for another cause"
     return ONE_STOP, "an example: nothing says how far"
 
 

@@ -79,8 +79,9 @@ def moved(facts: FrameFacts, move: Move) -> FrameFacts:
     time, n, iso = facts.exposure_time_s, facts.f_number, facts.iso
     darker = move.light / 3
     measured = facts.measured
-    if measured is not None and measured.ev is not None:
-        measured = replace(measured, ev=measured.ev + darker)
+    if measured is not None:  # of its edges nothing is known: they were measured with the settings that it had
+        ev = None if measured.ev is None else measured.ev + darker
+        measured = replace(measured, ev=ev, edge_spread_px=None, edge_along_px=None, edge_across_px=None)
     return replace(
         facts,
         exposure_time_s=None if time is None else time * 2.0 ** (move.time / 3),

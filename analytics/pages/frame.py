@@ -182,11 +182,14 @@ def _blur(one: Explanation) -> Part:
 
 def _blur_notes(budget: BlurBudget, next_step: str) -> tuple[str, ...]:
     """What the star in the table means, and why it has no shares."""
-    unknown = [part.name for part in budget.parts if part.bound == "unknown"]
+    unknown = [part.name for part in budget.parts if not part.has_size]
     star = "* the largest of those that are known." if unknown else "* the largest part of the blur to expect."
     notes = [star] if budget.dominant else []
+    notes += [f"{part.against[0].upper()}{part.against[1:]}." for part in budget.parts if part.against]
     if unknown and len(unknown) < len(budget.parts):
-        notes.append(f"No shares are told: {_listed(unknown)} {'is' if len(unknown) == 1 else 'are'} not known.")
+        size = "the size of " if any(part.against for part in budget.parts) else ""
+        verb = "is" if size or len(unknown) == 1 else "are"
+        notes.append(f"No shares are told: {size}{_listed(unknown)} {verb} not known.")
     return tuple(filter(None, [*notes, next_step]))
 
 

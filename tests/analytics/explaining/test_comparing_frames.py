@@ -109,9 +109,19 @@ def test_a_size_that_is_shown_as_nought_is_no_part_of_a_ratio() -> None:
 
 
 def test_a_smear_to_be_expected_that_the_edges_speak_against_is_said_so() -> None:
-    one = replace(SHARP, measured=Measured(edge_spread_px=2.0))
-    found = both(one, replace(SMEARED, measured=Measured(edge_spread_px=1.0)))
-    assert found.sentence.endswith("but its edges, as measured, are the sharper ones: 2.0 px against 1.0 px.")
+    one = replace(SHARP, measured=Measured(edge_spread_px=5.1))
+    found = both(one, replace(SMEARED, measured=Measured(edge_spread_px=4.2, edge_along_px=4.4)))
+    assert found.sentence.endswith("but its edges, as measured, are the sharper ones: 5.1 px against 4.2 px.")
+
+
+def test_a_smear_that_the_measured_edges_rule_out_is_no_difference_but_not_known() -> None:
+    one = replace(SHARP, measured=Measured(edge_spread_px=0.6, edge_along_px=0.6))
+    found = both(one, replace(SMEARED, measured=Measured(edge_spread_px=0.6, edge_along_px=0.6)))
+    assert "hand-held smear" not in [difference.name for difference in found.differences]
+    assert (
+        "hand-held smear of frame 2: about 28.3 px by the 1/focal-length rule; but the measured edges allow about "
+        "2.1 px" in found.unknown
+    )
 
 
 def test_both_sides_of_a_difference_have_one_unit() -> None:

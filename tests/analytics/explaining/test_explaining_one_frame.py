@@ -267,6 +267,73 @@ def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
     )
 
 
+#: A frame whose edges are as sharp as pixels can show, two stops below the rule; nobody said how it was held.
+SHARP_ALL_THE_SAME = replace(
+    FRAME, camera_support=None, subject_pace=None, f_number=4.0,
+    measured=Measured(edge_spread_px=0.3, edge_along_px=0.4),
+    suggestion=Suggestion(None, None, False),
+)  # fmt: skip
+
+
+def test_a_supposed_smear_that_the_measured_edges_rule_out_neither_leads_nor_is_mended() -> None:
+    told = explain(SHARP_ALL_THE_SAME, {})
+    part = told.budget.part(HAND_HELD)
+    assert (part.bound, part.extent_px, part.spread_um, part.share) == ("ruled out", None, None, None)
+    assert part.basis == (
+        "about 20.0 px by the 1/focal-length rule, if it was held by hand; the support is not written down; but the "
+        "measured edges allow about 1.7 px"
+    )
+    assert told.budget.dominant == DEFOCUS
+    assert (told.fixes.fault, told.fixes.remedies) == (None, ())
+    assert told.sentence == (
+        "Frame 7 (1/20, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is defocus, about 3.9 px; "
+        "hand-held smear of about 20.0 px, only supposed, is ruled out by the measured edges."
+    )
+
+
+def test_a_smear_of_stated_hands_that_the_edges_rule_out_was_to_be_expected() -> None:
+    for support, size in (("hand-held", "about"), ("braced", "at most")):
+        told = explain(replace(SHARP_ALL_THE_SAME, camera_support=support), {})
+        assert told.sentence.endswith(
+            f"; hand-held smear of {size} 20.0 px was to be expected, but the measured edges rule it out."
+        )
+        assert told.fixes.remedies == ()
+
+
+def test_a_smear_is_an_extent_and_a_spread_is_a_standard_deviation() -> None:
+    def bound(along_px: float | None, spread_px: float = 0.3, scale: float = 1.0) -> str:
+        measured = Measured(edge_spread_px=spread_px, edge_along_px=along_px, scale=scale)
+        return blur_budget(replace(SHARP_ALL_THE_SAME, measured=measured), {}).part(HAND_HELD).bound
+
+    # a line of 10 px has a standard deviation of 2.89 px; 20 px are clearly more than 2.88 px allow, and not than 2.9
+    assert [bound(along) for along in (2.88, 2.9)] == ["ruled out", "about"]
+    # edges along a smear stay sharp: where no direction is told, 1.10 px may be what they show of 2.88 px
+    assert [bound(None, spread) for spread in (1.1, 1.12)] == ["ruled out", "about"]
+    # a pixel of a preview stands for many, and less than half of one is told of none
+    assert [bound(0.3, scale=scale) for scale in (5.7, 5.8)] == ["ruled out", "about"]
+
+
+def test_edges_rule_nothing_out_where_they_or_the_pixels_are_not_known() -> None:
+    unmeasured = replace(SHARP_ALL_THE_SAME, measured=None, suggestion=None)
+    for facts in (unmeasured, replace(unmeasured, measured=Measured(ev=0.1))):
+        assert explain(facts, {}).sentence.startswith(
+            "Frame 7 (1/20, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is hand-held smear, "
+            "about 20.0 px; if that shows, "
+        )
+    assert blur_budget(replace(SHARP_ALL_THE_SAME, pixel_pitch_um=None), {}).part(HAND_HELD).bound == "about"
+    assert blur_budget(replace(SHARP_ALL_THE_SAME, camera_support="tripod"), {}).part(HAND_HELD).bound == "none"
+
+
+def test_measured_edges_say_nothing_of_other_settings() -> None:
+    judged = replace(
+        SHARP_ALL_THE_SAME, verdict="reject", faults=("missed focus",), stops_below_rule=-0.6, subject_pace="still"
+    )  # at the rule 3.3 px are to be expected, which the edges allow; longer times were not measured
+    told = explain(judged, {})
+    assert told.budget.part(HAND_HELD).bound == "about"
+    prices = [price for remedy in told.fixes.remedies for price in remedy.prices]
+    assert any(price.startswith("hand-held smear from 3.3 px to ") for price in prices)
+
+
 def test_a_suggestion_is_called_one() -> None:
     suggestion = Suggestion("camera shake", 0.93, False, ("edges spread 6.1 px along 14°",), {"camera shake": 0.93})
     told = explain(replace(FRAME, suggestion=suggestion), {})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import replace
@@ -21,6 +22,7 @@ from analytics.dataset import OpenJournal
 from analytics.explaining import OwnLimit
 from analytics.pages.frame import comparison_page, frame_page, own_limits
 from journal.cli import load_commands, run
+from journal.store.opening import open_journal
 
 HOME = f"http://127.0.0.1:{DEFAULT_PORT}"
 
@@ -82,6 +84,25 @@ def test_a_star_without_all_causes_is_the_largest_of_those_known_and_says_what_i
     star, shares, *_more = blur.notes
     assert star == "* the largest of those that are known."
     assert shares.startswith("No shares are told: ") and shares.endswith("are not known.")
+
+
+def test_a_smear_that_the_edges_rule_out_is_said_so_under_the_table(journal: Path) -> None:
+    measures = {"blur": {"spread_px": 0.3, "along_px": 0.3, "across_px": 0.2, "direction_deg": 10}, "preview_scale": 2}
+    stated = "update sessions set subject_pace = 'still', subject_distance_m = 4, subject_depth_m = 0.5"
+    changed(journal, stated, "update bodies set sensor_width_mm = 36, sensor_height_mm = 24")
+    connection = open_journal(journal)
+    connection.execute(
+        "insert into measurements values (8, 1, 'picture', '8', '2026-03-01T06:40:00Z', ?)", [json.dumps(measures)]
+    )
+    connection.close()
+    with OpenJournal(journal) as opened:
+        page = frame_page(opened, 8, {})
+    assert page.explanation.facts.measured is not None and page.explanation.facts.measured.scale == 2
+    blur = next(part for part in page.parts if part.heading == "Blur budget")
+    (held,) = (row for row in blur.rows if row[0].startswith("hand-held smear"))
+    assert held[1:5] == ("", "", "", "ruled out")
+    assert blur.notes[1].endswith(" was to be expected, but the measured edges rule it out.")
+    assert blur.notes[2] == "No shares are told: the size of hand-held smear is not known."
 
 
 def test_the_shares_of_the_blur_budget_add_up_to_a_hundred_as_they_are_read(journal: Path) -> None:
