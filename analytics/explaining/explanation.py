@@ -12,7 +12,7 @@ from analytics.explaining.effects import depth_of_field_m, size_words, subject_f
 from analytics.explaining.missing import FOCAL_LENGTH, SENSOR
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
-from analytics.explaining.remedies import ONLY_POSSIBLE, Fixes, fixes
+from analytics.explaining.remedies import BY_STATED_LIGHT, ONLY_POSSIBLE, Fixes, fixes
 from analytics.explaining.settings import focal_length_name, settings_name
 from journal.optics.focus import hyperfocal_distance_m
 
@@ -129,12 +129,21 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
         if second is not None and budget.part(budget.dominant).bound == "at most":
             parts.append(f"{second.name} is {second.bound} {size_words(second)}")
     if mended.remedies:
-        first = mended.remedies[0]
-        gain = f" ({first.gains[0]})" if first.gains else ""
-        helped = f"{first.settings} would have helped{gain}"
-        parts.append(f"if that shows, {helped}" if mended.basis == ONLY_POSSIBLE else helped)
-    parts += [part.against for part in budget.parts if part.against]
+        parts.append(_way_out(mended))
+    parts += [part.against for part in budget.parts if part.against and part.against not in mended.need_basis]
     return f"{'; '.join(parts)}."
+
+
+def _way_out(mended: Fixes) -> str:
+    """The first way to mend it, and what it stands on where that is not sure."""
+    first = mended.remedies[0]
+    gain = f" ({first.gains[0]})" if first.gains else ""
+    if mended.need_stops is None:
+        return f"a first step would have been {first.settings}{gain}; {mended.need_basis}"
+    helped = f"{first.settings} would have helped{gain}"
+    if mended.basis == ONLY_POSSIBLE:
+        return f"if that shows, {helped}"
+    return f"{BY_STATED_LIGHT}, {helped}" if mended.need_basis.startswith(BY_STATED_LIGHT) else helped
 
 
 def _largest_estimate(budget: BlurBudget) -> BlurPart | None:

@@ -34,6 +34,12 @@ LARGEST_NEED = 15
 SURE_ENOUGH = 0.5
 #: One whole stop, as an example where nothing says how far to go [thirds].
 ONE_STOP = 3
+#: An error against the stated light that is worth a word [stops]: light is stated by eye and does not stay the same.
+WORTH_A_WORD = 0.5
+#: What a need begins with that follows from the stated light alone.
+BY_STATED_LIGHT = "by the stated light"
+#: Why nobody knows how far the exposure is off, where the picture has not been examined.
+NOT_EXAMINED = "how far it is off is not known until its picture is examined"
 
 EXPOSURE_FAULTS = ("overexposed", "underexposed")
 #: Faults that settings can mend, in the order in which they are looked at.
@@ -66,7 +72,11 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Fixes:
-    """The fault that is mended, why that one, how far the settings would have to move, and the ways to do it."""
+    """The fault that is mended, why that one, how far the settings would have to move, and the ways to do it.
+
+    `need_stops` is not known where only the direction is; the ways are then a first step of one stop, and `need_basis`
+    says why.
+    """
 
     fault: str | None
     basis: str
@@ -82,8 +92,8 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
         return Fixes(fault, basis, None, "", ())
     if facts.exposure_time_s is None or facts.f_number is None or facts.iso is None:
         return Fixes(fault, basis, None, "exposure time, f-number or ISO of this frame is not known", ())
-    need, need_basis = _need(facts, fault, budget, limits)
-    left = room(facts)
+    needed, need_basis = _need(facts, fault, budget, limits)
+    need, left = needed or ONE_STOP, room(facts)
     moves = dict.fromkeys(_moves(fault, need, left, facts))
     if sum(not move.on_tripod for move in moves) == 1 and need > 1:  # no other way to pay: half the way costs half
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
@@ -91,7 +101,7 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
     found = tuple(sorted(ways, key=lambda way: way.crosses_limit))
     if not found:
         need_basis = "lens and body leave no way to go there"
-    return Fixes(fault, basis, need / 3, need_basis, found)
+    return Fixes(fault, basis, None if needed is None else needed / 3, need_basis, found)
 
 
 def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
@@ -117,8 +127,8 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
     return None, "no fault is named, and nothing in the blur budget stands out"
 
 
-def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> tuple[int, str]:
-    """How far the main setting should move [thirds], and what says so."""
+def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> tuple[int | None, str]:
+    """How far the main setting should move [thirds], and what says so; None where only the direction is known."""
     if fault in EXPOSURE_FAULTS:
         return _exposure_need(facts, fault)
     if fault == "noise":
@@ -140,19 +150,23 @@ def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> 
     if part.extent_um is not None:
         return ONE_STOP, f"an example: {part.name} of {size_words(part)} hardly shows, so look for another cause"
     if part.against:
-        return ONE_STOP, f"an example: {part.against}, so look for another cause"
+        return None, f"{part.against}, so look for another cause"
     return ONE_STOP, "an example: nothing says how far"
 
 
-def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int, str]:
-    sign = 1 if fault == "overexposed" else -1
+def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int | None, str]:
+    """As measured, else by the stated light where that says more than eyes and a burst leave open."""
+    sign, side = (1, "bright") if fault == "overexposed" else (-1, "dark")
     error = facts.measured.ev if facts.measured else None
     if error is not None and error * sign > 0:
-        return _thirds(abs(error)), f"measured: {abs(error):.1f} stops too {'bright' if sign > 0 else 'dark'}"
-    if facts.light_ev100 is not None and facts.ev100 is not None and (facts.light_ev100 - facts.ev100) * sign > 0:
-        off = abs(facts.light_ev100 - facts.ev100)
-        return _thirds(off), f"the light was stated as EV {facts.light_ev100:g}, the settings suit EV {facts.ev100:.1f}"
-    return ONE_STOP, "an example: nothing says how far"
+        return _thirds(abs(error)), f"measured: {abs(error):.1f} stops too {side}"
+    if error is not None:
+        return None, f"how far it is off is not known, for the picture as measured is not too {side}"
+    light, suits = facts.light_ev100, facts.ev100
+    if light is not None and suits is not None and (light - suits) * sign >= WORTH_A_WORD:
+        off = abs(light - suits)
+        return _thirds(off), f"{BY_STATED_LIGHT}, EV {light:g}, for the settings suit EV {suits:.1f}"
+    return None, NOT_EXAMINED if facts.measured is None else "how far it is off is not known; the picture does not tell"
 
 
 def _depth_need(facts: FrameFacts) -> tuple[int, str]:
@@ -218,7 +232,8 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
     worse = [one for one in effects if one.worse_stops > 0.05]
     gains = [one.words for one in better]
     if fault in EXPOSURE_FAULTS:
-        gains.insert(0, f"{abs(move.light) / 3:.1f} stops {'darker' if move.light < 0 else 'brighter'}")
+        size = "one stop" if abs(move.light) == ONE_STOP else f"{abs(move.light) / 3:.1f} stops"
+        gains.insert(0, f"{size} {'darker' if move.light < 0 else 'brighter'}")
     prices = [one.words for one in worse]
     if move.on_tripod:
         prices.append("a tripod to carry and set up; it does not hold the subject still")

@@ -15,6 +15,7 @@ from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.noise import levels_words
 from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
+from analytics.explaining.remedies import NOT_EXAMINED
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
@@ -254,6 +255,8 @@ def _fixes(one: Explanation) -> Part:
         return Part(heading, before=(*told, f"No setting would have changed that{why}."))
     if fixes.need_stops is not None:
         told.append(f"How far: {fixes.need_stops:.1f} stops ({fixes.need_basis}).")
+    else:
+        told.append(_first_step(fixes.need_basis))
     focus = "A smaller aperture only widens what is sharp; it does not move the focus."
     return Part(
         heading,
@@ -263,6 +266,12 @@ def _fixes(one: Explanation) -> Part:
         right=("stops given up",),
         after=(focus,) if fixes.fault == "missed focus" else (),
     )
+
+
+def _first_step(why: str) -> str:
+    """What stands for how far, where only the direction is known; the command that would tell it ends the sentence."""
+    next_step = ": thirdstop examine" if why == NOT_EXAMINED else "."
+    return f"The ways here are a first step of one stop at most; {why}{next_step}"
 
 
 def _remedy_cells(remedy: Remedy) -> tuple[str, ...]:

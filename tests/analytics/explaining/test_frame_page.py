@@ -58,6 +58,19 @@ def test_a_keeper_needs_no_mending_and_is_not_told_so(journal: Path) -> None:
     assert "What would have fixed it" not in [part.heading for part in page.parts]
 
 
+def test_a_first_step_names_the_command_that_would_tell_how_far(journal: Path) -> None:
+    judged = "update frames set verdict = 'reject' where id = 8"
+    changed(journal, "update frame_faults set fault = 'underexposed' where frame_id = 8", judged)
+    with OpenJournal(journal) as opened:
+        page = frame_page(opened, 8, {})
+    (fixes,) = (part for part in page.parts if part.heading == "What would have fixed it")
+    assert fixes.before == (
+        "Underexposed (your verdict).",
+        "The ways here are a first step of one stop at most; how far it is off is not known until its picture is "
+        "examined: thirdstop examine",
+    )
+
+
 @pytest.mark.parametrize(
     ("limit", "said"),
     [

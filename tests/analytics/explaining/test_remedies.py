@@ -91,6 +91,60 @@ def test_raising_the_iso_of_a_dark_frame_is_said_to_bring_no_light() -> None:
     assert "brighter, but with no more light on the sensor: noise stays as it is in the shadows" in by_iso.prices
 
 
+def unexamined(fault: str, light_ev100: float | None) -> FrameFacts:
+    """A frame whose settings suit EV 7 and that nobody has examined."""
+    return frame(fault, time=1 / 32, iso=400, ev100=7.0, light_ev100=light_ev100)
+
+
+@pytest.mark.parametrize(
+    ("fault", "light", "step"),
+    [
+        ("underexposed", 6.7, "one stop brighter"),  # as little as eyes are off
+        ("underexposed", 9.0, "one stop brighter"),  # the stated light contradicts the verdict
+        ("underexposed", None, "one stop brighter"),
+        ("overexposed", 7.3, "one stop darker"),
+        ("overexposed", 5.0, "one stop darker"),
+    ],
+)
+def test_how_far_an_exposure_is_off_is_not_known_before_the_picture_is_examined(
+    fault: str, light: float | None, step: str
+) -> None:
+    told = explain(unexamined(fault, light), {})
+    assert told.fixes.need_stops is None
+    assert told.fixes.need_basis == "how far it is off is not known until its picture is examined"
+    assert {remedy.gains[0] for remedy in told.fixes.remedies} == {step}
+    assert f"a first step would have been {told.fixes.remedies[0].settings} ({step}); how far it is" in told.sentence
+    assert "would have helped" not in told.sentence
+
+
+@pytest.mark.parametrize(("fault", "light", "gain"), [("underexposed", 6.5, "0.7"), ("overexposed", 8.3, "1.3")])
+def test_half_a_stop_of_the_stated_light_is_told_as_what_it_is(fault: str, light: float, gain: str) -> None:
+    told = explain(unexamined(fault, light), {})
+    assert told.fixes.need_stops == pytest.approx(float(gain), abs=0.05)
+    assert told.fixes.need_basis == f"by the stated light, EV {light:g}, for the settings suit EV 7.0"
+    assert f"; by the stated light, {told.fixes.remedies[0].settings} would have helped ({gain} stops" in told.sentence
+
+
+def test_what_is_measured_counts_before_the_stated_light() -> None:
+    measured = replace(unexamined("underexposed", 4.0), measured=Measured(ev=0.2))
+    fixes = explain(measured, {}).fixes
+    assert fixes.need_stops is None
+    assert fixes.need_basis == "how far it is off is not known, for the picture as measured is not too dark"
+    blank = explain(replace(unexamined("underexposed", None), measured=Measured()), {}).fixes
+    assert blank.need_basis == "how far it is off is not known; the picture does not tell"
+
+
+def test_shake_that_the_measured_edges_rule_out_is_mended_by_a_first_step_only() -> None:
+    measured = Measured(edge_spread_px=0.3, edge_along_px=0.3)
+    told = explain(frame("camera shake", measured=measured, subject_pace="still"), {})
+    assert told.fixes.need_stops is None
+    assert told.sentence.endswith(
+        "hand-held smear of about 14.2 px was to be expected, but the measured edges rule it out, so look for another "
+        "cause."
+    )
+    assert told.sentence.count("hand-held smear") == 1
+
+
 def test_nothing_fixes_timing() -> None:
     fixes = explain(frame("timing"), {}).fixes
     assert (fixes.fault, fixes.remedies) == ("timing", ())
