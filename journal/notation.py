@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from datetime import tzinfo
 
 _Number = TypeVar("_Number", int, float)
@@ -27,6 +27,8 @@ _DEGREES = r"[0-9]{1,3}(?:\.[0-9]{1,15})?"
 SHORTEST_TIME_S = Fraction(1, 10_000_000)
 #: The least spread of edges that is told [px]: below half a pixel sharpening and the pixels decide, not the lens.
 SMALLEST_SPREAD_PX = 0.5
+#: The faults whose names say what a frame is; the others say what it has.
+EXPOSED = ("overexposed", "underexposed")
 #: Nothing was photographed earlier: the oldest view that survives is dated to 1826 or 1827.
 FIRST_YEAR = 1826
 #: The furthest that anything is photographed at by its distance [m]; a little beyond the moon.
@@ -206,6 +208,17 @@ def format_shares(shares: Sequence[float]) -> list[str]:
 def format_spread(pixels: float) -> str:
     """How far edges spread: 1.7 px; what is too little to be told, or negative (steepened since), as < 0.5 px."""
     return f"< {SMALLEST_SPREAD_PX:g} px" if pixels < SMALLEST_SPREAD_PX else f"{pixels:.1f} px"
+
+
+def format_faults(faults: Iterable[str]) -> str:
+    """Why a frame is rejected, after that word: for camera shake and noise; as overexposed and for noise.
+
+    What stands behind a fault's name, in brackets, is kept.
+    """
+    told = list(faults)
+    states = [fault for fault in told if fault.startswith(EXPOSED)]
+    kinds = (("as", states), ("for", [fault for fault in told if fault not in states]))
+    return " and ".join(f"{before} {' and '.join(some)}" for before, some in kinds if some)
 
 
 def format_count(number: int, noun: str) -> str:

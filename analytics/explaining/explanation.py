@@ -14,6 +14,7 @@ from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
 from analytics.explaining.remedies import BY_STATED_LIGHT, ONLY_POSSIBLE, Fixes, fixes
 from analytics.explaining.settings import focal_length_name, settings_name
+from journal.notation import format_faults
 from journal.optics.focus import hyperfocal_distance_m
 
 if TYPE_CHECKING:
@@ -173,7 +174,7 @@ def _verdict(facts: FrameFacts, mended: Fixes) -> str:
     if facts.verdict == "keeper":
         return "a keeper"
     if facts.verdict == "reject":
-        return f"rejected for {' and '.join(facts.faults)}" if facts.faults else "rejected, with no fault named"
+        return f"rejected {format_faults(facts.faults)}" if facts.faults else "rejected, with no fault named"
     suggestion = facts.suggestion
     if suggestion and suggestion.fault and not suggestion.is_unsure and mended.fault == suggestion.fault:
         return f"not judged; {suggestion.fault} is suggested (probability {suggestion.probability:.2f})"

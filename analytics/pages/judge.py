@@ -10,7 +10,7 @@ from analytics.dataset.opened import SIMULATED
 from analytics.pages.privacy import local_moment
 from analytics.pages.session import together
 from journal.errors import JournalError
-from journal.notation import format_count, format_exposure_time, format_f_number, format_iso
+from journal.notation import format_count, format_exposure_time, format_f_number, format_faults, format_iso
 from journal.schema.ddl import FAULTS
 
 if TYPE_CHECKING:
@@ -166,12 +166,12 @@ def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) ->
     if suggestion is None:
         return "not examined yet"
     if accepted is None:
-        perhaps = "" if suggestion.fault is None else f"; perhaps {_with_chances([suggestion.fault], suggestion)}"
+        perhaps = "" if suggestion.fault is None else f"; perhaps {_with_chances([suggestion.fault], suggestion)[0]}"
         return f"none, for the picture does not tell{perhaps}"
     if accepted.verdict == "keeper":
         return "keeper; no fault stands out"
-    return f"reject for {_with_chances(accepted.faults, suggestion)}"
+    return f"reject {format_faults(_with_chances(accepted.faults, suggestion))}"
 
 
-def _with_chances(faults: Collection[str], suggestion: Suggestion) -> str:
-    return " and ".join(f"{fault} (probability {suggestion.probabilities[fault]:.2f})" for fault in faults)
+def _with_chances(faults: Collection[str], suggestion: Suggestion) -> list[str]:
+    return [f"{fault} (probability {suggestion.probabilities[fault]:.2f})" for fault in faults]

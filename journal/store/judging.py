@@ -11,7 +11,7 @@ import json
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
-from journal.notation import format_instant
+from journal.notation import format_faults, format_instant
 from journal.records.judging import BurstToJudge, FrameToJudge, Given, TakenBack
 from journal.records.measures import Suggestion, said_once
 from journal.store.opening import writing
@@ -81,7 +81,7 @@ class JudgedMeanwhileError(JournalError):
     """Somebody judged the frame between looking and judging; `frame` is how it is now."""
 
     def __init__(self, frame: FrameToJudge) -> None:
-        faults = f" for {' and '.join(frame.faults)}" if frame.faults else ""
+        faults = f" {format_faults(frame.faults)}" if frame.faults else ""
         super().__init__(
             f"Frame {frame.frame_id} was judged meanwhile: it is {frame.verdict}{faults} now.",
             "Look at it again, then judge it.",

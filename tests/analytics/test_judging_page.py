@@ -323,6 +323,7 @@ def test_a_suggestion_is_taken_only_where_it_can_be_told() -> None:
     assert told("noise", False, noise=0.8, camera_shake=0.6) == (
         "reject for noise (probability 0.80) and camera shake (probability 0.60)"
     )
+    assert told("overexposed", False, overexposed=0.8) == "reject as overexposed (probability 0.80)"
     assert told(None, False, noise=0.1) == "keeper; no fault stands out"
     assert told(None, True, noise=0.4) == "none, for the picture does not tell"
     assert told("noise", True, noise=0.7) == "none, for the picture does not tell; perhaps noise (probability 0.70)"

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from journal import notation
 from journal.errors import JournalError
+from journal.schema.ddl import FAULTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -295,3 +296,15 @@ def test_a_spread_too_little_to_be_told_is_never_nought(pixels: float, said: str
 )  # fmt: skip
 def test_only_a_number_below_nought_has_a_minus_sign(text: str, shown: str) -> None:
     assert notation.with_minus(text) == shown
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_each_fault_follows_rejected_as_english_has_it(fault: str) -> None:
+    told = notation.format_faults([fault])
+    assert told == f"{'as' if fault.endswith('exposed') else 'for'} {fault}"
+    assert notation.format_faults([f"{fault} (probability 0.80)"]) == f"{told} (probability 0.80)"
+
+
+def test_several_faults_are_told_together() -> None:
+    assert notation.format_faults(["noise", "underexposed"]) == "as underexposed and for noise"
+    assert notation.format_faults(["timing", "framing"]) == "for timing and framing"

@@ -267,6 +267,20 @@ def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("faults", "words"),
+    [
+        (("underexposed",), "rejected as underexposed"),
+        (("overexposed", "noise"), "rejected as overexposed and for noise"),
+        (("framing",), "rejected for framing"),
+        ((), "rejected, with no fault named"),
+    ],
+)
+def test_why_it_was_rejected_is_said_as_english_has_it(faults: tuple[str, ...], words: str) -> None:
+    told = explain(replace(FRAME, verdict="reject", faults=faults), {}).sentence
+    assert told.startswith(f"Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): {words}; ")
+
+
 #: A frame whose edges are as sharp as pixels can show, two stops below the rule; nobody said how it was held.
 SHARP_ALL_THE_SAME = replace(
     FRAME, camera_support=None, subject_pace=None, f_number=4.0,
