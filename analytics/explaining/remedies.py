@@ -124,7 +124,8 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
     ]
     if wide:
         return max(wide)[1], ONLY_POSSIBLE
-    return None, "no fault is named, and nothing in the blur budget stands out"
+    known = "in" if all(part.has_size for part in budget.parts) else "that is known of"
+    return None, f"no fault is named, and nothing {known} the blur budget stands out"
 
 
 def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> tuple[int | None, str]:

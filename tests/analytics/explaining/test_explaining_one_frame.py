@@ -281,6 +281,14 @@ def test_why_it_was_rejected_is_said_as_english_has_it(faults: tuple[str, ...], 
     assert told.startswith(f"Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): {words}; ")
 
 
+def test_nothing_stands_out_only_of_what_is_known() -> None:
+    assert explain(NO_SENSOR, {}).fixes.basis == (
+        "no fault is named, and nothing that is known of the blur budget stands out"
+    )
+    whole = replace(FRAME, subject_pace="still", stops_below_rule=-2.0, f_number=16.0)
+    assert explain(whole, {}).fixes.basis == "no fault is named, and nothing in the blur budget stands out"
+
+
 #: A frame whose edges are as sharp as pixels can show, two stops below the rule; nobody said how it was held.
 SHARP_ALL_THE_SAME = replace(
     FRAME, camera_support=None, subject_pace=None, f_number=4.0,
