@@ -37,5 +37,5 @@ def how_to_state_the_sensor(facts: FrameFacts) -> str:
     """The command that states the sensor's size, as a sentence; empty where it is known or no body is."""
     if facts.circle_of_confusion_um is not None or facts.gear.body is None:
         return ""
-    command = f"thirdstop gear body {shlex.quote(facts.gear.body)} --sensor 23.5x15.6"
-    return f"State the size of this body's sensor, here with 23.5 by 15.6 mm as an example: {command}"
+    command = f"thirdstop gear body {shlex.quote(facts.gear.body)} --sensor WIDTHxHEIGHT"
+    return f"State the size of the sensor of {facts.gear.body}, its width and height in mm: {command}"

@@ -327,7 +327,7 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             by_hand & frames["focal_length_35mm"].isna(),
             "hand-held {frames} are left out: their 35 mm-equivalent focal length is unknown. "
-            "State the sensor, here as an example, with: thirdstop gear body MODEL --sensor 23.5x15.6",
+            "State the sensor, its width and height in mm, with: thirdstop gear body MODEL --sensor WIDTHxHEIGHT",
         ),
         (
             frames["support"].isna(),

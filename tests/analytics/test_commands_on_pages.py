@@ -36,6 +36,7 @@ def commands_in(html: str) -> list[str]:
     [
         ("None is judged yet. Next: thirdstop judge", ["thirdstop judge"]),
         ("So: thirdstop gear body MODEL --sensor 23.5x15.6", ["thirdstop gear body MODEL --sensor 23.5x15.6"]),
+        ("So: thirdstop gear body A --sensor WIDTHxHEIGHT", ["thirdstop gear body A --sensor WIDTHxHEIGHT"]),
         ("As: thirdstop gear body E-20,E-20N,E-20P --pace slow.", ["thirdstop gear body E-20,E-20N,E-20P --pace slow"]),
         ("Next: thirdstop serve, then Judge.", ["thirdstop serve"]),
         ("Make one with: thirdstop log, or see: thirdstop demo", ["thirdstop log", "thirdstop demo"]),

@@ -154,7 +154,7 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
             {"is_stabilised": np.nan},
             "thirdstop gear body MODEL --not-stabilised, and of the lens: thirdstop gear lens MODEL --not-stabilised",
         ),
-        ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor 23.5x15.6"),
+        ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor WIDTHxHEIGHT"),
         ({"support": None}, "thirdstop edit SESSION --support hand-held"),
         ({"subject_pace": None}, "thirdstop edit SESSION --pace walking"),
     ],

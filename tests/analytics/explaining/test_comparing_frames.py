@@ -142,8 +142,8 @@ def test_a_sensor_whose_size_is_missing_is_named_once_with_the_command_that_stat
     )  # fmt: skip
     unknown = both(bare, replace(bare, frame_id=2)).unknown
     assert [line for line in unknown if "thirdstop" in line] == [
-        "State the size of this body's sensor, here with 23.5 by 15.6 mm as an example: "
-        "thirdstop gear body 'TW 1' --sensor 23.5x15.6"
+        "State the size of the sensor of TW 1, its width and height in mm: "
+        "thirdstop gear body 'TW 1' --sensor WIDTHxHEIGHT"
     ]
 
 
