@@ -153,14 +153,18 @@ left join session_summaries on session_id = id
 where sessions.id = :number
 """
 
-#: Frames of the same burst, the nearest first. Parameters: :number, :limit
+#: Frames of the same burst, the nearest ones in the order of the burst. Parameters: :number, :limit
 NEAR_IN_BURST = """
-select others.id
-from frames
-join frames as others on others.burst_id = frames.burst_id and others.id <> frames.id
-where frames.id = :number
-order by abs(others.position_in_burst - frames.position_in_burst), others.id
-limit :limit
+select id
+from (
+    select others.id, others.position_in_burst
+    from frames
+    join frames as others on others.burst_id = frames.burst_id and others.id <> frames.id
+    where frames.id = :number
+    order by abs(others.position_in_burst - frames.position_in_burst), others.id
+    limit :limit
+)
+order by position_in_burst, id
 """
 
 #: Frames of one session in the order of the day, some at a time. Parameters: :number, :limit, :offset

@@ -21,6 +21,7 @@ from analytics.dashboards.serving import application
 from analytics.dataset import OpenJournal
 from analytics.explaining import OwnLimit
 from analytics.pages.frame import comparison_page, frame_page, own_limits
+from analytics.queries import NEAR_IN_BURST
 from journal.cli import load_commands, run
 from journal.store.opening import open_journal
 
@@ -49,6 +50,13 @@ def test_a_frame_page_has_the_sentence_the_parts_and_the_burst_to_compare_with(j
     for part in page.parts:
         assert all(len(row) == len(part.columns) for row in part.rows)
         assert set(part.right) <= set(part.columns)
+
+
+def test_the_nearest_frames_of_the_burst_stand_in_its_order(journal: Path) -> None:
+    with OpenJournal(journal) as opened:
+        assert [card.frame_id for card in frame_page(opened, 8, {}).burst] == [6, 7, 9, 10, 11]
+        near = [row["id"] for row in opened.rows(NEAR_IN_BURST, {"number": 8, "limit": 3})]
+    assert near == [6, 7, 9]
 
 
 def test_a_keeper_needs_no_mending_and_is_not_told_so(journal: Path) -> None:
