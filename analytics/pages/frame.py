@@ -221,12 +221,13 @@ def _measured_blur(one: Explanation) -> list[str]:
         along, across, directed = measured.edge_along_px, measured.edge_across_px, ""
         if along is not None and across is not None and along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
             direction = f"{measured.edge_direction_deg:.0f}°"
-            directed = f" ({format_spread(along)} along {direction}, {format_spread(across)} across it)"
+            ways = f"{format_spread(along)} along {direction} and {format_spread(across)} across it"
+            directed = f"; taken direction by direction, it spreads {ways}"
         if measured.edge_spread_px < SMALLEST_SPREAD_PX:
             spread = f"less than {SMALLEST_SPREAD_PX:g} px, which is the least that can be told"
         else:
             spread = f"up to {format_spread(measured.edge_spread_px)}"
-        told.append(f"The sharpest quarter of all edges spreads {spread}{directed}, as a standard deviation.")
+        told.append(f"The sharpest quarter of all edges spreads {spread}, as a standard deviation{directed}.")
     return told
 
 

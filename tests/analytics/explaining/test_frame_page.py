@@ -107,15 +107,20 @@ def test_a_star_without_all_causes_is_the_largest_of_those_known_and_says_what_i
     assert shares.startswith("No shares are told: ") and shares.endswith("are not known.")
 
 
-def test_a_smear_that_the_edges_rule_out_is_said_so_under_the_table(journal: Path) -> None:
-    measures = {"blur": {"spread_px": 0.3, "along_px": 0.3, "across_px": 0.2, "direction_deg": 10}, "preview_scale": 2}
-    stated = "update sessions set subject_pace = 'still', subject_distance_m = 4, subject_depth_m = 0.5"
-    changed(journal, stated, "update bodies set sensor_width_mm = 36, sensor_height_mm = 24")
+def examined(journal: Path, measures: dict[str, object]) -> None:
+    """Frame 8, with what was measured in its picture."""
     connection = open_journal(journal)
     connection.execute(
         "insert into measurements values (8, 1, 'picture', '8', '2026-03-01T06:40:00Z', ?)", [json.dumps(measures)]
     )
     connection.close()
+
+
+def test_a_smear_that_the_edges_rule_out_is_said_so_under_the_table(journal: Path) -> None:
+    measures = {"blur": {"spread_px": 0.3, "along_px": 0.3, "across_px": 0.2, "direction_deg": 10}, "preview_scale": 2}
+    stated = "update sessions set subject_pace = 'still', subject_distance_m = 4, subject_depth_m = 0.5"
+    changed(journal, stated, "update bodies set sensor_width_mm = 36, sensor_height_mm = 24")
+    examined(journal, measures)
     with OpenJournal(journal) as opened:
         page = frame_page(opened, 8, {})
     assert page.explanation.facts.measured is not None and page.explanation.facts.measured.scale == 2
@@ -124,6 +129,17 @@ def test_a_smear_that_the_edges_rule_out_is_said_so_under_the_table(journal: Pat
     assert held[1:5] == ("", "", "", "ruled out")
     assert blur.notes[1].endswith(" was to be expected, but the measured edges rule it out.")
     assert blur.notes[2] == "No shares are told: the size of hand-held smear is not known."
+
+
+def test_edges_of_all_directions_are_told_apart_from_those_of_each(journal: Path) -> None:
+    edges = {"spread_px": 0.7, "along_px": 0.9, "across_px": 0.5, "direction_deg": 82}
+    examined(journal, {"blur": edges})
+    with OpenJournal(journal) as opened:
+        blur = next(part for part in frame_page(opened, 8, {}).parts if part.heading == "Blur budget")
+    assert blur.after[-1] == (
+        "The sharpest quarter of all edges spreads up to 0.7 px, as a standard deviation; taken direction by "
+        "direction, it spreads 0.9 px along 82° and 0.5 px across it."
+    )
 
 
 def test_the_shares_of_the_blur_budget_add_up_to_a_hundred_as_they_are_read(journal: Path) -> None:
