@@ -16,8 +16,14 @@ from analytics.explaining.effects import INVISIBLE_PX
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.noise import levels_words
-from analytics.explaining.settings import aperture_name, focal_length_name, iso_name, time_name
-from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_spread
+from analytics.explaining.settings import focal_length_name, iso_words
+from journal.notation import (
+    SMALLEST_SPREAD_PX,
+    format_exposure_time,
+    format_f_number,
+    format_rounded_distance,
+    format_spread,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -223,14 +229,14 @@ def _stops(stops: float) -> str:
 
 def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
     pairs = (
-        ("time", one.exposure_time_s, other.exposure_time_s, 1.0, time_name),
-        ("aperture", one.f_number, other.f_number, -2.0, aperture_name),
-        ("ISO", one.iso, other.iso, 1.0, iso_name),
+        ("time", one.exposure_time_s, other.exposure_time_s, 1.0, format_exposure_time),
+        ("aperture", one.f_number, other.f_number, -2.0, format_f_number),
+        ("ISO", one.iso, other.iso, 1.0, iso_words),
     )
-    for setting, first, second, sign, nominal_name in pairs:
+    for setting, first, second, sign, as_stored in pairs:
         stops = sign * math.log2(second / first) if first and second else None
         if (stops is None and first != second) or (stops is not None and abs(stops) >= SAME_STOPS):
-            alone = [nominal_name(value) if value else "unknown" for value in (first, second)]
+            alone = [as_stored(value) if value else "unknown" for value in (first, second)]
             yield SettingChange(setting, alone[0], alone[1], stops)
     lengths: tuple[tuple[str, float | None, float | None, Callable[[float], str]], ...] = (
         ("focal length", one.focal_length_mm, other.focal_length_mm, focal_length_name),

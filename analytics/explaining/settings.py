@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from journal.notation import format_exposure_time, format_f_number, format_iso
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
@@ -39,6 +40,10 @@ class Move:
     def light(self) -> int:
         """Thirds by which the picture becomes brighter; 0 keeps the exposure."""
         return self.time + self.aperture + self.iso
+
+
+#: Nothing moved.
+UNMOVED = Move()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,19 +99,28 @@ def moved(facts: FrameFacts, move: Move) -> FrameFacts:
     )
 
 
-def settings_name(facts: FrameFacts, move: Move | None = None) -> str:
-    """The engraved names, in thirds, nearest to the settings (or the moved ones): 1/125, f/5.6, ISO 400."""
-    there = moved(facts, move) if move is not None else facts
-    known = ((time_name, there.exposure_time_s), (aperture_name, there.f_number), (iso_name, there.iso))
+def settings_name(facts: FrameFacts, move: Move = UNMOVED) -> str:
+    """The settings of a frame as they are stored, and moved ones by their engraved names: 1/125, f/5.6, ISO 400."""
+    there = moved(facts, move)
+    known = (
+        (_time_name if move.time else format_exposure_time, there.exposure_time_s),
+        (_aperture_name if move.aperture else format_f_number, there.f_number),
+        (_iso_name if move.iso else iso_words, there.iso),
+    )
     return ", ".join(name(value) for name, value in known if value) or "settings unknown"
 
 
-def time_name(exposure_time_s: float) -> str:
+def iso_words(iso: float) -> str:
+    """An ISO speed as it is stored."""
+    return format_iso(round(iso))
+
+
+def _time_name(exposure_time_s: float) -> str:
     """The engraved time nearest to this one, in thirds of a stop."""
     return nominal_time_name(2 * round(3 * math.log2(exposure_time_s)))
 
 
-def aperture_name(f_number: float) -> str:
+def _aperture_name(f_number: float) -> str:
     """The engraved f-number nearest to this one, in thirds of a stop."""
     return nominal_f_number_name(2 * round(6 * math.log2(f_number)))
 
@@ -116,6 +130,6 @@ def focal_length_name(focal_length_mm: float) -> str:
     return f"{round(focal_length_mm, 1):g} mm"
 
 
-def iso_name(iso: float) -> str:
+def _iso_name(iso: float) -> str:
     """The ISO speed nearest to this one, in thirds of a stop."""
     return nominal_iso_name(2 * round(3 * math.log2(iso / 100)))

@@ -34,6 +34,18 @@ def test_settings_that_differ_are_listed_with_the_light_they_add() -> None:
     assert found == {"time": ("1/250", "1/15", 4), "ISO": ("ISO 1600", "ISO 100", -4)}
 
 
+def test_settings_that_differ_are_told_as_they_are_stored_and_so_are_the_stops_between_them() -> None:
+    one = replace(SHARP, exposure_time_s=1 / 568, f_number=3.3, iso=640)
+    other = replace(SHARP, frame_id=2, exposure_time_s=1 / 482, f_number=2.8, iso=500)
+    found = {line.name: (line.first, line.second, round(line.stops or 0, 2)) for line in both(one, other).settings}
+    assert found == {
+        "time": ("1/568", "1/482", 0.24),
+        "aperture": ("f/3.3", "f/2.8", 0.47),
+        "ISO": ("ISO 640", "ISO 500", -0.36),
+    }
+    assert both(one, other).sentence.startswith("Frame 1 (1/568, f/3.3, ISO 640) and frame 2 (1/482, f/2.8, ISO 500)")
+
+
 def test_a_cause_that_hides_behind_a_larger_one_comes_after_it() -> None:
     one = replace(SHARP, stops_below_rule=4.0, f_number=2.8)
     found = both(one, replace(one, frame_id=2, stops_below_rule=4.5, f_number=16.0, iso=1600))

@@ -183,7 +183,7 @@ def test_diffraction_alone_dominates_nothing_and_has_no_share() -> None:
         told = explain(replace(NO_SENSOR, camera_support=support, verdict="keeper"), {})
         assert told.budget.dominant is None
         assert [part.share for part in told.budget.parts] == [None] * 5
-        assert told.sentence == "Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): a keeper."
+        assert told.sentence == "Frame 7 (1/21.2, f/2.8, ISO 400 at 85 mm): a keeper."
 
 
 def test_one_unknown_cause_leaves_out_all_shares_but_not_the_largest_known_cause() -> None:
@@ -261,7 +261,7 @@ def test_limits_come_from_the_tables_of_the_statistics() -> None:
 def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
     told = explain(replace(FRAME, subject_pace="still", verdict="reject", faults=("camera shake",)), {})
     assert told.sentence == (
-        "Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): rejected for camera shake; the largest blur to expect is "
+        "Frame 7 (1/21.2, f/2.8, ISO 400 at 85 mm): rejected for camera shake; the largest blur to expect is "
         "hand-held smear, about 20.0 px; 1/80, f/2.8, ISO 1600 would have helped (hand-held smear from 20.0 px to "
         "5.0 px)."
     )
@@ -278,7 +278,7 @@ def test_the_sentence_names_verdict_cause_and_first_way_out() -> None:
 )
 def test_why_it_was_rejected_is_said_as_english_has_it(faults: tuple[str, ...], words: str) -> None:
     told = explain(replace(FRAME, verdict="reject", faults=faults), {}).sentence
-    assert told.startswith(f"Frame 7 (1/20, f/2.8, ISO 400 at 85 mm): {words}; ")
+    assert told.startswith(f"Frame 7 (1/21.2, f/2.8, ISO 400 at 85 mm): {words}; ")
 
 
 def test_nothing_stands_out_only_of_what_is_known() -> None:
@@ -308,7 +308,7 @@ def test_a_supposed_smear_that_the_measured_edges_rule_out_neither_leads_nor_is_
     assert told.budget.dominant == DEFOCUS
     assert (told.fixes.fault, told.fixes.remedies) == (None, ())
     assert told.sentence == (
-        "Frame 7 (1/20, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is defocus, about 3.9 px; "
+        "Frame 7 (1/21.2, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is defocus, about 3.9 px; "
         "hand-held smear of about 20.0 px, only supposed, is ruled out by the measured edges."
     )
 
@@ -339,7 +339,7 @@ def test_edges_rule_nothing_out_where_they_or_the_pixels_are_not_known() -> None
     unmeasured = replace(SHARP_ALL_THE_SAME, measured=None, suggestion=None)
     for facts in (unmeasured, replace(unmeasured, measured=Measured(ev=0.1))):
         assert explain(facts, {}).sentence.startswith(
-            "Frame 7 (1/20, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is hand-held smear, "
+            "Frame 7 (1/21.2, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is hand-held smear, "
             "about 20.0 px; if that shows, "
         )
     assert blur_budget(replace(SHARP_ALL_THE_SAME, pixel_pitch_um=None), {}).part(HAND_HELD).bound == "about"

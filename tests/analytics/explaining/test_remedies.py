@@ -145,6 +145,18 @@ def test_shake_that_the_measured_edges_rule_out_is_mended_by_a_first_step_only()
     assert told.sentence.count("hand-held smear") == 1
 
 
+def test_a_frame_keeps_its_settings_as_stored_and_only_what_is_moved_has_an_engraved_name() -> None:
+    told = explain(frame("overexposed", time=1 / 568, n=3.3, iso=500, measured=Measured(ev=1.0)), {})
+    assert told.settings == "1/568, f/3.3, ISO 500"
+    assert told.sentence.startswith("Frame 7 (1/568, f/3.3, ISO 500 at 85 mm): ")
+    assert [remedy.settings for remedy in told.fixes.remedies] == [
+        "1/568, f/3.3, ISO 250",
+        "1/1000, f/3.3, ISO 500",
+        "1/568, f/4.5, ISO 500",
+    ]
+    assert told.exposure.ev100 == pytest.approx(math.log2(3.3**2 * 568 / 5))
+
+
 def test_nothing_fixes_timing() -> None:
     fixes = explain(frame("timing"), {}).fixes
     assert (fixes.fault, fixes.remedies) == ("timing", ())
