@@ -57,13 +57,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class FramePage:
-    """One frame: the sentence that comes first, then the parts; its burst, to compare it with."""
+    """One frame: the sentence that comes first, then the parts; the nearest of the `n_others` frames of its burst."""
 
     explanation: Explanation
     sentence: str
     parts: tuple[Part, ...]
     card: FrameCard
     burst: list[FrameCard]
+    n_others: int
     simulated: str | None
 
 
@@ -107,9 +108,10 @@ def frame_page(journal: OpenJournal, number: int, limits: Limits) -> FramePage:
     one = explain_frame(journal, number, limits)
     makers = (_exposure, _depth, _blur, _suggestion, _fixes, _limits)
     parts = tuple(make(one) for make in makers if make is not _fixes or one.facts.verdict != "keeper")
-    near = [row["id"] for row in journal.rows(NEAR_IN_BURST, {"number": number, "limit": MOST_NEAR})]
-    card, *burst = frame_cards(journal, [number, *near])
-    return FramePage(one, one.sentence, parts, card, burst, _simulated(one))
+    near = journal.rows(NEAR_IN_BURST, {"number": number, "limit": MOST_NEAR})
+    card, *burst = frame_cards(journal, [number, *(row["id"] for row in near)])
+    n_others = near[0]["n_others"] if near else 0
+    return FramePage(one, one.sentence, parts, card, burst, n_others, _simulated(one))
 
 
 def comparison_page(journal: OpenJournal, number: int, other: int, limits: Limits) -> ComparisonPage:

@@ -153,11 +153,12 @@ left join session_summaries on session_id = id
 where sessions.id = :number
 """
 
-#: Frames of the same burst, the nearest ones in the order of the burst. Parameters: :number, :limit
+#: Frames of the same burst, the nearest ones in the order of the burst, and how many there are in all.
+#: Parameters: :number, :limit
 NEAR_IN_BURST = """
-select id
+select id, n_others
 from (
-    select others.id, others.position_in_burst
+    select others.id, others.position_in_burst, count(*) over () as n_others
     from frames
     join frames as others on others.burst_id = frames.burst_id and others.id <> frames.id
     where frames.id = :number

@@ -13,7 +13,7 @@ from typing import Any
 import httpx
 import pytest
 from journals import HOSTILE, changed, small_journal
-from visiting import plain
+from visiting import plain, served
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import Keys
@@ -55,8 +55,19 @@ def test_a_frame_page_has_the_sentence_the_parts_and_the_burst_to_compare_with(j
 def test_the_nearest_frames_of_the_burst_stand_in_its_order(journal: Path) -> None:
     with OpenJournal(journal) as opened:
         assert [card.frame_id for card in frame_page(opened, 8, {}).burst] == [6, 7, 9, 10, 11]
-        near = [row["id"] for row in opened.rows(NEAR_IN_BURST, {"number": 8, "limit": 3})]
-    assert near == [6, 7, 9]
+        assert frame_page(opened, 8, {}).n_others == 5
+        near = [(row["id"], row["n_others"]) for row in opened.rows(NEAR_IN_BURST, {"number": 8, "limit": 3})]
+    assert near == [(6, 5), (7, 5), (9, 5)]
+
+
+def test_where_not_all_of_a_burst_is_shown_the_page_says_how_much(journal: Path, monkeypatch: Any) -> None:
+    def said() -> str:
+        with served(journal) as place:
+            return plain(place.photographer().get("/frames/8").text)
+
+    assert "other frames" not in said()
+    monkeypatch.setattr("analytics.pages.frame.MOST_NEAR", 3)
+    assert "The nearest 3 of 5 other frames." in said()
 
 
 def test_a_keeper_needs_no_mending_and_is_not_told_so(journal: Path) -> None:
