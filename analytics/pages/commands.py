@@ -18,7 +18,7 @@ BEGINS = re.compile(r": (?=thirdstop )")
 #: An argument: what a shell takes as one, so that a quoted one with spaces is whole.
 ARGUMENT = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 #: An option, whose value follows it.
-OPTION = re.compile(r"--[a-z][a-z-]*")
+OPTION = re.compile(r"--[a-z][a-z\d-]*")
 #: What ends a sentence or a part of it, and is no part of its last argument.
 ENDS = ".,;:)"
 #: What no line ends within: a value and its interval, a range, a date or a month, what is either side, a number with
@@ -35,7 +35,7 @@ UNBROKEN = re.compile(
     r"|\b(?:ISO|EV) \d[\d.]{0,9}(?:(?: to |–)\d[\d.]{0,9})?(?<=\d)"
     r"|\bf/\d[\d.]{0,9}(?: to f/\d[\d.]{0,9}|[-–]\d[\d.]{0,4})(?<=\d)"
     r"|(?<![\w./-])\w{1,8}-[A-Z\d]\w{0,7}(?![\w/-]|\.\w)"
-    r"|(?<![\w-])--[a-z][a-z-]{1,30}(?: (?:\d[\w.,/]{0,11}(?<=\w)|[A-Z]{2,12}))?(?![\w-])"
+    r"|(?<![\w-])--[a-z][a-z\d-]{1,30}(?: (?:\d[\w.,/]{0,11}(?<=\w)|[A-Z]{2,12}))?(?![\w-])"
 )
 #: What all of them hold: most short texts do not, and are many.
 MAY_BREAK = re.compile(r"[\d.,/][–-]|[\d.,/] [a-zµ%(]|[±OV-][ -]?\w")

@@ -208,7 +208,7 @@ def _line(row: dict[Any, Any], key: str, missing: Mapping[str, str]) -> HabitLin
 def habits_sentence(lines: list[HabitLine]) -> str:
     """What was found, in one sentence."""
     costly = [line for line in lines if line.is_costly]
-    if not any(line.is_enough for line in lines):
+    if not any(line.is_enough for line in lines if line.key != WATCH):
         return (
             f"No habit can be said to cost keepers yet: it takes {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} "
             "sessions that show one."
@@ -328,7 +328,7 @@ def habit_sentence(line: HabitLine) -> str:
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
         if line.unstated:
-            return f"{capital(line.name)}: cannot be seen, for of most frames nobody stated {line.unstated}."
+            return f"{capital(line.name)}: cannot be seen: of most frames nobody stated {line.unstated}."
         return f"{capital(line.name)}: not seen among your judged frames."
     if not line.is_enough:
         return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."

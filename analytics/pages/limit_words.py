@@ -99,7 +99,7 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
     """
     few = [(name, n_frames, n_sessions) for name, n_frames, n_sessions, _ in lines if n_sessions < n_needed]
     safe = [
-        f"{name} (none of its {format_count(n_frames, 'frame')} is {FURTHER[kind]} than {reach})"
+        f"{name} (of {format_count(n_frames, 'frame')} that would show it none is {FURTHER[kind]} than {reach})"
         for name, n_frames, n_sessions, reach in lines
         if n_sessions >= n_needed
     ]

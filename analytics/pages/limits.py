@@ -321,8 +321,8 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             by_hand & frames["is_stabilised"].isna(),
             "hand-held {frames} are left out: nobody said whether body and lens are stabilised. "
-            "If one is, that is enough: thirdstop gear body MODEL --stabilised; if neither is, say it of the body: "
-            "thirdstop gear body MODEL --not-stabilised, and of the lens: thirdstop gear lens MODEL --not-stabilised",
+            "Say it of the one that is: thirdstop gear body MODEL --stabilised, or: thirdstop gear lens MODEL "
+            "--stabilised; if neither is, say so of both, with --not-stabilised",
         ),
         (
             by_hand & frames["focal_length_35mm"].isna(),
@@ -332,12 +332,12 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
         (
             frames["support"].isna(),
             "{frames} say nothing about hand-holding: no camera support is stated. "
-            "State it with: thirdstop edit SESSION --support hand-held",
+            "State it, for instance with: thirdstop edit SESSION --support hand-held",
         ),
         (
             frames["subject_pace"].isna(),
             "{frames} say nothing about freezing: no subject pace is stated. "
-            "State it with: thirdstop edit SESSION --pace walking",
+            "State it, for instance with: thirdstop edit SESSION --pace walking",
         ),
     )
     found = []

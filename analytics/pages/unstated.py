@@ -17,7 +17,7 @@ FACTS = {
     "subject_depth_m": ("how deep the subject was", "--subject-depth"),
     "subject_distance_m": ("how far away it was", "--subject-distance"),
     "is_light_described": ("what the light was like", "--light"),
-    "is_light_stated": ("the light as an exposure value", "--ev100"),
+    "is_light_stated": ("how bright the light was, as an exposure value", "--ev100"),
     "is_off_plan": ("which settings were planned", "--time, --aperture or --iso"),
     "is_stabilised": ("whether body and lens are stabilised", ""),
 }

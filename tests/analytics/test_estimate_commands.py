@@ -352,15 +352,15 @@ def test_habits_of_a_kind_of_light_cannot_be_seen_where_nobody_stated_the_light(
         assert not any(lines[key]["n_frames"] for key in keys)
         return {lines[key]["unstated"] for key in keys}
 
-    described, stated = "what the light was like", "the light as an exposure value"
+    described, stated = "what the light was like", "how bright the light was, as an exposure value"
     assert verdicts("thin cloud", 14) == {""}
     assert verdicts("", 14) == {described}
     assert verdicts("thin cloud", None) == {stated}
     assert verdicts("", None) == {f"{described} and {stated}"}
     text = " ".join(said(capsys, "habits", "under_in_snow", "--journal", path).split())
-    assert f"Grey snow: cannot be seen, for of most frames nobody stated {described} and {stated}." in text
+    assert f"Grey snow: cannot be seen: of most frames nobody stated {described} and {stated}." in text
     text = " ".join(said(capsys, "habits", "--journal", path).split())
-    assert "what the light was like (--light); the light as an exposure value (--ev100)" in text
+    assert "what the light was like (--light); how bright the light was, as an exposure value (--ev100)" in text
 
 
 def test_what_was_not_planned_or_has_no_pace_cannot_be_told_from_what_was_kept_to(

@@ -152,7 +152,8 @@ def test_a_wide_limit_says_how_many_sessions_would_make_it_sure() -> None:
     [
         (
             {"is_stabilised": np.nan},
-            "thirdstop gear body MODEL --not-stabilised, and of the lens: thirdstop gear lens MODEL --not-stabilised",
+            "thirdstop gear body MODEL --stabilised, or: thirdstop gear lens MODEL --stabilised; if neither is, say so "
+            "of both, with --not-stabilised",
         ),
         ({"focal_length_35mm": np.nan}, "thirdstop gear body MODEL --sensor WIDTHxHEIGHT"),
         ({"support": None}, "thirdstop edit SESSION --support hand-held"),
@@ -232,8 +233,8 @@ def test_a_limit_far_from_all_frames_is_not_told() -> None:
     page = limits_page(ground(handheld()))
     assert "freeze" not in {line.kind for line in page.told}
     assert (
-        "No frame is near enough yet to tell a slowest freezing time: still subjects (none of its 599 frames is slower "
-        "than 1/125)."
+        "No frame is near enough yet to tell a slowest freezing time: still subjects (of 599 frames that would show it "
+        "none is slower than 1/125)."
     ) in page.untold
 
 

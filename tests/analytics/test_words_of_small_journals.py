@@ -15,7 +15,7 @@ from visiting import MENTOR, plain, served
 from analytics.charts.keeper_rates import STEP_PX, TWO_LINES_PX, following_chart
 from analytics.dashboards.templating import environment
 from analytics.dataset import OpenJournal
-from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits_page
+from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits_page, habits_sentence
 from analytics.pages.judged import ground
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
 from analytics.pages.limits import limits_page
@@ -146,6 +146,13 @@ def test_a_habit_that_no_frame_shows_or_that_gains_keepers_is_not_advised_agains
     assert {page.advice_heading for key, page in pages.items() if key not in offered} == {
         "What to do, should it cost you keepers"
     }
+
+
+def test_nothing_is_said_of_chance_where_only_the_watch_over_the_method_has_enough() -> None:
+    few = replace(habit_line(0.1, -1.0, 1.0, is_costly=False), is_enough=False)
+    watch = replace(habit_line(0.1, -1.0, 1.0, is_costly=False), key="weekend")
+    assert habits_sentence([few, watch]).startswith("No habit can be said to cost keepers yet")
+    assert habits_sentence([replace(few, is_enough=True), watch]) == "No habit costs you keepers beyond chance so far."
 
 
 def test_only_of_a_limit_that_was_reached_sessions_are_near_it(simulated_year: Path) -> None:
