@@ -139,7 +139,7 @@ def _exposure(one: Explanation) -> Part:
     rows = [("settings", one.settings), ("light they suit", _ev(exposure.ev100))]
     if exposure.light_ev100 is not None:
         off = exposure.light_difference_stops
-        against = "" if off is None else f", so {abs(off):.1f} stops {'over' if off > 0 else 'under'}"
+        against = "" if off is None else f"; by that, {abs(off):.1f} stops {'over' if off > 0 else 'under'}"
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
         rows.append(("measured exposure", exposure_words(exposure.measured_ev)))

@@ -77,6 +77,13 @@ def test_a_keeper_needs_no_mending_and_is_not_told_so(journal: Path) -> None:
     assert "What would have fixed it" not in [part.heading for part in page.parts]
 
 
+def test_what_the_settings_are_off_by_the_stated_light_is_told_as_that(journal: Path) -> None:
+    changed(journal, "update sessions set light_ev100 = 5.6", "update frames set ev100 = 5.9 where id = 8")
+    with OpenJournal(journal) as opened:
+        exposure = dict(frame_page(opened, 8, {}).parts[0].rows)
+    assert exposure["light as stated"] == "EV 5.6 at ISO 100; by that, 0.3 stops under"
+
+
 def test_a_first_step_names_the_command_that_would_tell_how_far(journal: Path) -> None:
     judged = "update frames set verdict = 'reject' where id = 8"
     changed(journal, "update frame_faults set fault = 'underexposed' where frame_id = 8", judged)
