@@ -10,7 +10,7 @@ from analytics import queries
 from analytics.statistics.agreement import ENOUGH_BURSTS, ENOUGH_FRAMES, Agreement, agreement
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
-from journal.notation import format_count
+from journal.notation import format_count, format_faults
 
 if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
@@ -45,6 +45,14 @@ class BesideLine:
     theirs: str
     own: str
     is_same: bool | None
+
+    @property
+    def would_have(self) -> str:
+        """What the mentor would have done with it: kept it; rejected it as underexposed and for noise."""
+        _verdict, _colon, faults = self.theirs.partition(": ")
+        if self.theirs == "keeper":
+            return "kept it"
+        return f"rejected it {format_faults(faults.split(', '))}" if faults else "rejected it"
 
 
 @dataclass(frozen=True, slots=True)

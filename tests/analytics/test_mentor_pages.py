@@ -313,7 +313,10 @@ def test_a_mentor_says_what_they_would_have_done_with_a_frame(place: Served, men
     own = place.photographer()
     assert f"{MENTOR} would have kept it; your own verdict: reject: camera shake." in own.get("/frames/7").text
     text = own.get("/sessions/1").text
-    assert f'<a href="/frames/1">Frame 1</a>: {MENTOR} would have rejected it for framing, missed focus; ' in text
+    assert f'<a href="/frames/1">Frame 1</a>: {MENTOR} would have rejected it for framing and missed focus; ' in text
+    dark = {"verdict": "reject", "fault": ["underexposed", "noise"], "body": ""}
+    assert mentor.post({**mentor.form("/frames/2"), **dark}).status_code == 303
+    assert f"{MENTOR} would have rejected it as underexposed and for noise; " in own.get("/frames/2").text
     assert f"{MENTOR} would have kept it; the photographer: reject: camera shake." in mentor.get("/frames/7").text
     before = rows(place.path, "select verdict, count(*) from frames group by verdict")
     assert mentor.post({**mentor.form("/frames/7"), "verdict": "reject"}).status_code == 303  # the newer one counts
