@@ -29,6 +29,7 @@ from analytics.pages.session import (
 )
 from analytics.pages.session_course import session_course
 from analytics.publish.session_parts import session_parts
+from analytics.queries.publishing import GEAR_OF_SESSIONS, PUBLISHED_FRAMES, SESSIONS_WITHIN
 from journal.errors import JournalError
 from journal.schema.ddl import FAULTS
 
@@ -131,7 +132,7 @@ class Material:
     def _gear(self) -> dict[int, list[str]]:
         """Bodies and lenses by session; a serial number only where it is asked for."""
         found: dict[int, list[str]] = {}
-        for row in self.journal.rows(queries.GEAR_OF_SESSIONS, {"sessions": json.dumps(self.chosen.sessions)}):
+        for row in self.journal.rows(GEAR_OF_SESSIONS, {"sessions": json.dumps(self.chosen.sessions)}):
             body = row["body"]
             if body and self.asked.serials and row["serial_number"]:
                 body = f"{body} (serial number {row['serial_number']})"
@@ -142,7 +143,7 @@ class Material:
     def frames(self, also: Iterable[int]) -> dict[str, Any]:
         """Frames of the chosen sessions, and those shown elsewhere, column by column; words are numbers into lists."""
         numbers = {"sessions": json.dumps(self.chosen.sessions), "numbers": json.dumps(sorted(set(also)))}
-        rows = self.journal.rows(queries.PUBLISHED_FRAMES, numbers)
+        rows = self.journal.rows(PUBLISHED_FRAMES, numbers)
         places = burst_places(self.journal, self.chosen.sessions)
         settings, faults, days = _Words(), _Words(), _Words()
         table: dict[str, Any] = {
@@ -195,13 +196,13 @@ def choose(
     Raises:
         JournalError: there is no such session or frame, or no session lies in the period.
     """
-    known = [row["session_id"] for row in journal.rows(queries.SESSIONS_WITHIN, {"since": None, "until": None})]
+    known = [row["session_id"] for row in journal.rows(SESSIONS_WITHIN, {"since": None, "until": None})]
     wanted = set(sessions)
     for number in wanted - set(known):
         raise JournalError(
             f"There is no session {number} in this journal.", "List the sessions with: thirdstop sessions"
         )
-    within = {row["session_id"] for row in journal.rows(queries.SESSIONS_WITHIN, period)}
+    within = {row["session_id"] for row in journal.rows(SESSIONS_WITHIN, period)}
     if not within and known:
         raise JournalError("No session lies in this period.", "List the sessions with: thirdstop sessions")
     numbers = list(dict.fromkeys(frames))

@@ -9,7 +9,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from analytics import queries
+from analytics.queries.publishing import PRIVATE_TEXTS
 from journal.notation import format_count
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def left_out(journal: OpenJournal, asked: Asked, sessions: Iterable[int], frames
         frames: those that are shown beside them.
     """
     shown_here = {"sessions": json.dumps(list(sessions)), "numbers": json.dumps(list(frames))}
-    counts: dict[str, Any] = journal.rows(queries.PRIVATE_TEXTS, shown_here)[0]
+    counts: dict[str, Any] = journal.rows(PRIVATE_TEXTS, shown_here)[0]
     shown = (
         asked.intents,
         asked.light,
