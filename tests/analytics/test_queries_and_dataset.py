@@ -14,7 +14,8 @@ from analytics.dataset import OpenJournal, choice_sql
 from analytics.dataset.choosing import NAME_OF
 from analytics.dataset.scales import SCALES, WORDS
 from analytics.pages.settings import NAMES, SETTINGS
-from analytics.queries import mentors
+from analytics.queries import mentors, publishing
+from analytics.queries import session as of_session
 from journal.errors import JournalError
 from journal.schema.migrations import SCHEMA_VERSION
 from journal.schema.setting_keys import SETTING_KEYS
@@ -25,8 +26,9 @@ if TYPE_CHECKING:
 
 STATEMENTS = {
     name: text
-    for name, text in {**vars(queries), **vars(choice_sql), **vars(mentors)}.items()
-    if isinstance(text, str) and text.lstrip().startswith("select") and name.isupper()
+    for module in (queries, choice_sql, mentors, publishing, of_session)
+    for name, text in vars(module).items()
+    if isinstance(text, str) and text.lstrip().startswith(("select", "with")) and name.isupper()
 }
 #: What a small journal has none of.
 MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "MENTOR_VERDICTS", "RECENT_LIGHT"} | {
@@ -35,6 +37,7 @@ MAY_BE_EMPTY = {"ADVICE", "WITH_ORIGINAL", "ORIGINAL", "REVIEWS", "COMMENTS", "M
     "COMMENTS_ON",
     "COMMENTS_BY",
     "MENTOR_VERDICTS_ON",
+    "MENTOR_VERDICTS_BY",
 }
 PARAMETERS = {
     "setting": "iso",
@@ -57,6 +60,9 @@ PARAMETERS = {
     "after": 0,
     "last": 100,
     "size": 5,
+    "now": "2026-03-04T00:00:00Z",
+    "started_at": "2026-03-01T06:40:00Z",
+    "ended_at": "2026-03-01T06:40:00Z",
 }
 
 
