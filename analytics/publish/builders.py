@@ -37,7 +37,8 @@ def build_standing(material: Material) -> Page:
     blocks: list[Block] = [Text(material.ground.said, is_aside=True)]
     last = material.sessions[-1] if material.sessions else None
     if last is not None:
-        blocks += [Heading("The last session"), Text(f"{last['heading']}. {last['sentence']}")]
+        which = "The newest of the chosen sessions" if material.is_part else "The last session"
+        blocks += [Heading(which), Text(f"{last['heading']}. {last['sentence']}")]
     blocks += [Heading("Progress"), Text(material.progress.page.sentence)]
     blocks += _habits_first(material)
     blocks += [Heading("Limits"), Text(material.limits.page.sentence)]
@@ -73,7 +74,7 @@ def build_sessions(material: Material) -> Page:
             *((intent or "–",) if with_intents else ()),
             session["n_frames"],
             session["n_judged"],
-            session["n_keepers"],
+            session["n_keepers"] if session["n_judged"] else "–",
             session["commonest_fault"] or "–",
             "simulated" if session["is_simulated"] else "",
         )

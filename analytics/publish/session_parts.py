@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from journal.notation import with_minus
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -57,7 +59,7 @@ def shape_names(sessions: Iterable[dict[str, Any]]) -> set[str]:
 
 def _part(heading: str, sentence: str, drawn: Counted | None, table: Columns) -> dict[str, Any]:
     chart = None if drawn is None else _chart(drawn)
-    return {"heading": heading, "sentence": sentence, "chart": chart, **table._asdict()}
+    return {"heading": heading, "sentence": with_minus(sentence), "chart": chart, **table._asdict()}
 
 
 def _chart(drawn: Counted) -> dict[str, Any]:
@@ -66,7 +68,7 @@ def _chart(drawn: Counted) -> dict[str, Any]:
     names = list(rows[0])
     return {
         "shape": drawn.shape,
-        "said": said,
+        "said": with_minus(said),
         "names": names,
         "rows": [[row[name] for name in names] for row in rows],
         "more": more,

@@ -207,8 +207,8 @@ def test_a_mentors_comment_on_a_file_comes_back_beside_the_frame(
     shown.get_by_role("radio", name="I would have kept this").check()
     shown.get_by_role("textbox").fill("The blur <b>suits</b> it.")
     shown.get_by_role("button", name="Add comment").click()
-    page.get_by_label("Your name").fill("Ida")
-    page.get_by_label("Your name").blur()
+    page.get_by_label("The mentor’s name").fill("Ida")
+    page.get_by_label("The mentor’s name").blur()
     with page.expect_download() as download:
         page.get_by_role("button", name="Save comments file").click()
     download.value.save_as(tmp_path / "comments.json")

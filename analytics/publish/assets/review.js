@@ -232,7 +232,7 @@ window.thirdstopReview = (() => {
     const count = make("strong", {});
     const section = make("section", { class: "saving", "aria-label": "Save your comments" });
     section.append(
-      count, " ", make("label", { for: "mentor" }, "Your name"), name, button("Save comments file", () => save(told)), told,
+      count, " ", make("label", { for: "mentor" }, "The mentor’s name"), name, button("Save comments file", () => save(told)), told,
       make("details", {}, make("summary", {}, "Go on with a file saved earlier"), make("label", { for: "earlier" }, "Comments file"), file),
     );
     watch(section, () => {

@@ -306,8 +306,8 @@ def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     page.get_by_role("button", name="Save comments file").click()
     assert "Write your name first" in page.get_by_role("status").inner_text()
-    page.get_by_label("Your name").fill("Ida <b>")
-    page.get_by_label("Your name").blur()
+    page.get_by_label("The mentor’s name").fill("Ida <b>")
+    page.get_by_label("The mentor’s name").blur()
     with page.expect_download() as download:
         page.get_by_role("button", name="Save comments file").click()
     download.value.save_as(tmp_path / "comments.json")
@@ -335,8 +335,8 @@ def test_a_mentor_goes_on_after_closing_the_page_and_from_a_saved_file(
 ) -> None:
     page, seen = opened(browser, reviewed[1])
     say_it_all(page)
-    page.get_by_label("Your name").fill("Ida")
-    page.get_by_label("Your name").blur()
+    page.get_by_label("The mentor’s name").fill("Ida")
+    page.get_by_label("The mentor’s name").blur()
     with page.expect_download() as download:
         page.get_by_role("button", name="Save comments file").click()
     download.value.save_as(tmp_path / "comments.json")
@@ -350,7 +350,7 @@ def test_a_mentor_goes_on_after_closing_the_page_and_from_a_saved_file(
     other.get_by_text("Go on with a file saved earlier").click()
     other.get_by_label("Comments file", exact=True).set_input_files(tmp_path / "comments.json")
     other.get_by_text("4 comments, 2 verdicts.").wait_for()
-    assert other.get_by_label("Your name").input_value() == "Ida"
+    assert other.get_by_label("The mentor’s name").input_value() == "Ida"
     assert f"question 1: {TYPED}" in other.locator("#review ul.said").first.inner_text()
     (tmp_path / "wrong.json").write_text('{"format": "x"}', encoding="utf-8")
     other.get_by_label("Comments file", exact=True).set_input_files(tmp_path / "wrong.json")

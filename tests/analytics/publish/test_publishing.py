@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
-from journals import PREVIEW, empty_journal, small_journal
+from journals import PREVIEW, changed, empty_journal, small_journal
 from PIL import Image
 from secrets_planted import journal_of_secrets, picture_with_secrets, secrets_in, unpacked
 
@@ -317,3 +317,22 @@ def test_every_page_says_who_you_is_and_the_first_one_what_is_counted(tmp_path: 
     judged = "A judged frame is a keeper, which the photographer would show, or a reject"
     assert notices == [[f"{who} {judged}; rates count judged frames only."], *([[who]] * (len(pages) - 1))]
     assert len(pages) >= 8
+
+
+def test_numbers_below_nought_in_the_parts_of_sessions_have_a_minus_sign(simulated_year: Path) -> None:
+    sessions = published(simulated_year).document.data["sessions"]
+    along = [part for session in sessions for part in session["parts"] if part["heading"] == "As it went on"]
+    assert any("−" in part["sentence"] for part in along)
+    assert not [part["sentence"] for part in along if re.search(r"[ (]-\d", part["sentence"] + part["chart"]["said"])]
+
+
+def test_of_a_session_without_verdicts_no_number_of_keepers_is_told(tmp_path: Path) -> None:
+    path = changed(
+        small_journal(tmp_path / "a.journal", 2),
+        "delete from frame_faults where frame_id in (select id from frames where session_id = 1)",
+        "update frames set verdict = 'unjudged' where session_id = 1",
+    )
+    (page,) = (page for page in published(path).document.pages if page.key == "sessions")
+    (table,) = (block for block in page.blocks if isinstance(block, Table))
+    keepers = table.columns.index("keepers")
+    assert [row[keepers] for row in table.rows] == [5, "–"]

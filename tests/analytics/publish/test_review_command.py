@@ -233,6 +233,7 @@ def test_a_review_says_how_much_of_the_journal_is_in_it(journal: Path, tmp_path:
     html = (tmp_path / "r.html").read_text("utf-8")
     assert '<h1 tabindex="-1">2 of 12 sessions were chosen, the newest first.</h1>' in html
     assert "<h2>The chosen frame</h2>" in html
+    assert "<h2>The newest of the chosen sessions</h2>" in html and "The last session" not in html
     made(journal, tmp_path / "one.html", "--session", "2", "--frame", "1", "--frame", "12")
     html = (tmp_path / "one.html").read_text("utf-8")
     assert "1 of 12 sessions was chosen." in html and "<h2>The chosen frames</h2>" in html
