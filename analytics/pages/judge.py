@@ -57,7 +57,7 @@ class JudgePage:
         if not self.n_frames:
             return "No frame of this session has been imported yet."
         if not self.n_unjudged:
-            return f"All {format_count(self.n_frames, 'frame')} are judged."
+            return "Its one frame is judged." if self.n_frames == 1 else f"All {self.n_frames:,} frames are judged."
         is_are = "is" if self.n_unjudged == 1 else "are"
         return f"{self.n_unjudged} of {format_count(self.n_frames, 'frame')} {is_are} still unjudged."
 

@@ -174,7 +174,11 @@ def reason_sentence(changes: list[Change], reasons: list[Reason]) -> str:
 
 
 def _points(ground: Ground, level: float) -> list[dict[str, Any]]:
-    """One point per session: day, frames, keepers plain and at equal scenes, these with their interval."""
+    """One point per session in the order of time: day, frames, keepers plain and at equal scenes with their interval.
+
+    The numbers of sessions are those of their entry: frames of years ago can be imported last.
+    """
+    rows = timeline(ground.frames, level).to_dict("records")
     return [
         {
             "session": int(row["session"]),
@@ -186,7 +190,7 @@ def _points(ground: Ground, level: float) -> list[dict[str, Any]]:
             "low": row["low"],
             "high": row["high"],
         }
-        for row in timeline(ground.frames, level).to_dict("records")
+        for row in sorted(rows, key=lambda row: row["day"])
         if row["session"] is not None
     ]
 

@@ -28,7 +28,7 @@ def print_takeaways(connection: sqlite3.Connection, session_ids: Iterable[int]) 
         for line in takeaway_lines(connection, session_id):
             say(line)
     if len(numbers) > 5:
-        say(f"... and {len(numbers) - 5} more sessions: thirdstop sessions")
+        say(f"... and {format_count(len(numbers) - 5, 'more session')}: thirdstop sessions")
 
 
 def takeaway_lines(connection: sqlite3.Connection, session_id: int) -> list[str]:

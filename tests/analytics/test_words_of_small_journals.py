@@ -19,7 +19,7 @@ from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits
 from analytics.pages.judged import ground
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
 from analytics.pages.limits import limits_page
-from analytics.pages.progress import Change, Reason, progress_sentence, reason_sentence, with_rest
+from analytics.pages.progress import Change, Reason, progress_page, progress_sentence, reason_sentence, with_rest
 from analytics.pages.session import session_page, settings_in_words
 from journal.records.mentors import Place, Said
 from journal.store.mentors import add_link, say
@@ -273,3 +273,22 @@ def test_what_is_rounded_to_nought_has_no_sign() -> None:
     numbers = environment().get_template("thirdstop_numbers.html")
     said = [str(numbers.module.rounded(value, 1)) for value in (-0.04, 0.04, -0.06, -10.0)]  # type: ignore[attr-defined]
     assert said == ["0.0", "0.0", "−0.1", "−10.0"]
+
+
+def test_sessions_over_time_stand_in_the_order_of_time_whenever_they_were_entered(tmp_path: Path) -> None:
+    later = "update sessions set started_at = '2026-04-01T06:40:00Z', ended_at = '2026-04-01T06:40:00Z' where id = 1"
+    frames = "update frames set taken_at = '2026-04-01T06:40:00Z' where session_id = 1"
+    with OpenJournal(changed(small_journal(tmp_path / "a.journal", 4), later, frames)) as journal:
+        points = progress_page(ground(journal)).points
+    assert [point["session"] for point in points] == [2, 3, 4, 1]
+    assert [point["date"] for point in points] == sorted(point["date"] for point in points)
+
+
+def test_one_judged_frame_is_spoken_of_as_one(tmp_path: Path) -> None:
+    only_one = "update frames set session_id = 2 where id between 2 and 11"
+    path = changed(small_journal(tmp_path / "a.journal", 2), only_one)
+    with served(path) as journal:
+        photographer = journal.photographer()
+        one, many = (plain(photographer.get(f"/judge/{number}").text) for number in (1, 2))
+    assert "Its one frame is judged." in one and "are judged" not in one
+    assert "Its one frame" not in many
