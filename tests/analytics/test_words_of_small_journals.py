@@ -292,3 +292,11 @@ def test_one_judged_frame_is_spoken_of_as_one(tmp_path: Path) -> None:
         one, many = (plain(photographer.get(f"/judge/{number}").text) for number in (1, 2))
     assert "Its one frame is judged." in one and "are judged" not in one
     assert "Its one frame" not in many
+
+
+def test_what_moved_the_plain_count_has_its_minus_sign(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("analytics.pages.progress.reason_sentence", lambda *_: "By about: the light -7, flash +1.")
+    uneven = "update frames set verdict = 'reject' where session_id > 7 and id % 3 = 0"
+    with served(changed(small_journal(tmp_path / "a.journal", 14), uneven)) as journal:
+        text = plain(journal.photographer().get("/progress").text)
+    assert "By about: the light −7, flash +1." in text
