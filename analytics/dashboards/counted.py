@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 from urllib.parse import parse_qsl
 
 from analytics.dashboards.kept import Kept, Latest
@@ -20,7 +20,10 @@ from analytics.pages.keepers_page import KeepersPage, keepers_page, read_asked
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+
+T = TypeVar("T")
 
 #: Pages that are kept; a page with its data takes up to half a megabyte.
 KEPT = 100
@@ -41,25 +44,24 @@ class Counted:
         self._latest: Latest[KeepersPage | FramesPage] = Latest(KEPT)
         self._thread.submit(self._ready)  # the first visitor does not wait for what all will need
 
-    async def keepers(self, query: str) -> Kept[KeepersPage | FramesPage]:
-        """Keepers by what the address asks.
+    async def keepers(self, query: str, write: Callable[[Kept[KeepersPage | FramesPage]], T]) -> T:
+        """What is written of keepers by what the address asks.
 
         Raises:
             JournalError: it asks for what there is not.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._found, "keepers", query)
+        return await self._written("keepers", query, write)
 
-    async def keepers_json(self, query: str) -> str:
-        """The same as JSON, for the page's own script."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._json, query)
-
-    async def frames(self, query: str) -> Kept[KeepersPage | FramesPage]:
-        """The frames that the address asks for.
+    async def frames(self, query: str, write: Callable[[Kept[KeepersPage | FramesPage]], T]) -> T:
+        """What is written of the frames that the address asks for.
 
         Raises:
             JournalError: it asks for what there is not.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._found, "frames", query)
+        return await self._written("frames", query, write)
+
+    async def _written(self, kind: str, query: str, write: Callable[[Kept[KeepersPage | FramesPage]], T]) -> T:
+        return await asyncio.get_running_loop().run_in_executor(self._thread, lambda: write(self._found(kind, query)))
 
     def _ready(self) -> None:
         version = self._journal.version()  # taken first: what is written meanwhile shows at the next look
@@ -70,12 +72,6 @@ class Counted:
         if self._counting is None or version != self._version:
             self._counting, self._version = Counting(self._journal.choices()), version
         return self._counting
-
-    def _json(self, query: str) -> str:
-        kept = self._found("keepers", query)
-        if DATA not in kept.texts and isinstance(kept.page, KeepersPage):
-            kept.texts[DATA] = json.dumps(kept.page.as_json())
-        return kept.texts[DATA]
 
     def _found(self, kind: str, query: str) -> Kept[KeepersPage | FramesPage]:
         version = self._journal.version()
@@ -93,6 +89,13 @@ class Counted:
         """Closes the journal and ends the thread."""
         self._thread.submit(self._journal.close).result()
         self._thread.shutdown()
+
+
+def data_of(kept: Kept[KeepersPage | FramesPage]) -> str:
+    """A page of keepers as JSON, for the page's own script."""
+    if DATA not in kept.texts and isinstance(kept.page, KeepersPage):
+        kept.texts[DATA] = json.dumps(kept.page.as_json())
+    return kept.texts[DATA]
 
 
 def _pairs(query: str) -> list[tuple[str, str]]:

@@ -72,17 +72,20 @@ class Desk:
         """The sessions with unjudged frames."""
         return await _in(self._reading, to_judge, self._journal)
 
-    async def page(self, number: int) -> JudgePage:
-        """The judging page of a session.
+    async def page(self, number: int, write: Callable[[JudgePage], T]) -> T:
+        """What is written of the judging page of a session.
 
         Raises:
             JournalError: there is no such session.
         """
-        return await _in(self._reading, judge_page, self._journal, number)
+        return await _in(self._reading, lambda: write(judge_page(self._journal, number)))
 
-    async def bursts(self, session_id: int, after: int | None, judged: bool) -> dict[str, Any]:
-        """The next bursts of a session in the order of the day; those with unjudged frames unless all are wanted."""
-        return await _in(self._reading, self._bursts, session_id, after, judged)
+    async def bursts(self, session_id: int, after: int | None, judged: bool) -> str:
+        """The next bursts of a session in the order of the day, as JSON.
+
+        Only those with unjudged frames, unless all are wanted.
+        """
+        return await _in(self._reading, lambda: as_json(self._bursts(session_id, after, judged)))
 
     async def frame(self, number: int) -> dict[str, Any]:
         """One frame as it is now.
@@ -200,6 +203,11 @@ class Desk:
             self._aside.submit(opened.close).result()
         for thread in (self._writing, self._reading, self._aside):
             thread.shutdown()
+
+
+def as_json(data: dict[str, Any]) -> str:
+    """What the judging page's script reads."""
+    return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
 
 async def _in(thread: ThreadPoolExecutor, work: Callable[..., T], *arguments: object) -> T:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
 from analytics.dashboards.answering import RefusedError, body_of, header, respond
-from analytics.dashboards.desk import Desk, Posted
+from analytics.dashboards.desk import Desk, Posted, as_json
 from journal.errors import JournalError
 from journal.records.verdicts import Verdict
 from journal.store.judging import JudgedMeanwhileError
@@ -48,6 +48,7 @@ def is_of_desk(path: str) -> bool:
 async def answer_desk(scope: Message, receive: Receive, send: Send, token: str, desk: Desk) -> None:
     """Answers one request of a visitor who was let in."""
     path = scope["path"]
+    data: dict[str, Any] | str
     try:
         if path in WRITES:
             refuse_foreign(scope, token)
@@ -66,10 +67,10 @@ async def answer_desk(scope: Message, receive: Receive, send: Send, token: str, 
     await respond_json(send, status, data)
 
 
-async def respond_json(send: Send, status: int, data: dict[str, Any]) -> None:
-    """Sends an answer that is only true now."""
+async def respond_json(send: Send, status: int, data: dict[str, Any] | str) -> None:
+    """Sends an answer that is only true now; a text is JSON already."""
     kind = [(b"content-type", b"application/json; charset=utf-8"), (b"cache-control", b"no-store")]
-    await respond(send, status, json.dumps(data, ensure_ascii=False, allow_nan=False), kind)
+    await respond(send, status, data if isinstance(data, str) else as_json(data), kind)
 
 
 def refuse_foreign(scope: Message, token: str) -> None:
@@ -151,7 +152,7 @@ def posted_verdict(posted: dict[str, Any]) -> Verdict:
     return verdict
 
 
-async def _bursts(session_id: int, scope: Message, desk: Desk) -> dict[str, Any]:
+async def _bursts(session_id: int, scope: Message, desk: Desk) -> str:
     asked = parse_qs(scope["query_string"].decode("latin-1"))
     after = (asked.get("after") or [""])[0]
     number = int(after) if after.isascii() and after.isdecimal() and len(after) < 19 else None

@@ -13,7 +13,7 @@ import time
 from collections import OrderedDict, deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from analytics.dashboards.apart import Apart
 from analytics.dashboards.kept import Kept, Latest
@@ -28,12 +28,15 @@ from journal.errors import JournalError
 from journal.records.mentors import Place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from analytics.dashboards.reckoning import Answer, Page, Query
     from analytics.explaining import Limits
 
     Address = tuple[str, tuple[tuple[str, tuple[str, ...]], ...]]
+
+T = TypeVar("T")
 
 #: Answers to forms that are kept in memory, besides all pages; one takes up to a tenth of a megabyte.
 MOST_KEPT = 60
@@ -134,17 +137,25 @@ class Estimates:
         address = _address(name, query if name in FORMS else None)
         return await self._shown(address, self._patience.earlier, self._patience.none if none is None else none)
 
-    async def frame(self, number: int, other: int | None, mentor: str | None) -> ShownFrame:
-        """One frame explained with what was said about it, all of it or by the mentor who is named; or two compared.
+    async def frame(self, number: int, other: int | None, mentor: str | None, write: Callable[[ShownFrame], T]) -> T:
+        """What is written of one frame explained, or of two compared.
+
+        Args:
+            number: of the frame.
+            other: the one that it is compared with.
+            mentor: whose comments are shown; all, where nobody is named.
+            write: writes it, in the thread that read it.
 
         Raises:
             JournalError: there is no such frame.
         """
         limits = await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
-        loop = asyncio.get_running_loop()
-        asked = number, other
-        found = await loop.run_in_executor(self._frames, self._frame, asked, mentor, cast("Limits", limits.page))
-        return ShownFrame(*found, limits.is_old)
+
+        def written() -> T:
+            found = self._frame((number, other), mentor, cast("Limits", limits.page))
+            return write(ShownFrame(*found, limits.is_old))
+
+        return await asyncio.get_running_loop().run_in_executor(self._frames, written)
 
     def foresee(self, *names: str) -> None:
         """Has pages ready before anybody asks, one after the other; whatever is asked for goes first."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import secrets
 import sqlite3
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -17,8 +16,10 @@ from datasette.database import Database
 from datasette.plugins import pm
 from datasette.utils.asgi import Response
 
+from analytics.dashboards.counted import data_of
 from analytics.dashboards.reckoning import FORMS
-from analytics.dashboards.templating import TEMPLATES, environment
+from analytics.dashboards.templating import TEMPLATES
+from analytics.dashboards.writing import Writer
 from analytics.pages.keepers_page import KeepersPage
 from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.pages.mentor import for_mentor
@@ -26,18 +27,24 @@ from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
 from journal.records.mentors import Place
-from journal.schema.ddl import FAULTS, PACES, PRIORITIES, SUPPORTS
+from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Awaitable, Callable
 
     from analytics.dashboards.again import Again
     from analytics.dashboards.counted import Counted
     from analytics.dashboards.desk import Desk
-    from analytics.dashboards.estimates import Estimates
+    from analytics.dashboards.estimates import Estimates, ShownFrame
     from analytics.dashboards.kept import Kept
     from analytics.dashboards.reading import Reader
+    from analytics.dashboards.writing import Written
+    from analytics.pages.chosen_frames import FramesPage
+    from analytics.pages.comments import OwnComments, Talk
+    from analytics.pages.judge import JudgePage
+    from analytics.pages.reviewed import ReviewedPage
+    from analytics.pages.session import SessionPage
 
 #: Where Datasette shows the tables.
 NAME = "journal"
@@ -87,15 +94,17 @@ class Pages:
         self.__name__ = f"thirdstop-pages-{id(self)}"
         self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
         self.again, self.counted = sources.again, sources.counted
-        #: The port of the page that shows this journal beside others.
-        self.front_port: int | None = None
-        self._written: OrderedDict[tuple[str, str, bool], tuple[object, int, str]] = OrderedDict()
-        #: Ours need nothing of Datasette's, whose own rendering awaits every value and takes twice as long.
-        self._templates = environment(auto_reload=False)
+        self._front_port: int | None = None
+        self.writer = Writer(assets, f"/{NAME}")
+        self._texts: OrderedDict[tuple[str, str, bool], tuple[object, int, Written]] = OrderedDict()
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
         self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)
         pm.register(self, name=self.__name__)
+
+    def stand_beside(self, front_port: int) -> None:
+        """Says at which port a page shows this journal beside others."""
+        self._front_port, self.writer.is_side_by_side = front_port, True
 
     def close(self) -> None:
         """Takes the plugin out of the registry and closes the file."""
@@ -127,8 +136,7 @@ class Pages:
             return await self._again(request)
 
         async def comments(request: Any) -> Any:
-            page = await self.reader.comments(request.scope["visitor"].mentor)
-            return await self._render("thirdstop_comments.html", request, {"page": page})
+            return await self._comments(request)
 
         async def keepers(request: Any) -> Any:
             return await self._keepers(request)
@@ -140,13 +148,13 @@ class Pages:
             return await self._chosen_frames(request)
 
         async def side_by_side(request: Any) -> Any:
-            if self.front_port is None:
+            if self._front_port is None:
                 return await nothing(request)
-            return Response.redirect(f"http://{request.host.partition(':')[0]}:{self.front_port}/")
+            return Response.redirect(f"http://{request.host.partition(':')[0]}:{self._front_port}/")
 
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
-            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+            return self._problem(request, error, 404)
 
         return [
             (r"^/$", first),
@@ -192,12 +200,15 @@ class Pages:
 
     async def _session(self, request: Any) -> Any:
         number, asked = int(request.url_vars["number"]), request.args.get("page") or "1"
-        page, mentor = int(asked) if asked.isdecimal() and len(asked) < 9 else 0, request.scope["visitor"].mentor
+        page, visitor = int(asked) if asked.isdecimal() and len(asked) < 9 else 0, request.scope["visitor"]
+
+        def write(kept: Kept[SessionPage], talk: Talk) -> Written:
+            return self.writer.kept("session", visitor, kept, {"page": kept.page, "talk": talk})
+
         try:
-            kept, talk = await self.reader.session(number, page, mentor)
+            return _answer(await self.reader.session(number, page, visitor.mentor, write))
         except JournalError as error:
-            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        return await self._kept("thirdstop_session.html", request, kept, {"page": kept.page, "talk": talk})
+            return self._problem(request, error, 404)
 
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
@@ -208,114 +219,115 @@ class Pages:
         try:
             shown = await self.estimates.page(name, parse_qs(request.query_string, keep_blank_values=True))
         except JournalError as error:
-            return await self._not_there(request, error)
+            return self._not_there(request, error)
         visitor, one = request.scope["visitor"], getattr(shown.page, "one", None)
         place = Place("habit", habit=one.line.key) if one is not None else place
         limit_words = {"headings": HEADINGS, "which_frames": WHICH_FRAMES}
         words = {**limit_words, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
         context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path, **words}
+
+        def write(talk: Talk | None) -> Written:
+            return self.writer.written(template, visitor, context if talk is None else {**context, "talk": talk})
+
         if visitor.mentor is not None:  # what is kept is the photographer's
-            return await self._render(f"thirdstop_{template}.html", request, context, place=place)
+            return _answer(await self.reader.talk(place, visitor.mentor, write))
         where = name, request.query_string if name in FORMS else "", visitor.is_signed_in
-        kept = self._written.get(where)
+        kept = self._texts.get(where)
         if kept is None or kept[0] is not shown.page or kept[1] != shown.version:
-            response = await self._render(f"thirdstop_{template}.html", request, context, place=place)
-            kept = self._written[where] = shown.page, shown.version, response.body
-        self._written.move_to_end(where)
-        while len(self._written) > MOST_WRITTEN:
-            self._written.popitem(last=False)
-        return Response.html(kept[2])
+            kept = self._texts[where] = shown.page, shown.version, await self.reader.talk(place, None, write)
+        self._texts.move_to_end(where)
+        while len(self._texts) > MOST_WRITTEN:
+            self._texts.popitem(last=False)
+        return _answer(kept[2])
 
     async def _frame(self, request: Any) -> Any:
-        number, other = int(request.url_vars["number"]), request.url_vars.get("other")
-        mentor = request.scope["visitor"].mentor
-        try:
-            shown = await self.estimates.frame(number, None if other is None else int(other), mentor)
-        except JournalError as error:
-            return await self._not_there(request, error)
-        found = shown.kept.page
-        context = {"page": found.page, "looks": found.looks, "is_old": shown.is_old, "here": request.path}
-        return await self._kept("thirdstop_frame.html", request, shown.kept, {**context, "talk": shown.talk})
+        number, other, visitor = (
+            int(request.url_vars["number"]),
+            request.url_vars.get("other"),
+            request.scope["visitor"],
+        )
 
-    async def _not_there(self, request: Any, error: JournalError) -> Any:
-        """Why there is no such page, or that it is not there yet and looks again by itself."""
-        if isinstance(error, CountingError):
-            return await self._render("thirdstop_counting.html", request, {"error": error}, 503)
-        return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
+        def write(shown: ShownFrame) -> Written:
+            found = shown.kept.page
+            context = {"page": found.page, "looks": found.looks, "is_old": shown.is_old, "here": request.path}
+            return self.writer.kept("frame", visitor, shown.kept, {**context, "talk": shown.talk})
+
+        try:
+            other_number = None if other is None else int(other)
+            return _answer(await self.estimates.frame(number, other_number, visitor.mentor, write))
+        except JournalError as error:
+            return self._not_there(request, error)
 
     async def _keepers(self, request: Any) -> Any:
+        return await self._choosing("keepers", self.counted.keepers, request)
+
+    async def _chosen_frames(self, request: Any) -> Any:
+        return await self._choosing("chosen_frames", self.counted.frames, request)
+
+    async def _choosing(self, template: str, found: Callable[..., Awaitable[Written]], request: Any) -> Any:
+        def write(kept: Kept[KeepersPage | FramesPage]) -> Written:
+            return self.writer.kept(template, request.scope["visitor"], kept, {"page": kept.page})
+
         try:
-            kept = await self.counted.keepers(request.query_string)
+            return _answer(await found(request.query_string, write))
         except JournalError as error:
-            return await self._refused(request, error)
-        return await self._kept("thirdstop_keepers.html", request, kept, {"page": kept.page})
+            context = {"error": error, "title": "Not to be counted", "back": "/keepers", "back_to": "keepers"}
+            return _answer(self.writer.written("problem", request.scope["visitor"], context, 400))
 
     async def _keepers_json(self, request: Any) -> Any:
         headers = {"cache-control": "no-store"}
+
+        def write(kept: Kept[KeepersPage | FramesPage]) -> str:
+            if request.scope["visitor"].mentor is None:
+                return data_of(kept)
+            shown = for_mentor(kept.page)  # what is kept is the photographer's
+            return json.dumps(shown.as_json()) if isinstance(shown, KeepersPage) else ""
+
         try:
-            if request.scope["visitor"].mentor is not None:  # what is kept is the photographer's
-                shown = for_mentor((await self.counted.keepers(request.query_string)).page)
-                text = json.dumps(shown.as_json()) if isinstance(shown, KeepersPage) else ""
-            else:
-                text = await self.counted.keepers_json(request.query_string)
+            text = await self.counted.keepers(request.query_string, write)
         except JournalError as error:
             told = json.dumps({"problem": error.problem, "next_step": error.next_step})
             return Response(told, status=400, headers=headers, content_type="application/json; charset=utf-8")
         return Response(text, headers=headers, content_type="application/json; charset=utf-8")
 
-    async def _chosen_frames(self, request: Any) -> Any:
-        try:
-            kept = await self.counted.frames(request.query_string)
-        except JournalError as error:
-            return await self._refused(request, error)
-        return await self._kept("thirdstop_chosen_frames.html", request, kept, {"page": kept.page})
-
-    async def _refused(self, request: Any, error: JournalError) -> Any:
-        context = {"error": error, "title": "Not to be counted", "back": "/keepers", "back_to": "keepers"}
-        return await self._render("thirdstop_problem.html", request, context, 400)
-
-    async def _kept(self, template: str, request: Any, kept: Kept[Any], context: dict[str, Any]) -> Any:
-        """A page that is written once; all that differs between its visitors is named where its texts are kept."""
-        visitor = request.scope["visitor"]
-        if visitor.mentor is not None:  # what is kept is the photographer's
-            return await self._render(template, request, context)
-        seen_by = visitor.is_signed_in, context.get("is_old", False)
-        if seen_by not in kept.texts:
-            kept.texts[seen_by] = (await self._render(template, request, context)).body
-        return Response.html(kept.texts[seen_by])
-
     async def _judging(self, request: Any) -> Any:
-        number = request.url_vars.get("number")
+        number, visitor = request.url_vars.get("number"), request.scope["visitor"]
         if number is None:
             listed = {"page": await self.desk.sessions(), "again": await self.again.note()}
-            return await self._render("thirdstop_to_judge.html", request, listed)
+            return _answer(self.writer.written("to_judge", visitor, listed))
+        context = {"journal_id": self.desk.journal_id, "judges_all": request.args.get("all") == "1"}
+
+        def write(page: JudgePage) -> Written:
+            return self.writer.written("judge", visitor, {"page": page, **context})
+
         try:
-            page = await self.desk.page(int(number))
+            return _answer(await self.desk.page(int(number), write))
         except JournalError as error:
-            return await self._render("thirdstop_problem.html", request, {"error": error}, 404)
-        context = {"page": page, "journal_id": self.desk.journal_id, "judges_all": request.args.get("all") == "1"}
-        return await self._render("thirdstop_judge.html", request, context)
+            return self._problem(request, error, 404)
 
     async def _again(self, request: Any) -> Any:
         page = await self.again.page()
         template = "again" if page.state.kind == "open" else "judged_again"
         context = {"page": page, "journal_id": self.again.journal_id}
-        return await self._render(f"thirdstop_{template}.html", request, context)
+        return _answer(self.writer.written(template, request.scope["visitor"], context))
 
-    async def _render(
-        self, template: str, request: Any, context: dict[str, Any], status: int = 200, place: Place | None = None
-    ) -> Any:
+    async def _comments(self, request: Any) -> Any:
         visitor = request.scope["visitor"]
-        shared = {"visitor": visitor, "assets": self.assets, "tables_url": f"/{NAME}", "faults": FAULTS}
-        shared["is_side_by_side"] = self.front_port is not None
-        if place is not None:
-            shared["talk"] = await self.reader.talk(place, visitor.mentor)
-        if visitor.mentor is not None:  # the one place where a page becomes a mentor's
-            name = "page" if "page" in context else "error"
-            shared |= {"tables_url": None, "form_key": secrets.token_hex(16)}
-            try:
-                context = {**context, name: for_mentor(context[name])}
-            except JournalError as error:
-                template, context, status = "thirdstop_problem.html", {"error": error}, 403
-        html = self._templates.get_template(template).render({**context, **shared})
-        return Response.html(html, status=status)
+
+        def write(page: ReviewedPage | OwnComments) -> Written:
+            return self.writer.written("comments", visitor, {"page": page})
+
+        return _answer(await self.reader.comments(visitor.mentor, write))
+
+    def _not_there(self, request: Any, error: JournalError) -> Any:
+        """Why there is no such page, or that it is not there yet and looks again by itself."""
+        if isinstance(error, CountingError):
+            return _answer(self.writer.written("counting", request.scope["visitor"], {"error": error}, 503))
+        return self._problem(request, error, 404)
+
+    def _problem(self, request: Any, error: JournalError, status: int) -> Any:
+        return _answer(self.writer.written("problem", request.scope["visitor"], {"error": error}, status))
+
+
+def _answer(written: Written) -> Any:
+    return Response.html(written.text, status=written.status)

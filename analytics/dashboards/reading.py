@@ -1,13 +1,14 @@
-"""Two threads that read the journal: one for pages of single sessions and frames, one for small pictures.
+"""Two threads that read the journal: one for pages of single sessions, one for small pictures.
 
 SQLite connections belong to their thread, and a page of many pictures must not wait for a page that is being read.
+What a page says is written where it was read (`analytics.dashboards.writing`).
 """
 
 from __future__ import annotations
 
 import asyncio
 from concurrent.futures import ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from analytics import queries
 from analytics.dashboards.kept import Kept, Latest
@@ -21,7 +22,10 @@ from journal.readers.closer import CloserLook
 from journal.records.mentors import Place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+
+T = TypeVar("T")
 
 #: Pages of sessions that are kept; one takes up to a third of a megabyte.
 KEPT = 60
@@ -39,28 +43,39 @@ class Reader:
         self._pictures = ThreadPoolExecutor(max_workers=1, thread_name_prefix="previews")
         self._previews = self._pictures.submit(OpenJournal, path).result()
 
-    async def session(self, number: int, page: int, mentor: str | None) -> tuple[Kept[SessionPage], Talk]:
-        """One page of a session, and what was said about it: by everybody, or by the one mentor who is named.
+    async def session(
+        self, number: int, page: int, mentor: str | None, write: Callable[[Kept[SessionPage], Talk], T]
+    ) -> T:
+        """What is written of one page of a session, and of what everybody said about it or the one mentor who is named.
 
         Raises:
             JournalError: there is no such session, or it has no such page.
         """
-        return await asyncio.get_running_loop().run_in_executor(self._thread, self._session, number, page, mentor)
+
+        def written() -> T:
+            return write(*self._session(number, page, mentor))
+
+        return await asyncio.get_running_loop().run_in_executor(self._thread, written)
 
     async def preview(self, number: int, is_bare: bool = False) -> bytes | None:
         """The small preview of a frame, WebP; `None` where there is none. A bare one holds nothing but pixels."""
         return await asyncio.get_running_loop().run_in_executor(self._pictures, self._preview, number, is_bare)
 
-    async def talk(self, place: Place, mentor: str | None) -> Talk:
-        """What was said about a place; only what one mentor said, where one is named."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, talk, self._journal, place, mentor)
+    async def talk(self, place: Place | None, mentor: str | None, write: Callable[[Talk | None], T]) -> T:
+        """What is written with what was said about a place, if any, by everybody or by the one mentor who is named."""
 
-    async def comments(self, mentor: str | None) -> ReviewedPage | OwnComments:
-        """All that mentors said, with agreement; for a mentor their own comments."""
-        loop = asyncio.get_running_loop()
-        if mentor is None:
-            return await loop.run_in_executor(self._thread, reviewed_page, self._journal)
-        return await loop.run_in_executor(self._thread, own_comments, self._journal, mentor)
+        def written() -> T:
+            return write(None if place is None else talk(self._journal, place, mentor))
+
+        return await asyncio.get_running_loop().run_in_executor(self._thread, written)
+
+    async def comments(self, mentor: str | None, write: Callable[[ReviewedPage | OwnComments], T]) -> T:
+        """What is written of all that mentors said, with agreement; for a mentor of their own comments."""
+
+        def written() -> T:
+            return write(reviewed_page(self._journal) if mentor is None else own_comments(self._journal, mentor))
+
+        return await asyncio.get_running_loop().run_in_executor(self._thread, written)
 
     async def original(self, number: int) -> CloserLook | None:
         """The file that shows a frame best and where to look closer in it; `None` where the journal knows none."""

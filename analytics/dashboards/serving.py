@@ -145,7 +145,7 @@ def side_by_side(
             for (name, path), port in zip(journals.items(), others, strict=True)
         }
         for guard in guards.values():
-            guard.pages.front_port = front
+            guard.pages.stand_beside(front)
         first = Front(guards, Reach(front), keys, _assets())
         yield SideBySide({front: first, **{guard.reach.port: guard for guard in guards.values()}})
 

@@ -22,6 +22,10 @@ from journal.store.summaries import refresh_all
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from analytics.dashboards.kept import Kept
+    from analytics.pages.comments import Talk
+    from analytics.pages.session import SessionPage
+
 #: Pages that are kept until somebody writes, and what a changed verdict of frame 5 makes of each.
 OF_FRAME_5 = {
     "/sessions/1": "you kept 6; the commonest fault",
@@ -146,13 +150,16 @@ def test_no_number_of_sessions_fills_the_memory(tmp_path: Path) -> None:
     n_sessions = 20
     reader = Reader(small_journal(tmp_path / "a.journal", n_sessions))
 
+    def shown(kept: Kept[SessionPage], _talk: Talk) -> Kept[SessionPage]:
+        return kept
+
     async def seen() -> None:
         for number in range(KEPT + n_sessions):
-            await reader.session(1 + number % n_sessions, 1, None)
+            await reader.session(1 + number % n_sessions, 1, None, shown)
             assert len(reader._latest) <= min(KEPT, n_sessions)
 
     asyncio.run(seen())
-    first, again = (asyncio.run(reader.session(1, 1, None))[0] for _ in range(2))
+    first, again = (asyncio.run(reader.session(1, 1, None, shown)) for _ in range(2))
     assert first is again
     reader.close()
 
@@ -162,7 +169,7 @@ def test_no_number_of_forms_fills_the_memory(path: Path) -> None:
         visitor = place.photographer()
         for focal_length in range(20, 20 + MOST_WRITTEN + 5):
             assert visitor.get("/plan", params={"ev100": 8, "focal_length": focal_length}).status_code == 200
-        assert len(place.application.pages._written) == MOST_WRITTEN
+        assert len(place.application.pages._texts) == MOST_WRITTEN
         again = [visitor.get("/plan?ev100=8&focal_length=84").text for _ in range(2)]
         assert again[0] == again[1] and 'value="84"' in again[0]
 
