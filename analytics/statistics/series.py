@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from analytics.statistics.engine import Floats
 
     Integers = NDArray[np.int64]
-    Counts = tuple[Floats, Floats, Floats, Floats]
 
 #: Where a hand-held limit is expected before the series, whatever the stabilisation, and how unsure that is [stops].
 LIMIT, LIMIT_SD = 1.2, 2.5
@@ -48,6 +47,24 @@ class Shot(NamedTuple):
     day: Integers
     dose: Floats
     has_fault: NDArray[np.bool_]
+
+
+class DayCounts(NamedTuple):
+    """Frames of a series counted by day and dose, one row each, by day.
+
+    Attributes:
+        dose: [stops].
+        n_frames: frames.
+        n_faults: of these with the fault.
+        day: from 0 on.
+        starts: the first row of each day.
+    """
+
+    dose: Floats
+    n_frames: Floats
+    n_faults: Floats
+    day: Integers
+    starts: Integers
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,12 +135,11 @@ def fit_series(series: pd.DataFrame | Shot, target: float = 0.10, usual: float =
     return _fitted(_counts(day, dose - usual + LIMIT, has_fault), target, usual - LIMIT)
 
 
-def _fitted(counts: Counts, target: float, shift: float) -> SeriesFit:
+def _fitted(counts: DayCounts, target: float, shift: float) -> SeriesFit:
     found = optimize.minimize(series_cost, np.zeros(4), args=(counts, target), method="BFGS", jac=True)
     covariance = np.asarray(np.linalg.inv(_hessian(found.x, counts, target)), dtype=np.float64)
-    dose, n, _, day = counts
-    ends = float(dose.min()) + shift, float(dose.max()) + shift
-    return SeriesFit(found.x, covariance, round(n.sum()), int(day.max()) + 1, target, shift, *ends)
+    ends = float(counts.dose.min()) + shift, float(counts.dose.max()) + shift
+    return SeriesFit(found.x, covariance, round(counts.n_frames.sum()), len(counts.starts), target, shift, *ends)
 
 
 def series_curve(found: SeriesFit, level: float = 0.95) -> dict[str, Floats]:
@@ -173,11 +189,12 @@ def expected_half_width(places: Sequence[float], n_days: int, level: float = 0.9
     """
     doses, each = np.unique(np.asarray(places, dtype=np.float64), return_counts=True)
     shifts = DAY_SD * ndtri((np.arange(n_days) + 0.5) / n_days)
-    day = np.repeat(np.arange(n_days, dtype=np.float64), len(doses))
+    day = np.repeat(np.arange(n_days), len(doses))
     dose = np.tile(doses + LIMIT, n_days)
     n = np.tile(each.astype(np.float64), n_days)
-    share = expit(_logit_share(np.zeros(4), dose - shifts[day.astype(np.int64)], target))
-    return _fitted((dose, n, n * share, day), target, 0.0).half_width(level)
+    share = expit(_logit_share(np.zeros(4), dose - shifts[day], target))
+    counts = DayCounts(dose, n, n * share, day, np.arange(n_days) * len(doses))
+    return _fitted(counts, target, 0.0).half_width(level)
 
 
 def days_needed(places: Sequence[float], half_width: float, most: int = 60) -> int | None:
@@ -224,24 +241,25 @@ def _known(series: pd.DataFrame | Shot) -> tuple[Integers, Floats, Floats]:
     return day.astype(np.int64), dose[known], has_fault[known]
 
 
-def _counts(day: Integers, dose: Floats, has_fault: Floats) -> Counts:
-    """(dose, frames, frames with the fault, day), one row per day and dose, by day."""
+def _counts(day: Integers, dose: Floats, has_fault: Floats) -> DayCounts:
     order = np.lexsort((dose, day))
     day, dose, has_fault = day[order], dose[order], has_fault[order]
     is_new = np.ones(len(day), dtype=bool)
     is_new[1:] = (np.diff(day) != 0) | (np.diff(dose) != 0)
     starts = np.flatnonzero(is_new)
     n = np.diff(starts, append=len(day)).astype(np.float64)
-    return dose[starts], n, np.add.reduceat(has_fault, starts), day[starts].astype(np.float64)
+    days = day[starts]
+    firsts = np.flatnonzero(np.diff(days, prepend=-1))
+    return DayCounts(dose[starts], n, np.add.reduceat(has_fault, starts), days, firsts)
 
 
-def series_cost(theta: Floats, counts: Counts, target: float) -> tuple[Any, Floats]:
+def series_cost(theta: Floats, counts: DayCounts, target: float) -> tuple[Any, Floats]:
     """Negative log posterior of the curve of a series, and its gradient.
 
     Args:
         theta: limit, log slope, logit base rate and log spread between days, each in standard deviations of its prior;
             shape (4,), or (n, 4) for several places at once.
-        counts: dose [stops], frames, frames with the fault, day from 0 on; one row per day and dose, by day.
+        counts: the frames.
         target: share with the fault at the limit.
 
     Returns:
@@ -250,24 +268,24 @@ def series_cost(theta: Floats, counts: Counts, target: float) -> tuple[Any, Floa
     Source: the shifts of the days are integrated out by Gauss-Hermite quadrature; the gradient of the logarithm of that
     sum is the mean of the gradients, weighted by each node's share in it.
     """
-    dose, n, y, day = counts
+    dose, n, y, day, starts = counts
     own = theta[..., 0], DAY_SD * np.exp(LOG_DAY_SD * theta[..., 3]), *_parts(theta, target)
     shift, spread, slope, base, room, z = (each[..., None, None] for each in own)
     away = (dose[:, None] - LIMIT - LIMIT_SD * shift) - spread * _NODES
     below = ndtr(slope * away + z)
     p = np.clip(base + room * below, EDGE, 1 - EDGE)
     with_fault, without = y[:, None], (n - y)[:, None]
-    starts = np.flatnonzero(np.diff(day, prepend=-1))
     by_day = np.add.reduceat(with_fault * np.log(p) + without * np.log1p(-p), starts, axis=-2) + _LOG_WEIGHTS
     most = by_day.max(axis=-1, keepdims=True)
     shares = np.exp(by_day - most)
     sums = shares.sum(axis=-1, keepdims=True)
     cost = 0.5 * (theta**2).sum(axis=-1) - (most + np.log(sums)).sum(axis=(-2, -1))
-    pull = (shares / sums)[..., day.astype(np.int64), :] * (with_fault / p - without / (1 - p))
+    pull = (shares / sums)[..., day, :] * (with_fault / p - without / (1 - p))
     pull[(p <= EDGE) | (p >= 1 - EDGE)] = 0.0
     by_node = pull * room * np.exp(-0.5 * (slope * away + z) ** 2) / _ROOT_TAU
-    gained = (by_node, by_node * away, pull * (1 - below), by_node * _NODES)
-    return cost, theta - _gains([each.sum(axis=(-2, -1)) for each in gained], own[1:], target)
+    moved = by_node.sum(axis=-2)
+    tilted, lifted = (np.einsum("...ij,...ij->...", *each) for each in ((by_node, away), (pull, 1 - below)))
+    return cost, theta - _gains((moved.sum(axis=-1), tilted, lifted, moved @ _NODES), own[1:], target)
 
 
 def _gains(gained: Sequence[Any], own: Sequence[Any], target: float) -> Floats:
@@ -284,7 +302,7 @@ def _gains(gained: Sequence[Any], own: Sequence[Any], target: float) -> Floats:
     return np.array(gains).T
 
 
-def _hessian(theta: Floats, counts: Counts, target: float) -> Floats:
+def _hessian(theta: Floats, counts: DayCounts, target: float) -> Floats:
     """Second derivatives of the cost by central differences of its gradient, shape (4, 4)."""
     step, moves = 1e-4, np.eye(len(theta))
     slopes = series_cost(theta + step * np.concatenate([moves, -moves]), counts, target)[1]

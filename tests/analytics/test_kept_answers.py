@@ -16,7 +16,7 @@ from analytics.charts.limits import limit_chart
 from analytics.dataset import OpenJournal
 from analytics.dataset.opened import MOST_KEPT
 from analytics.planning.series import BySession, series_frames
-from analytics.statistics.series import series_cost
+from analytics.statistics.series import DayCounts, series_cost
 from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
@@ -94,9 +94,9 @@ def test_one_chart_leaves_no_trace_in_the_next() -> None:
 
 def test_the_slope_of_a_series_cost_is_that_of_its_values() -> None:
     rng = np.random.default_rng(3)
-    day = np.repeat(np.arange(5.0), 8)
+    day = np.repeat(np.arange(5), 8)
     dose, n = np.tile(np.linspace(-1.0, 4.0, 8), 5), rng.integers(1, 6, 40).astype(np.float64)
-    counts = dose, n, np.minimum(n, rng.poisson(0.6, 40).astype(np.float64)), day
+    counts = DayCounts(dose, n, np.minimum(n, rng.poisson(0.6, 40).astype(np.float64)), day, 8 * np.arange(5))
     for theta in rng.normal(0, 0.8, (6, 4)):
         slope = approx_fprime(theta, lambda at: series_cost(at, counts, 0.1)[0], 1e-7)
         assert series_cost(theta, counts, 0.1)[1] == pytest.approx(slope, rel=1e-4, abs=1e-4)
