@@ -94,6 +94,7 @@ def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, in
     """Serves one journal until it is interrupted."""
     from analytics.dashboards.estimates import Patience
     from analytics.dashboards.guard import Keys
+    from analytics.dashboards.reach import Reach
     from analytics.dashboards.secret_files import signing_secret
     from analytics.dashboards.serving import application, listen
 
@@ -104,7 +105,7 @@ def serve_one(path: Path, port: int = DEFAULT_PORT, no_browser: bool = False, in
     found, keys = listeners[0].getsockname()[1], Keys()
     beyond = _beyond(kept, bound, invited.reached_at, found, listeners)
     link = f"http://127.0.0.1:{found}/?key={keys.link}"
-    with application(path, found, keys, secret, beyond, Patience()) as pages:
+    with application(path, Reach(found, beyond), keys, secret, Patience()) as pages:
         if found != port:
             say(f"Port {port} is taken, so port {found} is used.")
         say(f"The journal is open at {link}")

@@ -1,8 +1,10 @@
-"""A process of its own for what takes long, so that it never makes the pages of the server wait.
+"""Whoever answers the server's questions one after the other: in a thread, or in a process of its own.
 
-A thread would not do: while it reckons, the event loop and the threads that read pictures and verdicts would wait for
-the interpreter at every turn. The process answers one message at a time; when it dies, whoever waits is told, and the
-next message starts another. It only reads, so it can be ended at any moment.
+Threads of one interpreter that have work to do wait for each other at every turn. So what takes long never makes the
+pages wait when it is reckoned in a process of its own, and pages that many ask for at once are made on another core
+than the one that sends them. A process takes longer to start than all pages of a small journal, so those have threads.
+A process only reads, so it can be ended at any moment; when it dies, whoever waits is told, and the next message starts
+another.
 """
 
 from __future__ import annotations
@@ -13,31 +15,68 @@ import os
 import signal
 import subprocess
 import sys
-from typing import TYPE_CHECKING, cast
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
-from analytics.dashboards.reckoning import Reckoner
 from journal.errors import JournalError
 from journal.readers.answering import read_message, write_message
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Callable
 
-    from analytics.dashboards.reckoning import Answer, Message
+T = TypeVar("T")
 
-#: How much the process lets others go first.
-NICENESS = 5
-ENDED = JournalError("The process that counts has ended.", "Look again; it is started anew.")
+#: Journals of up to this many frames have threads.
+MOST_BESIDE = 5_000
+ENDED = JournalError("A process of the server has ended.", "Look again; it is started anew.")
+
+
+class Worker(Protocol):
+    """Answers one message after the other; for one thread."""
+
+    def answer(self, message: Any, /) -> Any:
+        """What it has to say to a message."""
+
+    def close(self) -> None:
+        """Closes what it holds open."""
+
+
+class Hand:
+    """A worker and the thread that asks it."""
+
+    def __init__(self, name: str, made: Callable[[], Worker], is_apart: bool, niceness: int = 0) -> None:
+        """
+        Args:
+            name: of the thread.
+            made: makes the worker, where it works; for a process of its own it must be one that can be pickled.
+            is_apart: whether the worker has a process of its own.
+            niceness: how much that process lets others go first.
+        """
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix=name)
+        self._worker = Apart(made, niceness) if is_apart else self._thread.submit(made).result()
+
+    def submit(self, work: Callable[[Worker], T]) -> Future[T]:
+        """Has something done with the worker, after all that was submitted before."""
+        return self._thread.submit(work, self._worker)
+
+    def close(self) -> None:
+        """Ends the worker, and then the thread; a process at once, whatever it is doing."""
+        if isinstance(self._worker, Apart):
+            self._worker.close()
+        else:
+            self._thread.submit(self._worker.close).result()
+        self._thread.shutdown()
 
 
 class Apart:
-    """A `Reckoner` in a process of its own."""
+    """A worker in a process of its own."""
 
-    def __init__(self, path: Path) -> None:
-        self._path, self._is_closed = path, False
+    def __init__(self, made: Callable[[], Worker], niceness: int = 0) -> None:
+        self._made, self._niceness, self._is_closed = made, niceness, False
         self._process: subprocess.Popen[bytes] | None = self._start()  # it gets ready while nobody waits
 
-    def answer(self, message: Message) -> Answer:
-        """What the process answers.
+    def answer(self, message: Any, /) -> Any:
+        """What the worker answers.
 
         Raises:
             JournalError: the process ended before it did.
@@ -49,7 +88,7 @@ class Apart:
         process = self._process
         try:
             write_message(process.stdin, message)  # type: ignore[arg-type]
-            return cast("Answer", read_message(process.stdout))  # type: ignore[arg-type]
+            return read_message(process.stdout)  # type: ignore[arg-type]
         except (EOFError, OSError, ValueError):  # a pipe that broke, or that `close` closed meanwhile
             self._end()
             raise JournalError(ENDED.problem, ENDED.next_step) from None
@@ -77,7 +116,7 @@ class Apart:
             stdout=subprocess.PIPE,
             env={**os.environ, "OMP_NUM_THREADS": "1"},  # threads of libraries would take the server's cores
         )
-        write_message(process.stdin, os.fspath(self._path))  # type: ignore[arg-type]
+        write_message(process.stdin, (self._made, self._niceness))  # type: ignore[arg-type]
         return process
 
 
@@ -86,12 +125,13 @@ def serve() -> None:
     answers = sys.stdout.buffer
     sys.stdout = sys.stderr  # whatever a library prints must not get between the answers
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
-    if hasattr(os, "nice"):
-        os.nice(NICENESS)
     try:
-        reckoner = Reckoner(cast("str", read_message(sys.stdin.buffer)))
+        made, niceness = cast("tuple[Callable[[], Worker], int]", read_message(sys.stdin.buffer))
+        if hasattr(os, "nice"):
+            os.nice(niceness)
+        worker = made()
         gc.freeze()  # what is loaded by now stays, and looking it through takes as long as many answers
         while True:
-            write_message(answers, reckoner.answer(cast("Message", read_message(sys.stdin.buffer))))
+            write_message(answers, worker.answer(read_message(sys.stdin.buffer)))
     except (EOFError, BrokenPipeError):
         return

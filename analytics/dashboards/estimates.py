@@ -11,39 +11,31 @@ import asyncio
 import threading
 import time
 from collections import OrderedDict, deque
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
+from contextlib import closing, suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar, cast
+from functools import partial
+from typing import TYPE_CHECKING, cast
 
-from analytics.dashboards.apart import Apart
-from analytics.dashboards.kept import Kept, Latest
+from analytics.dashboards.apart import MOST_BESIDE, Hand
 from analytics.dashboards.reckoning import FORMS, Message, Reckoner
 from analytics.dashboards.watch import Watch
 from analytics.dataset import OpenJournal
-from analytics.pages.comments import Talk, talk
-from analytics.pages.frame import ComparisonPage, FramePage, comparison_page, frame_page
-from analytics.pages.frame_look import FrameLook, frame_looks
 from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
-from journal.records.mentors import Place
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from analytics.dashboards.apart import Worker
     from analytics.dashboards.reckoning import Answer, Page, Query
-    from analytics.explaining import Limits
 
     Address = tuple[str, tuple[tuple[str, tuple[str, ...]], ...]]
 
-T = TypeVar("T")
-
 #: Answers to forms that are kept in memory, besides all pages; one takes up to a tenth of a megabyte.
 MOST_KEPT = 60
-#: Pages of frames that are kept.
-FRAMES_KEPT = 100
-#: Journals up to this many frames are reckoned in a thread: all of their pages take less than a process to start.
-MOST_BESIDE = 5_000
+#: How much what takes long lets other processes go first.
+NICENESS = 5
 #: Longer forms are none of ours.
 MOST_FIELDS, LONGEST_VALUE = 100, 200
 
@@ -74,30 +66,13 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class FrameFacts:
-    """What is shown of one frame, or of two, in words and in drawings."""
-
-    page: FramePage | ComparisonPage
-    looks: list[FrameLook]
-
-
-@dataclass(frozen=True, slots=True)
-class ShownFrame:
-    """A frame's page, what was said about it, and whether its photographer's limits are of before the last change."""
-
-    kept: Kept[FrameFacts]
-    talk: Talk | None
-    is_old: bool
-
-
-@dataclass(frozen=True, slots=True)
 class _Kept:
     version: int
     page: Page
 
 
 class Estimates:
-    """Limits, habits and progress of one journal, and its frames explained.
+    """Limits, habits and progress of one journal.
 
     A journal of more than `most_beside` frames is reckoned in a process of its own; a smaller one in a thread, for
     that process takes longer to start than all of its pages.
@@ -106,17 +81,13 @@ class Estimates:
     def __init__(self, path: Path, patience: Patience = ENDLESS, most_beside: int = MOST_BESIDE) -> None:
         self._patience = patience
         self._watch = Watch(path)
-        self._hands = ThreadPoolExecutor(max_workers=1, thread_name_prefix="estimates")
-        self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="turns")
-        self._frames = ThreadPoolExecutor(max_workers=1, thread_name_prefix="frames")
-        self._journal = self._frames.submit(OpenJournal, path).result()
-        n_frames = self._frames.submit(self._journal.totals).result()["n_frames"]
-        self._worker = Apart(path) if n_frames > most_beside else self._hands.submit(Reckoner, path).result()
+        with closing(OpenJournal(path)) as journal:
+            is_apart = journal.totals()["n_frames"] > most_beside
+        self._hand = Hand("estimates", partial(Reckoner, path), is_apart, NICENESS)
         self._lock = threading.Lock()
         self._waiting: deque[Address] = deque()
         self._foreseen: deque[Address] = deque()
         self._wanted: dict[Address, Future[None]] = {}
-        self._latest: Latest[FrameFacts] = Latest(FRAMES_KEPT)
         self._kept: OrderedDict[Address, _Kept] = OrderedDict()
         self._reading: int | None = None
         self._given: set[Address] = set()
@@ -137,25 +108,13 @@ class Estimates:
         address = _address(name, query if name in FORMS else None)
         return await self._shown(address, self._patience.earlier, self._patience.none if none is None else none)
 
-    async def frame(self, number: int, other: int | None, mentor: str | None, write: Callable[[ShownFrame], T]) -> T:
-        """What is written of one frame explained, or of two compared.
-
-        Args:
-            number: of the frame.
-            other: the one that it is compared with.
-            mentor: whose comments are shown; all, where nobody is named.
-            write: writes it, in the thread that read it.
+    async def limits(self) -> Shown:
+        """The photographer's own limits, as a frame's page needs them.
 
         Raises:
-            JournalError: there is no such frame.
+            CountingError: there are none yet; they are being counted.
         """
-        limits = await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
-
-        def written() -> T:
-            found = self._frame((number, other), mentor, cast("Limits", limits.page))
-            return write(ShownFrame(*found, limits.is_old))
-
-        return await asyncio.get_running_loop().run_in_executor(self._frames, written)
+        return await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
 
     def foresee(self, *names: str) -> None:
         """Has pages ready before anybody asks, one after the other; whatever is asked for goes first."""
@@ -200,38 +159,41 @@ class Estimates:
                 self._want(address)
         if self._waiting and not self._is_turning and not self._is_closed:
             self._is_turning = True
-            self._turns.submit(self._turn)
+            self._hand.submit(self._turn)
 
-    def _turn(self) -> None:
+    def _turn(self, worker: Worker) -> None:
         """One step of the page that waits longest.
 
-        Of a reading that began no page is given twice: where all that wait have theirs of it already, they want to know
-        what was written since, and another reading begins.
+        Of a reading of before the last change no page is given twice: where all that wait have theirs of it already,
+        they want to know what was written since, and another reading begins.
         """
         with self._lock:
-            if all(address in self._given for address in self._waiting):
+            given = self._given if self._watch.version() != self._reading else set()
+            if all(address in given for address in self._waiting):
                 self._reading = None
-            new = (address for address in self._waiting if address not in self._given)
-            address = next(new, self._waiting[0])
+            address = next((address for address in self._waiting if address not in given), self._waiting[0])
             self._waiting.remove(address)
         is_first = self._reading is None
         if is_first:
             self._given.clear()
             self._reading = self._watch.version()
-        step = self._hands.submit(self._worker.answer, Message(address[0], dict(address[1]), is_first))
-        self._put(address, step, cast("int", self._reading))
+        try:
+            came: Answer | Exception = worker.answer(Message(address[0], dict(address[1]), is_first))
+        except Exception as error:
+            came = error
+        self._put(address, came, cast("int", self._reading))
         with self._lock:
             self._is_turning = False
             self._go_on()
             if self._is_turning:
                 return
             self._reading = None
-        self._hands.submit(self._worker.answer, Message(""))
+        with suppress(JournalError):  # a process that ended holds nothing
+            worker.answer(Message(""))
 
-    def _put(self, address: Address, step: Future[Answer], version: int) -> None:
+    def _put(self, address: Address, came: Answer | Exception, version: int) -> None:
         """Keeps the page, or puts its address at the end where it needs another step; tells those who wait."""
-        error = step.exception()
-        answer = None if error else step.result()
+        answer = None if isinstance(came, Exception) else came
         with self._lock:
             if self._is_closed:
                 return
@@ -246,41 +208,18 @@ class Estimates:
                 forms = [each for each in self._kept if each[0] in FORMS]
                 for old in forms[: max(0, len(forms) - MOST_KEPT)]:  # whatever a form asked never drives a page out
                     del self._kept[old]
-        if error is not None:
-            future.set_exception(error)
+        if isinstance(came, Exception):
+            future.set_exception(came)
         elif answer is not None and answer.problem:
             future.set_exception(JournalError(answer.problem, answer.next_step))
         else:
             future.set_result(None)
 
-    def _frame(
-        self, asked: tuple[int, int | None], mentor: str | None, limits: Limits
-    ) -> tuple[Kept[FrameFacts], Talk | None]:
-        with self._journal.snapshot():
-            state = self._journal.version(), limits
-            kept = self._latest.page(state, asked, lambda: self._frame_facts(*asked, limits))
-            place = Place("frame", number=asked[0])
-            return kept, talk(self._journal, place, mentor) if asked[1] is None else None
-
-    def _frame_facts(self, number: int, other: int | None, limits: Limits) -> FrameFacts:
-        if other is None:
-            one = frame_page(self._journal, number, limits)
-            return FrameFacts(one, frame_looks(self._journal, [one.explanation]))
-        both = comparison_page(self._journal, number, other, limits)
-        return FrameFacts(both, frame_looks(self._journal, both.frames))
-
     def close(self) -> None:
-        """Closes the journal and ends threads and process."""
+        """Ends thread and process."""
         with self._lock:
             self._is_closed = True
-        if isinstance(self._worker, Apart):
-            self._worker.close()  # first, for it may be in the middle of something long
-        self._turns.shutdown()
-        if isinstance(self._worker, Reckoner):
-            self._hands.submit(self._worker.close).result()
-        self._hands.shutdown()
-        self._frames.submit(self._journal.close).result()
-        self._frames.shutdown()
+        self._hand.close()
         self._watch.close()
 
 

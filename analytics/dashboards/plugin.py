@@ -7,7 +7,7 @@ import sqlite3
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 from urllib.parse import parse_qs
 
 from datasette import hookimpl
@@ -18,16 +18,15 @@ from datasette.utils.asgi import Response
 
 from analytics.dashboards.counted import data_of
 from analytics.dashboards.reckoning import FORMS
+from analytics.dashboards.scribe import CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, SessionAsked
 from analytics.dashboards.templating import TEMPLATES
-from analytics.dashboards.writing import Writer
+from analytics.dashboards.writing import TABLES
 from analytics.pages.keepers_page import KeepersPage
-from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
 from analytics.pages.mentor import for_mentor
 from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
 from journal.optics.sql_functions import register
 from journal.records.mentors import Place
-from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 from journal.schema.reading import connect_read_only
 
 if TYPE_CHECKING:
@@ -36,19 +35,17 @@ if TYPE_CHECKING:
     from analytics.dashboards.again import Again
     from analytics.dashboards.counted import Counted
     from analytics.dashboards.desk import Desk
-    from analytics.dashboards.estimates import Estimates, ShownFrame
+    from analytics.dashboards.estimates import Estimates
     from analytics.dashboards.kept import Kept
     from analytics.dashboards.reading import Reader
-    from analytics.dashboards.writing import Written
+    from analytics.dashboards.scribe import Asked
+    from analytics.dashboards.writing import Writer, Written
+    from analytics.explaining import Limits
     from analytics.pages.chosen_frames import FramesPage
-    from analytics.pages.comments import OwnComments, Talk
     from analytics.pages.judge import JudgePage
-    from analytics.pages.reviewed import ReviewedPage
-    from analytics.pages.session import SessionPage
 
-#: Where Datasette shows the tables.
-NAME = "journal"
 SETTINGS = {"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000, "default_page_size": 50}
+OK = 200
 #: Pages of estimates, and answers to forms, whose texts are kept.
 MOST_WRITTEN = 60
 #: A table's page is shown without its count of rows where counting takes longer than this [ms].
@@ -90,26 +87,20 @@ class Sources:
 class Pages:
     """The plugin of one journal; the registry is global, so it answers for its own Datasette only."""
 
-    def __init__(self, path: Path, sources: Sources, assets: dict[str, str]) -> None:
+    def __init__(self, path: Path, sources: Sources, writer: Writer) -> None:
         self.__name__ = f"thirdstop-pages-{id(self)}"
-        self.reader, self.estimates, self.desk, self.assets = sources.reader, sources.estimates, sources.desk, assets
-        self.again, self.counted = sources.again, sources.counted
-        self._front_port: int | None = None
-        self.writer = Writer(assets, f"/{NAME}")
+        self.reader, self.estimates, self.desk = sources.reader, sources.estimates, sources.desk
+        self.again, self.counted, self.writer = sources.again, sources.counted, writer
         self._texts: OrderedDict[tuple[str, str, bool], tuple[object, int, Written]] = OrderedDict()
         metadata = {"title": "The tables", "source": self.reader.simulated or "this journal"}
         self.datasette = Datasette([], settings=SETTINGS, template_dir=str(TEMPLATES), metadata=metadata)
-        self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=NAME)
+        self.datasette.add_database(JournalDatabase(self.datasette, path=str(path), is_mutable=True), name=TABLES)
         pm.register(self, name=self.__name__)
-
-    def stand_beside(self, front_port: int) -> None:
-        """Says at which port a page shows this journal beside others."""
-        self._front_port, self.writer.is_side_by_side = front_port, True
 
     def close(self) -> None:
         """Takes the plugin out of the registry and closes the file."""
         pm.unregister(self)
-        self.datasette.get_database(NAME).close()
+        self.datasette.get_database(TABLES).close()
 
     @hookimpl  # type: ignore[untyped-decorator]
     def register_routes(self, datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
@@ -136,7 +127,7 @@ class Pages:
             return await self._again(request)
 
         async def comments(request: Any) -> Any:
-            return await self._comments(request)
+            return await self._written(CommentsAsked(request.scope["visitor"]), request)
 
         async def keepers(request: Any) -> Any:
             return await self._keepers(request)
@@ -148,9 +139,9 @@ class Pages:
             return await self._chosen_frames(request)
 
         async def side_by_side(request: Any) -> Any:
-            if self._front_port is None:
+            if self.writer.front_port is None:
                 return await nothing(request)
-            return Response.redirect(f"http://{request.host.partition(':')[0]}:{self._front_port}/")
+            return Response.redirect(f"http://{request.host.partition(':')[0]}:{self.writer.front_port}/")
 
         async def nothing(request: Any) -> Any:
             error = JournalError("There is no page at this address.", "Go on from the links above.")
@@ -174,7 +165,7 @@ class Pages:
     @hookimpl  # type: ignore[untyped-decorator]
     def prepare_connection(self, conn: sqlite3.Connection, database: str, datasette: Any) -> None:
         """Nothing that is typed into the page may write, and a busy writer is waited for; SQL knows the optics."""
-        if datasette is self.datasette and database == NAME:
+        if datasette is self.datasette and database == TABLES:
             register(conn)
             conn.execute("pragma query_only = 1")
             conn.execute("pragma busy_timeout = 10000")
@@ -182,7 +173,7 @@ class Pages:
     @hookimpl  # type: ignore[untyped-decorator]
     def extra_css_urls(self, datasette: Any) -> list[str]:
         """The tables too are dark where the system is dark."""
-        return [self.assets["tables_style"]] if datasette is self.datasette else []
+        return [self.writer.assets["tables_style"]] if datasette is self.datasette else []
 
     @hookimpl(tryfirst=True)  # type: ignore[untyped-decorator]
     def permission_allowed(self, datasette: Any, actor: Any) -> bool | None:
@@ -201,14 +192,7 @@ class Pages:
     async def _session(self, request: Any) -> Any:
         number, asked = int(request.url_vars["number"]), request.args.get("page") or "1"
         page, visitor = int(asked) if asked.isdecimal() and len(asked) < 9 else 0, request.scope["visitor"]
-
-        def write(kept: Kept[SessionPage], talk: Talk) -> Written:
-            return self.writer.kept("session", visitor, kept, {"page": kept.page, "talk": talk})
-
-        try:
-            return _answer(await self.reader.session(number, page, visitor.mentor, write))
-        except JournalError as error:
-            return self._problem(request, error, 404)
+        return await self._written(SessionAsked(visitor, number, page), request)
 
     async def _estimate(self, request: Any) -> Any:
         name = request.url_vars["name"]
@@ -222,41 +206,40 @@ class Pages:
             return self._not_there(request, error)
         visitor, one = request.scope["visitor"], getattr(shown.page, "one", None)
         place = Place("habit", habit=one.line.key) if one is not None else place
-        limit_words = {"headings": HEADINGS, "which_frames": WHICH_FRAMES}
-        words = {**limit_words, "supports": SUPPORTS, "paces": PACES, "priorities": PRIORITIES}
-        context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path, **words}
-
-        def write(talk: Talk | None) -> Written:
-            return self.writer.written(template, visitor, context if talk is None else {**context, "talk": talk})
-
+        context = {"page": shown.page, "is_old": shown.is_old, "here": request.full_path}
+        asked = NumbersAsked(visitor, template, context, place)
         if visitor.mentor is not None:  # what is kept is the photographer's
-            return _answer(await self.reader.talk(place, visitor.mentor, write))
+            return await self._written(asked, request)
         where = name, request.query_string if name in FORMS else "", visitor.is_signed_in
         kept = self._texts.get(where)
         if kept is None or kept[0] is not shown.page or kept[1] != shown.version:
-            kept = self._texts[where] = shown.page, shown.version, await self.reader.talk(place, None, write)
+            try:
+                written = await self.reader.written(asked)
+            except JournalError as error:
+                return self._problem(request, error, 503)
+            if written.status != OK:
+                return _answer(written)
+            kept = self._texts[where] = shown.page, shown.version, written
         self._texts.move_to_end(where)
         while len(self._texts) > MOST_WRITTEN:
             self._texts.popitem(last=False)
         return _answer(kept[2])
 
     async def _frame(self, request: Any) -> Any:
-        number, other, visitor = (
-            int(request.url_vars["number"]),
-            request.url_vars.get("other"),
-            request.scope["visitor"],
-        )
-
-        def write(shown: ShownFrame) -> Written:
-            found = shown.kept.page
-            context = {"page": found.page, "looks": found.looks, "is_old": shown.is_old, "here": request.path}
-            return self.writer.kept("frame", visitor, shown.kept, {**context, "talk": shown.talk})
-
+        number, other = int(request.url_vars["number"]), request.url_vars.get("other")
         try:
-            other_number = None if other is None else int(other)
-            return _answer(await self.estimates.frame(number, other_number, visitor.mentor, write))
+            limits = await self.estimates.limits()
         except JournalError as error:
             return self._not_there(request, error)
+        numbers = number, None if other is None else int(other)
+        own = OwnLimits(cast("Limits", limits.page), limits.is_old)
+        return await self._written(FrameAsked(request.scope["visitor"], *numbers, own, request.path), request)
+
+    async def _written(self, asked: Asked, request: Any) -> Any:
+        try:
+            return _answer(await self.reader.written(asked))
+        except JournalError as error:
+            return self._problem(request, error, 503)
 
     async def _keepers(self, request: Any) -> Any:
         return await self._choosing("keepers", self.counted.keepers, request)
@@ -310,14 +293,6 @@ class Pages:
         template = "again" if page.state.kind == "open" else "judged_again"
         context = {"page": page, "journal_id": self.again.journal_id}
         return _answer(self.writer.written(template, request.scope["visitor"], context))
-
-    async def _comments(self, request: Any) -> Any:
-        visitor = request.scope["visitor"]
-
-        def write(page: ReviewedPage | OwnComments) -> Written:
-            return self.writer.written("comments", visitor, {"page": page})
-
-        return _answer(await self.reader.comments(visitor.mentor, write))
 
     def _not_there(self, request: Any, error: JournalError) -> Any:
         """Why there is no such page, or that it is not there yet and looks again by itself."""

@@ -35,10 +35,11 @@ class Beyond:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """The names that a server answers to."""
+    """The names that a server answers to; `front_port` is that of the page which shows its journal beside others."""
 
     port: int
     beyond: Beyond | None = None
+    front_port: int | None = None
 
     def origin(self, host: str) -> str | None:
         """How a page of ours is called in a browser that asked this host; `None` where we are not called so."""

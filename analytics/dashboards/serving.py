@@ -29,13 +29,13 @@ from analytics.dashboards.reach import LOOPBACK, Reach
 from analytics.dashboards.reading import Reader
 from analytics.dashboards.side_by_side import Front, SideBySide
 from analytics.dashboards.visitors import Mentors
+from analytics.dashboards.writing import Writer
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from analytics.dashboards.answering import Application
-    from analytics.dashboards.reach import Beyond
 
 #: Pages that are counted before anybody asks; the limits are on every frame's page.
 FIRST_LOOKED_AT = ("journal", "own limits", "standing")
@@ -86,41 +86,36 @@ def listen_beyond(address: str, port: int) -> socket.socket:
 
 @contextmanager
 def application(
-    path: Path,
-    port: int,
-    keys: Keys,
-    secret: bytes | None = None,
-    beyond: Beyond | None = None,
-    patience: Patience = ENDLESS,
+    path: Path, reach: Reach, keys: Keys, secret: bytes | None = None, patience: Patience = ENDLESS
 ) -> Iterator[Guard]:
     """The whole application for one journal; closed when left.
 
     Args:
         path: the journal.
-        port: where it is served.
+        reach: where it is served.
         keys: secrets of this run.
         secret: what mentors' links are signed with; without it, links of this run end with it.
-        beyond: what it is called beyond this machine, where it is reached from there.
         patience: how long visitors wait for numbers that are being counted.
     """
     files, paths = _assets()
-    reader, estimates, desk, pictures = Reader(path), Estimates(path, patience), Desk(path), Pictures()
+    writer = Writer(paths, reach.front_port)
+    reader, estimates, desk, pictures = Reader(path, writer), Estimates(path, patience), Desk(path), Pictures()
     if patience is not ENDLESS:
         estimates.foresee(*FIRST_LOOKED_AT)
     again = Again(desk)
     mentors = Mentors(path, secret or secrets.token_bytes(32))
     counted = Counted(path)
-    pages = Pages(path, Sources(reader, estimates, desk, again, counted), paths)
+    pages = Pages(path, Sources(reader, estimates, desk, again, counted), writer)
     try:
         held = Holdings(reader, desk, again, pictures, mentors, estimates, files)
-        yield Guard(pages.datasette.app(), Reach(port, beyond), keys, held, pages)
+        yield Guard(pages.datasette.app(), reach, keys, held, pages)
     finally:
         pages.close()
         counted.close()
         pictures.close()
         mentors.close()
-        if beyond is not None:
-            beyond.sign_in.close()
+        if reach.beyond is not None:
+            reach.beyond.sign_in.close()
         desk.close()
         estimates.close()
         reader.close()
@@ -141,11 +136,9 @@ def side_by_side(
     front, *others = ports
     with ExitStack() as stack:
         guards = {
-            name: stack.enter_context(application(path, port, Keys(), patience=patience))
+            name: stack.enter_context(application(path, Reach(port, front_port=front), Keys(), patience=patience))
             for (name, path), port in zip(journals.items(), others, strict=True)
         }
-        for guard in guards.values():
-            guard.pages.stand_beside(front)
         first = Front(guards, Reach(front), keys, _assets())
         yield SideBySide({front: first, **{guard.reach.port: guard for guard in guards.values()}})
 

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from analytics.dashboards.visitors import Visitor
 
 
+#: Where Datasette shows the tables.
+TABLES = "journal"
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """A page's text and its HTTP status."""
@@ -31,17 +35,24 @@ class Written:
 class Writer:
     """Writes the pages of one journal; from any thread."""
 
-    def __init__(self, assets: dict[str, str], tables_url: str) -> None:
-        #: Whether another page shows this journal beside others.
-        self.is_side_by_side = False
-        self._assets, self._tables_url = assets, tables_url
+    def __init__(self, assets: dict[str, str], front_port: int | None) -> None:
+        """
+        Args:
+            assets: the paths of our files by name.
+            front_port: of the page that shows this journal beside others, where there is one.
+        """
+        self.assets, self.front_port = assets, front_port
         #: Ours need nothing of Datasette's, whose own rendering awaits every value and takes twice as long.
         self._templates = environment(auto_reload=False)
 
+    def __reduce__(self) -> tuple[type[Writer], tuple[dict[str, str], int | None]]:
+        """Another process has templates of its own."""
+        return Writer, (self.assets, self.front_port)
+
     def written(self, template: str, visitor: Visitor, context: dict[str, Any], status: int = 200) -> Written:
         """A page by the name of its template, `page` or `error` in its context being what it shows."""
-        shared = {"visitor": visitor, "assets": self._assets, "tables_url": self._tables_url, "faults": FAULTS}
-        shared["is_side_by_side"] = self.is_side_by_side
+        shared = {"visitor": visitor, "assets": self.assets, "tables_url": f"/{TABLES}", "faults": FAULTS}
+        shared["is_side_by_side"] = self.front_port is not None
         if visitor.mentor is not None:  # the one place where a page becomes a mentor's
             name = "page" if "page" in context else "error"
             shared |= {"tables_url": None, "form_key": secrets.token_hex(16)}

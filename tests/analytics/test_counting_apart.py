@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.apart import Apart
 from analytics.dashboards.estimates import ENDLESS, Estimates, Patience
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.reckoning import Answer, Message, Reckoner
 from analytics.dashboards.serving import application, listen
 from analytics.dashboards.watch import Watch
@@ -63,7 +65,7 @@ class Slowly(Reckoner):
 def reckoned_slowly(monkeypatch: pytest.MonkeyPatch, path: Path, patience: Patience) -> Iterator[tuple[Any, Keys]]:
     monkeypatch.setattr(estimates_module, "Reckoner", Slowly)
     keys = Keys()
-    with application(path, DEFAULT_PORT, keys, patience=patience) as app:
+    with application(path, Reach(DEFAULT_PORT), keys, patience=patience) as app:
         yield app, keys
 
 
@@ -98,7 +100,7 @@ def test_while_numbers_are_counted_pictures_and_judging_do_not_wait(
     Held.gate.clear()
     monkeypatch.setattr(estimates_module, "Reckoner", Held)
     keys = Keys()
-    with application(path, DEFAULT_PORT, keys) as app:
+    with application(path, Reach(DEFAULT_PORT), keys) as app:
         standing = asyncio.run(ask(app, keys))
     assert standing.status_code == 200 and "of 100." in standing.text
 
@@ -171,10 +173,47 @@ def test_two_visitors_of_one_page_have_it_counted_once(monkeypatch: pytest.Monke
         async with visitor(app, keys) as client:
             await asyncio.gather(*(client.get("/progress") for _ in range(5)))
 
-    with application(path, DEFAULT_PORT, keys) as app:
+    with application(path, Reach(DEFAULT_PORT), keys) as app:
         asyncio.run(ask(app))
     assert asked.count("progress") == 2  # the frames first, then the page
     assert asked[-1] == "" and len(asked) == 3
+
+
+def test_who_asks_again_for_what_was_forgotten_waits_no_longer_than_others(
+    monkeypatch: pytest.MonkeyPatch, path: Path
+) -> None:
+    """As long as nobody writes: a page of a reading that began is as new as one of another reading."""
+    steps, seen = threading.Semaphore(0), []
+
+    class Stepwise(Reckoner):
+        def answer(self, message: Message) -> Answer:
+            if message.query:
+                assert steps.acquire(timeout=PATIENT_S)
+                seen.append(message.query["ev100"][0])
+            return super().answer(message)
+
+    monkeypatch.setattr(estimates_module, "Reckoner", Stepwise)
+    monkeypatch.setattr(estimates_module, "MOST_KEPT", 1)
+    estimates = Estimates(path)
+
+    def ask(ev100: int) -> asyncio.Task[Any]:
+        return asyncio.create_task(estimates.page("plan", {"ev100": [str(ev100)]}))
+
+    async def asked() -> None:
+        await estimates.page("plan")  # all parts are made
+        tasks = [ask(number) for number in (1, 2, 3)]
+        await asyncio.sleep(0.1)
+        for task in tasks[:2]:  # the page of 1 is kept until that of 2 comes
+            steps.release()
+            await task
+        tasks += [ask(1), ask(4)]
+        await asyncio.sleep(0.1)
+        steps.release(3)
+        await asyncio.gather(*tasks)
+
+    asyncio.run(asked())
+    assert seen == ["1", "2", "3", "1", "4"]
+    estimates.close()
 
 
 def test_pages_of_one_reading_are_of_one_moment(path: Path) -> None:
@@ -217,7 +256,7 @@ def test_the_watch_sees_what_others_write(path: Path) -> None:
 
 class TestInAProcessOfItsOwn:
     def test_it_answers_as_the_thread_does(self, path: Path) -> None:
-        apart, beside = Apart(path), Reckoner(path)
+        apart, beside = Apart(partial(Reckoner, path)), Reckoner(path)
         for name in ("journal", "limits", "habits/nonsense"):
             answers = []
             for worker in (apart, beside):
@@ -229,13 +268,13 @@ class TestInAProcessOfItsOwn:
         beside.close()
 
     def test_it_is_started_again_when_it_died(self, path: Path) -> None:
-        apart = Apart(path)
+        apart = Apart(partial(Reckoner, path))
         assert apart._process is not None
         apart._process.kill()
         with pytest.raises(JournalError) as ended:
             apart.answer(Message("journal", is_first=True))
         assert (ended.value.problem, ended.value.next_step) == (
-            "The process that counts has ended.",
+            "A process of the server has ended.",
             "Look again; it is started anew.",
         )
         assert apart.answer(Message("journal", is_first=True)) == Answer()
@@ -291,7 +330,7 @@ class TestInABrowser:
             port = listener.getsockname()[1]
             monkeypatch.setattr(estimates_module, "Reckoner", Slowly)
             keys = Keys()
-            app = stack.enter_context(application(path, port, keys, patience=Patience(0.1, 0.1, 0.1)))
+            app = stack.enter_context(application(path, Reach(port), keys, patience=Patience(0.1, 0.1, 0.1)))
             server = uvicorn.Server(uvicorn.Config(app, log_level="warning", ws="none"))
             thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
             thread.start()

@@ -16,6 +16,7 @@ from visiting import plain
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.explaining.explanation import Depth
 from analytics.pages.frame_look import DepthFigure, depth_figure, map_figure
@@ -168,7 +169,7 @@ def test_the_frame_page_draws_under_the_strict_policy(tmp_path: Path) -> None:
         async with httpx.AsyncClient(transport=transport, base_url=home, cookies=cookies) as client:
             return await client.get(place)
 
-    with application(path, DEFAULT_PORT, keys) as pages:
+    with application(path, Reach(DEFAULT_PORT), keys) as pages:
         one, both, gone = (asyncio.run(ask(pages, f"/frames/{place}")) for place in ("8", "8/1", "8/whole.jpg"))
     for answer in (one, both):
         assert answer.status_code == 200

@@ -20,6 +20,7 @@ from visiting import served
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from journal.store.anchors import begin_round
 from journal.store.opening import open_journal
@@ -76,7 +77,7 @@ def path(tmp_path: Path) -> Path:
 def visitor(path: Path) -> Iterator[Visitor]:
     keys = Keys()
     with ExitStack() as stack:
-        pages = stack.enter_context(application(path, DEFAULT_PORT, keys))
+        pages = stack.enter_context(application(path, Reach(DEFAULT_PORT), keys))
         yield Visitor(pages, keys, pages.desk.journal_id)
 
 
@@ -101,7 +102,7 @@ def test_it_is_offered_in_a_quiet_line_and_can_be_put_off(visitor: Visitor, path
 
 def test_a_journal_without_old_verdicts_is_left_in_peace(tmp_path: Path) -> None:
     keys = Keys()
-    with application(small_journal(tmp_path / "new.journal"), DEFAULT_PORT, keys) as pages:
+    with application(small_journal(tmp_path / "new.journal"), Reach(DEFAULT_PORT), keys) as pages:
         visitor = Visitor(pages, keys, pages.desk.journal_id)
         assert "/judge/again" not in visitor.get("/judge")
         answer = visitor.post("/judge/again/begin", {})

@@ -18,6 +18,7 @@ from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.answering import PAGE_POLICY
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.pages.judge import FAULT_KEYS, suggestion_words
 from journal.records.measures import Suggestion
@@ -73,7 +74,7 @@ def path(tmp_path: Path) -> Path:
 def judge(path: Path) -> Iterator[Judge]:
     keys = Keys()
     with ExitStack() as stack:
-        pages = stack.enter_context(application(path, DEFAULT_PORT, keys))
+        pages = stack.enter_context(application(path, Reach(DEFAULT_PORT), keys))
         yield Judge(pages, keys, pages.desk.journal_id)
 
 
@@ -228,7 +229,7 @@ def test_what_is_no_json_is_refused(judge: Judge, body: bytes) -> None:
 
 def test_the_keys_of_one_journal_open_no_other(judge: Judge, tmp_path: Path) -> None:
     other = small_journal(tmp_path / "other.journal", 1)
-    with application(other, DEFAULT_PORT, Keys()) as pages:
+    with application(other, Reach(DEFAULT_PORT), Keys()) as pages:
         judge.application = pages
         assert judge.give(1, "keeper").status_code == 403
     assert verdicts(other, 1) == []

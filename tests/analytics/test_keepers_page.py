@@ -14,6 +14,7 @@ from visiting import plain
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import PAGE_POLICY, Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.dataset import OpenJournal
 from analytics.dataset.choosing import Filter, read_filter
@@ -56,14 +57,14 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def visitor(path: Path) -> Iterator[Visitor]:
     keys = Keys()
-    with application(path, DEFAULT_PORT, keys) as served:
+    with application(path, Reach(DEFAULT_PORT), keys) as served:
         yield Visitor(served, keys)
 
 
 @pytest.fixture(scope="module")
 def of_the_year(simulated_year: Path) -> Iterator[Visitor]:
     keys = Keys()
-    with application(simulated_year, DEFAULT_PORT, keys) as served:
+    with application(simulated_year, Reach(DEFAULT_PORT), keys) as served:
         yield Visitor(served, keys)
 
 
@@ -99,7 +100,7 @@ def test_a_setting_of_which_no_frame_is_judged_has_no_place_in_a_chart(tmp_path:
     refresh(connection, [1])
     connection.close()
     keys = Keys()
-    with application(path, DEFAULT_PORT, keys) as served:
+    with application(path, Reach(DEFAULT_PORT), keys) as served:
         panels = Visitor(served, keys).data("/keepers.json?by=exposure-time")["panels"]
     for panel in panels:
         drawn = {row["label"] for row in panel["chart"]["datasets"]["lines"]}
@@ -159,7 +160,7 @@ def test_frames_of_a_session_are_listed_in_the_order_of_time_across_the_pages(tm
     refresh(connection, [2])
     connection.close()
     seen = []
-    with application(path, DEFAULT_PORT, keys := Keys()) as served:
+    with application(path, Reach(DEFAULT_PORT), keys := Keys()) as served:
         for page in (1, 2):
             text = Visitor(served, keys).get(f"/frames?verdict=keeper&page={page}").text
             seen += [int(number) for number in re.findall(r'href="/frames/(\d+)">Frame ', text)]
@@ -254,7 +255,7 @@ def test_a_hostile_lens_is_shown_as_text_and_its_frames_are_found(tmp_path: Path
     writer = open_journal(path)
     writer.executemany("update lenses set model = ? where id = ?", [(HOSTILE, 1)])
     writer.close()
-    with application(path, DEFAULT_PORT, keys) as served:
+    with application(path, Reach(DEFAULT_PORT), keys) as served:
         visitor = Visitor(served, keys)
         page = visitor.data("/keepers.json?by=lens")
         line = page["panels"][0]["lines"][0]
@@ -267,7 +268,7 @@ def test_a_hostile_lens_is_shown_as_text_and_its_frames_are_found(tmp_path: Path
 
 def test_what_is_written_shows_at_the_next_look(tmp_path: Path) -> None:
     path, keys = small_journal(tmp_path / "a.journal", 4), Keys()
-    with application(path, DEFAULT_PORT, keys) as served:
+    with application(path, Reach(DEFAULT_PORT), keys) as served:
         visitor = Visitor(served, keys)
         before = visitor.data("/keepers.json")
         assert before["n_frames"] == 40
@@ -283,7 +284,7 @@ def test_what_is_written_shows_at_the_next_look(tmp_path: Path) -> None:
 
 def test_an_empty_journal_says_what_comes_next(tmp_path: Path) -> None:
     path, keys = empty_journal(tmp_path / "a.journal"), Keys()
-    with application(path, DEFAULT_PORT, keys) as served:
+    with application(path, Reach(DEFAULT_PORT), keys) as served:
         visitor = Visitor(served, keys)
         heading = re.search("<h1.*</h1>", visitor.get("/keepers").text)
         assert heading is not None

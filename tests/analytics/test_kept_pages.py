@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
 import gc
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,18 +12,22 @@ from journals import small_journal
 from secrets_planted import journal_of_secrets, secrets_in
 from visiting import served
 
+import analytics.dashboards.scribe as scribe_module
 from analytics.dashboards import serving
 from analytics.dashboards.kept import Latest
 from analytics.dashboards.plugin import MOST_WRITTEN
-from analytics.dashboards.reading import KEPT, Reader
+from analytics.dashboards.reading import Reader
+from analytics.dashboards.scribe import Scribe, SessionAsked
+from analytics.dashboards.visitors import Visitor
+from analytics.dashboards.writing import Writer
+from analytics.pages.session import session_page
 from journal.store.opening import open_journal
 from journal.store.summaries import refresh_all
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from analytics.dashboards.kept import Kept
-    from analytics.pages.comments import Talk
+    from analytics.dataset import OpenJournal
     from analytics.pages.session import SessionPage
 
 #: Pages that are kept until somebody writes, and what a changed verdict of frame 5 makes of each.
@@ -98,8 +102,11 @@ def test_what_a_mentor_says_shows_to_the_photographer_at_the_next_look_and_to_no
 
 
 @pytest.mark.parametrize("page", ["/sessions/1", "/frames/1", "/frames/1/2", "/keepers", "/frames?verdict=reject"])
-@pytest.mark.parametrize("is_mentor_first", [False, True])
-def test_nobody_gets_the_page_that_was_kept_for_somebody_else(tmp_path: Path, page: str, is_mentor_first: bool) -> None:
+@pytest.mark.parametrize(("is_mentor_first", "most_beside"), [(False, 5_000), (True, 5_000), (False, 0), (True, 0)])
+def test_nobody_gets_the_page_that_was_kept_for_somebody_else(
+    tmp_path: Path, page: str, is_mentor_first: bool, most_beside: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(serving, "Reader", partial(Reader, most_beside=most_beside))
     path, _ = journal_of_secrets(tmp_path / "a.journal")
     connection = open_journal(path)
     connection.execute("delete from suggestions")  # JSON stays JSON, so that a frame can be explained at all
@@ -146,22 +153,21 @@ def test_only_the_latest_pages_are_kept(path: Path) -> None:
     assert len(latest) == 1
 
 
-def test_no_number_of_sessions_fills_the_memory(tmp_path: Path) -> None:
-    n_sessions = 20
-    reader = Reader(small_journal(tmp_path / "a.journal", n_sessions))
+def test_no_number_of_sessions_fills_the_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[int] = []
 
-    def shown(kept: Kept[SessionPage], _talk: Talk) -> Kept[SessionPage]:
-        return kept
+    def noted(journal: OpenJournal, number: int, page: int) -> SessionPage:
+        made.append(number)
+        return session_page(journal, number, page)
 
-    async def seen() -> None:
-        for number in range(KEPT + n_sessions):
-            await reader.session(1 + number % n_sessions, 1, None, shown)
-            assert len(reader._latest) <= min(KEPT, n_sessions)
-
-    asyncio.run(seen())
-    first, again = (asyncio.run(reader.session(1, 1, None, shown)) for _ in range(2))
-    assert first is again
-    reader.close()
+    monkeypatch.setattr(scribe_module, "session_page", noted)
+    monkeypatch.setattr(scribe_module, "SESSIONS_KEPT", 3)
+    scribe = Scribe(small_journal(tmp_path / "a.journal", 5), Writer({}, None))
+    for number in (1, 2, 3, 4, 5, 5, 4, 1):
+        assert f"<h1>Session {number}" in scribe.answer(SessionAsked(Visitor(), number, 1)).text
+        assert len(scribe._sessions) <= 3
+    assert made == [1, 2, 3, 4, 5, 1]
+    scribe.close()
 
 
 def test_no_number_of_forms_fills_the_memory(path: Path) -> None:

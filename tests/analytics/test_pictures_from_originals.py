@@ -16,6 +16,7 @@ from PIL import Image
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.pages.subject_place import MIDDLE, subject_place
 from journal.errors import Problem
@@ -142,7 +143,7 @@ def get(tmp_path: Path) -> Iterator[Any]:
     connection.close()
     keys = Keys()
     with ExitStack() as stack:
-        pages = stack.enter_context(application(path, DEFAULT_PORT, keys))
+        pages = stack.enter_context(application(path, Reach(DEFAULT_PORT), keys))
 
         def ask(place: str, is_in: bool = True, method: str = "GET") -> httpx.Response:
             async def asked() -> httpx.Response:

@@ -24,6 +24,7 @@ from visiting import plain
 from analytics.charts.bundle import vega_bundle
 from analytics.dashboards import DEFAULT_PORT, plugin
 from analytics.dashboards.guard import PAGE_POLICY, Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application, listen, opener
 from journal.cli import load_commands, run
 from journal.store.opening import open_journal
@@ -66,7 +67,7 @@ def keys() -> Keys:
 
 @pytest.fixture
 def served(path: Path, keys: Keys, stack: ExitStack) -> Any:
-    return stack.enter_context(application(path, DEFAULT_PORT, keys))
+    return stack.enter_context(application(path, Reach(DEFAULT_PORT), keys))
 
 
 @pytest.fixture
@@ -197,7 +198,7 @@ def test_unknown_settings_are_a_line_with_its_own_frames(path: Path, keys: Keys,
     connection.execute("update frames set tv6 = null where id in (1, 2)")
     refresh_all(connection)
     connection.close()
-    visitor = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    visitor = Visitor(stack.enter_context(application(path, Reach(DEFAULT_PORT), keys)), keys)
     (link,) = re.findall(r'<a href="([^"]+)" aria-label="The 2 frames at unknown"', unescape(visitor.get("/").text))
     assert re.findall(r'href="/frames/(\d+)">Frame ', visitor.get(link).text) == ["1", "2"]
 
@@ -271,7 +272,7 @@ def test_a_failed_request_prints_no_variables(visitor: Visitor, capfd: pytest.Ca
 
 def test_an_empty_journal_has_a_first_page_too(tmp_path: Path, keys: Keys, stack: ExitStack) -> None:
     path = empty_journal(tmp_path / "a.journal")
-    text = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys).get("/").text
+    text = Visitor(stack.enter_context(application(path, Reach(DEFAULT_PORT), keys)), keys).get("/").text
     assert "There are no frames in this journal yet. Next: thirdstop import CARD" in plain(text)
     assert "or you write one down first: thirdstop log" in plain(text)
     assert "<figure" not in text
@@ -280,7 +281,7 @@ def test_an_empty_journal_has_a_first_page_too(tmp_path: Path, keys: Keys, stack
 def test_two_journals_are_served_side_by_side(tmp_path: Path, visitor: Visitor, stack: ExitStack) -> None:
     keys = Keys()
     path = small_journal(tmp_path / "other.journal", 1, is_simulated=True)
-    other = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    other = Visitor(stack.enter_context(application(path, Reach(DEFAULT_PORT), keys)), keys)
     assert "Simulated data." in other.get("/").text
     assert "Simulated data" not in visitor.get("/").text
     assert "Simulated data" in other.get("/journal/frames").text
@@ -359,7 +360,7 @@ def test_a_table_does_without_its_count_where_counting_takes_long(
     tmp_path: Path, keys: Keys, stack: ExitStack, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = small_journal(tmp_path / "longer.journal", 28)
-    visitor = Visitor(stack.enter_context(application(path, DEFAULT_PORT, keys)), keys)
+    visitor = Visitor(stack.enter_context(application(path, Reach(DEFAULT_PORT), keys)), keys)
     address = "/journal/frames.json?iso=400&_shape=objects&_size=5"
     assert visitor.get(address).json()["filtered_table_rows_count"] == 28 * 11
     monkeypatch.setattr(plugin, "COUNT_MS", 1e-6)

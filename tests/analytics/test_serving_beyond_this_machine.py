@@ -62,7 +62,7 @@ class Place:
     def __init__(self, path: Path, host: str, origin: str, stack: ExitStack) -> None:
         self.path, self.keys, self.clock, self.origin = path, Keys(), Clock(), origin
         beyond = Beyond(host, origin, SignIn(KEPT, self.clock))
-        self.application = stack.enter_context(application(path, DEFAULT_PORT, self.keys, SECRET, beyond))
+        self.application = stack.enter_context(application(path, Reach(DEFAULT_PORT, beyond), self.keys, SECRET))
 
     def far(self) -> Browser:
         return Browser(self.application, self.origin)
@@ -185,7 +185,7 @@ def test_only_our_own_page_signs_in(place: Place, headers: dict[str, str | None]
 
 def test_without_a_name_beyond_there_is_no_signing_in(tmp_path: Path) -> None:
     keys = Keys()
-    with application(small_journal(tmp_path / "a.journal", 1), DEFAULT_PORT, keys) as served:
+    with application(small_journal(tmp_path / "a.journal", 1), Reach(DEFAULT_PORT), keys) as served:
         visitor = Browser(served)
         assert visitor.get("/sign-in").status_code == 403
         assert visitor.post({"passphrase": WORDS}, "/sign-in").status_code == 403

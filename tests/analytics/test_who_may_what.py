@@ -18,7 +18,7 @@ from analytics import dashboards
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import MENTOR_PAGES, Keys
 from analytics.dashboards.plugin import Pages
-from analytics.dashboards.reach import Beyond
+from analytics.dashboards.reach import Beyond, Reach
 from analytics.dashboards.serving import application
 from analytics.dashboards.sign_in import SignIn, hashed
 
@@ -96,7 +96,7 @@ class World:
     def __init__(self, path: Any, stack: ExitStack) -> None:
         self.keys = Keys()
         beyond = Beyond(NAME, f"http://{NAME}", SignIn(hashed(WORDS)))
-        self.application = stack.enter_context(application(path, DEFAULT_PORT, self.keys, SECRET, beyond))
+        self.application = stack.enter_context(application(path, Reach(DEFAULT_PORT, beyond), self.keys, SECRET))
         self.photographer, self.signed_in = Browser(self.application), Browser(self.application, f"http://{NAME}")
         self.photographer.get("/", params={"key": self.keys.link})
         assert self.signed_in.post({"passphrase": WORDS}, "/sign-in").status_code == 303

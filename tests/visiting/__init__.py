@@ -13,6 +13,7 @@ import httpx
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.dashboards.visitors import LINK, Signatures
 from journal.store.mentors import add_link, withdraw
@@ -64,7 +65,7 @@ class Served:
 
     def __init__(self, path: Path, stack: ExitStack) -> None:
         self.path, self.keys = path, Keys()
-        self.application = stack.enter_context(application(path, DEFAULT_PORT, self.keys, SECRET))
+        self.application = stack.enter_context(application(path, Reach(DEFAULT_PORT), self.keys, SECRET))
 
     def nobody(self) -> Browser:
         return Browser(self.application)

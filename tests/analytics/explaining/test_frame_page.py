@@ -17,6 +17,7 @@ from visiting import plain, served
 
 from analytics.dashboards import DEFAULT_PORT
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.dataset import OpenJournal
 from analytics.explaining import OwnLimit
@@ -207,7 +208,7 @@ def get(journal: Path) -> Iterator[Any]:
     keys = Keys()
     cookies = {f"thirdstop_{DEFAULT_PORT}": keys.cookie}
     with ExitStack() as stack:
-        pages = stack.enter_context(application(journal, DEFAULT_PORT, keys))
+        pages = stack.enter_context(application(journal, Reach(DEFAULT_PORT), keys))
 
         def ask(path: str) -> httpx.Response:
             async def asked() -> httpx.Response:

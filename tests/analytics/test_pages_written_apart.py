@@ -1,0 +1,123 @@
+"""Pages of a large journal, which a process of its own writes: the same as a thread writes, for whoever asks."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import signal
+from datetime import UTC, datetime
+from functools import partial
+from typing import TYPE_CHECKING
+
+import pytest
+from journals import small_journal
+from visiting import served
+
+from analytics.dashboards import serving
+from analytics.dashboards.apart import Apart
+from analytics.dashboards.estimates import Estimates
+from analytics.dashboards.reading import Reader
+from analytics.dashboards.scribe import Asked, CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, SessionAsked
+from analytics.dashboards.visitors import Visitor
+from analytics.dashboards.writing import Writer
+from journal.records.mentors import Place
+from journal.store.mentors import add_link
+from journal.store.opening import open_journal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+#: What is drawn anew for each answer to a mentor.
+DRAWN = re.compile(r'name="(?:token|key)" value="[^"]*"|[0-9a-f]{32}')
+ADDRESSES = (
+    "/",
+    "/sessions/1",
+    "/frames/1",
+    "/frames/1/2",
+    "/standing",
+    "/limits",
+    "/progress",
+    "/advice",
+    "/comments",
+)
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return small_journal(tmp_path / "a.journal", 4)
+
+
+@pytest.fixture
+def apart(path: Path) -> Iterator[Reader]:
+    reader = Reader(path, Writer({}, None), most_beside=0)
+    yield reader
+    reader.close()
+
+
+def visitors(path: Path) -> list[Visitor]:
+    """The photographer at this machine and beyond it, and a mentor."""
+    connection = open_journal(path)
+    link = add_link(connection, "Ada Quill", 14, datetime.now(UTC))
+    connection.close()
+    return [Visitor(), Visitor(is_signed_in=True), Visitor(link, "a token")]
+
+
+def asked_by(visitor: Visitor, path: Path) -> list[Asked]:
+    """Every kind of page, there or not."""
+    estimates = Estimates(path)
+    limits, first = (asyncio.run(page) for page in (estimates.limits(), estimates.page("journal")))
+    estimates.close()
+    own = OwnLimits(limits.page, is_old=False)
+    numbers = {"page": first.page, "is_old": False, "here": "/"}
+    return [
+        SessionAsked(visitor, 1, 1),
+        SessionAsked(visitor, 1, 99),
+        SessionAsked(visitor, 99, 1),
+        FrameAsked(visitor, 3, None, own, "/frames/3"),
+        FrameAsked(visitor, 3, None, OwnLimits(limits.page, is_old=True), "/frames/3"),
+        FrameAsked(visitor, 3, 4, own, "/frames/3/4"),
+        FrameAsked(visitor, 999, None, own, "/frames/999"),
+        NumbersAsked(visitor, "dashboard", numbers, Place("whole")),
+        CommentsAsked(visitor),
+    ]
+
+
+def test_a_process_writes_what_a_thread_writes(path: Path, apart: Reader) -> None:
+    beside = Reader(path, Writer({}, None))
+    n_pages = 0
+    for visitor in visitors(path):
+        for asked in asked_by(visitor, path):
+            there, here = (asyncio.run(reader.written(asked)) for reader in (apart, beside))
+            assert there.status == here.status
+            assert DRAWN.sub("", there.text) == DRAWN.sub("", here.text)
+            assert len(there.text) > 1000
+            n_pages += there.status == 200
+    beside.close()
+    assert n_pages == 3 * 6
+
+
+def test_a_change_shows_at_once(path: Path, apart: Reader) -> None:
+    asked = SessionAsked(Visitor(), 1, 1)
+    before = asyncio.run(apart.written(asked)).text
+    assert asyncio.run(apart.written(asked)).text == before
+    connection = open_journal(path)
+    connection.execute("update sessions set intent = 'A kingfisher, if it comes' where id = 1")
+    connection.close()
+    assert "A kingfisher, if it comes" in asyncio.run(apart.written(asked)).text
+
+
+def test_a_process_that_died_is_said_and_started_again(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(serving, "Reader", partial(Reader, most_beside=0))
+    with served(path) as place:
+        visitor = place.photographer()
+        assert visitor.get("/sessions/1").status_code == 200
+        worker = place.application.reader._pages._worker
+        assert isinstance(worker, Apart) and worker._process is not None
+        os.kill(worker._process.pid, signal.SIGTERM)
+        worker._process.wait()
+        ended = visitor.get("/sessions/1")
+        assert ended.status_code == 503
+        assert "A process of the server has ended." in ended.text and "Look again; it is started anew." in ended.text
+        assert visitor.get("/sessions/1").status_code == 200
