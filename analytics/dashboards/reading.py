@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class Reader:
     """Reads one journal."""
 
-    def __init__(self, path: Path, writer: Writer, most_beside: int = MOST_BESIDE) -> None:
+    def __init__(self, path: Path, writer: Writer, most_beside: float = MOST_BESIDE) -> None:
         """
         Args:
             path: the journal.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import math
 import os
 import re
 import secrets
@@ -19,6 +20,7 @@ import uvicorn
 from analytics.charts.bundle import vega_bundle
 from analytics.charts.look import drawing_script, style_sheet
 from analytics.dashboards.again import Again
+from analytics.dashboards.apart import MOST_BESIDE
 from analytics.dashboards.counted import Counted
 from analytics.dashboards.desk import Desk
 from analytics.dashboards.estimates import ENDLESS, Estimates, Patience
@@ -99,7 +101,9 @@ def application(
     """
     files, paths = _assets()
     writer = Writer(paths, reach.front_port)
-    reader, estimates, desk, pictures = Reader(path, writer), Estimates(path, patience), Desk(path), Pictures()
+    most_beside = MOST_BESIDE if reach.front_port is None else math.inf  # many journals would be many processes
+    reader, estimates = Reader(path, writer, most_beside), Estimates(path, patience)
+    desk, pictures = Desk(path), Pictures()
     if patience is not ENDLESS:
         estimates.foresee(*FIRST_LOOKED_AT)
     again = Again(desk)

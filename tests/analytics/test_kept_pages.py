@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
@@ -16,7 +15,6 @@ import analytics.dashboards.scribe as scribe_module
 from analytics.dashboards import serving
 from analytics.dashboards.kept import Latest
 from analytics.dashboards.plugin import MOST_WRITTEN
-from analytics.dashboards.reading import Reader
 from analytics.dashboards.scribe import Scribe, SessionAsked
 from analytics.dashboards.visitors import Visitor
 from analytics.dashboards.writing import Writer
@@ -106,7 +104,7 @@ def test_what_a_mentor_says_shows_to_the_photographer_at_the_next_look_and_to_no
 def test_nobody_gets_the_page_that_was_kept_for_somebody_else(
     tmp_path: Path, page: str, is_mentor_first: bool, most_beside: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(serving, "Reader", partial(Reader, most_beside=most_beside))
+    monkeypatch.setattr(serving, "MOST_BESIDE", most_beside)
     path, _ = journal_of_secrets(tmp_path / "a.journal")
     connection = open_journal(path)
     connection.execute("delete from suggestions")  # JSON stays JSON, so that a frame can be explained at all

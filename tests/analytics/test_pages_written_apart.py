@@ -7,7 +7,6 @@ import os
 import re
 import signal
 from datetime import UTC, datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
@@ -17,8 +16,10 @@ from visiting import served
 from analytics.dashboards import serving
 from analytics.dashboards.apart import Apart
 from analytics.dashboards.estimates import Estimates
+from analytics.dashboards.guard import Keys
 from analytics.dashboards.reading import Reader
-from analytics.dashboards.scribe import Asked, CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, SessionAsked
+from analytics.dashboards.scribe import Asked, CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, Scribe, SessionAsked
+from analytics.dashboards.serving import side_by_side
 from analytics.dashboards.visitors import Visitor
 from analytics.dashboards.writing import Writer
 from journal.records.mentors import Place
@@ -109,7 +110,7 @@ def test_a_change_shows_at_once(path: Path, apart: Reader) -> None:
 
 
 def test_a_process_that_died_is_said_and_started_again(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(serving, "Reader", partial(Reader, most_beside=0))
+    monkeypatch.setattr(serving, "MOST_BESIDE", 0)
     with served(path) as place:
         visitor = place.photographer()
         assert visitor.get("/sessions/1").status_code == 200
@@ -121,3 +122,10 @@ def test_a_process_that_died_is_said_and_started_again(path: Path, monkeypatch: 
         assert ended.status_code == 503
         assert "A process of the server has ended." in ended.text and "Look again; it is started anew." in ended.text
         assert visitor.get("/sessions/1").status_code == 200
+
+
+def test_of_journals_side_by_side_none_has_a_process_for_its_pages(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(serving, "MOST_BESIDE", 0)
+    with side_by_side({"heron": path}, (18801, 18802), Keys()) as shown:
+        reader = shown.applications[18802].reader
+        assert isinstance(reader._pages._worker, Scribe)
