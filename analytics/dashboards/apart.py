@@ -44,16 +44,15 @@ class Worker(Protocol):
 class Hand:
     """A worker and the thread that asks it."""
 
-    def __init__(self, name: str, made: Callable[[], Worker], is_apart: bool, niceness: int = 0) -> None:
+    def __init__(self, name: str, made: Callable[[], Worker], is_apart: bool) -> None:
         """
         Args:
             name: of the thread.
             made: makes the worker, where it works; for a process of its own it must be one that can be pickled.
             is_apart: whether the worker has a process of its own.
-            niceness: how much that process lets others go first.
         """
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix=name)
-        self._worker = Apart(made, niceness) if is_apart else self._thread.submit(made).result()
+        self._worker = Apart(made) if is_apart else self._thread.submit(made).result()
 
     def submit(self, work: Callable[[Worker], T]) -> Future[T]:
         """Has something done with the worker, after all that was submitted before."""
@@ -71,8 +70,8 @@ class Hand:
 class Apart:
     """A worker in a process of its own."""
 
-    def __init__(self, made: Callable[[], Worker], niceness: int = 0) -> None:
-        self._made, self._niceness, self._is_closed = made, niceness, False
+    def __init__(self, made: Callable[[], Worker]) -> None:
+        self._made, self._is_closed = made, False
         self._process: subprocess.Popen[bytes] | None = self._start()  # it gets ready while nobody waits
 
     def answer(self, message: Any, /) -> Any:
@@ -116,7 +115,7 @@ class Apart:
             stdout=subprocess.PIPE,
             env={**os.environ, "OMP_NUM_THREADS": "1"},  # threads of libraries would take the server's cores
         )
-        write_message(process.stdin, (self._made, self._niceness))  # type: ignore[arg-type]
+        write_message(process.stdin, self._made)  # type: ignore[arg-type]
         return process
 
 
@@ -126,10 +125,7 @@ def serve() -> None:
     sys.stdout = sys.stderr  # whatever a library prints must not get between the answers
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     try:
-        made, niceness = cast("tuple[Callable[[], Worker], int]", read_message(sys.stdin.buffer))
-        if hasattr(os, "nice"):
-            os.nice(niceness)
-        worker = made()
+        worker = cast("Callable[[], Worker]", read_message(sys.stdin.buffer))()
         gc.freeze()  # what is loaded by now stays, and looking it through takes as long as many answers
         while True:
             write_message(answers, worker.answer(read_message(sys.stdin.buffer)))

@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 
 #: Answers to forms that are kept in memory, besides all pages; one takes up to a tenth of a megabyte.
 MOST_KEPT = 60
-#: How much what takes long lets other processes go first.
-NICENESS = 5
 #: Longer forms are none of ours.
 MOST_FIELDS, LONGEST_VALUE = 100, 200
 
@@ -83,7 +81,7 @@ class Estimates:
         self._watch = Watch(path)
         with closing(OpenJournal(path)) as journal:
             is_apart = journal.totals()["n_frames"] > most_beside
-        self._hand = Hand("estimates", partial(Reckoner, path), is_apart, NICENESS)
+        self._hand = Hand("estimates", partial(Reckoner, path), is_apart)
         self._lock = threading.Lock()
         self._waiting: deque[Address] = deque()
         self._foreseen: deque[Address] = deque()
