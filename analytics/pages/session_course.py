@@ -17,7 +17,7 @@ from analytics.queries.session import (
     USED_IN_SESSION,
 )
 from journal.notation import format_count, format_exposure_time, format_f_number
-from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
+from journal.optics.nominal import engraved_place, nominal_f_number_name, nominal_iso_name, nominal_time_name
 from journal.records.planned import planned_against_used
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def session_course(journal: OpenJournal, session: dict[str, Any]) -> SessionCour
     planned = planned_against_used(session, used)
     plan = [_plan_line(line) for line in planned]
     times = next((_planned_times(line) for line in planned if line.setting == "exposure_time_s"), None)
-    dots = journal.rows(COURSE_OF_SESSION, {"number": number})
+    dots = [{**dot, "tv6": engraved_place(dot["tv6"])} for dot in journal.rows(COURSE_OF_SESSION, {"number": number})]
     bursts = journal.rows(JUDGED_BURSTS_OF_SESSION, {"number": number})
     return SessionCourse(
         plan_sentence=_plan_sentence(plan),
@@ -105,7 +105,7 @@ def _plan_line(line: PlannedAgainstUsed) -> PlanLine:
 
 
 def _planned_times(line: PlannedAgainstUsed) -> tuple[int, int]:
-    return _sixths(line.planned_min), _sixths(line.planned_max)
+    return engraved_place(_sixths(line.planned_min)), engraved_place(_sixths(line.planned_max))
 
 
 def _sixths(seconds: float) -> int:

@@ -47,17 +47,27 @@ _ISO_NAMES = {
 
 
 @lru_cache(maxsize=KEPT)
+def engraved_place(tv6: int) -> int:
+    """The place on the engraved scale of the time at `tv6` sixths of a stop; its own beyond that scale.
+
+    Args:
+        tv6: sixths of a stop from 1 s, positive is longer. Places between the engraved ones take the nearer one,
+            on a tie the one further from 1 s: 15 and 30 (and 1/15, 1/30 and 1/60) are engraved short of 16 and 32, and
+            their own place is rounded towards 1 s.
+    """
+    near = min(_TIME_NAMES, key=lambda place: (abs(place - tv6), -abs(place)))
+    return near if abs(near - tv6) <= 1 else tv6
+
+
+@lru_cache(maxsize=KEPT)
 def nominal_time_name(tv6: int) -> str:
     """The engraved name of the time at `tv6` sixths of a stop (tv6 = 6 log2(t / 1 s)), such as `1/125`.
 
     Args:
-        tv6: sixths of a stop from 1 s, positive is longer. Places between the engraved ones take the nearer one,
-            on a tie the one further from 1 s: 15 and 30 (and 1/15 and 1/30) are engraved short of 16 and 32, and their
-            own place is rounded towards 1 s.
+        tv6: sixths of a stop from 1 s, positive is longer; it has the name of its `engraved_place`.
     """
-    near = min(_TIME_NAMES, key=lambda place: (abs(place - tv6), -abs(place)))
-    if abs(near - tv6) <= 1:
-        return _TIME_NAMES[near]
+    if (place := engraved_place(tv6)) in _TIME_NAMES:
+        return _TIME_NAMES[place]
     seconds = 2 ** (tv6 / 6)
     return f"{seconds:.0f} s" if seconds > 1 else f"1/{1 / seconds:.0f}"
 

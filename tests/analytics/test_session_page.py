@@ -15,6 +15,7 @@ from analytics.charts.session import course_chart, course_shape_name, whole
 from analytics.dataset import OpenJournal
 from analytics.pages.session import session_facts, session_page
 from analytics.pages.session_course import MOST_DOTS, session_course
+from journal.optics.derived import derive
 
 
 @pytest.fixture
@@ -311,6 +312,17 @@ def test_only_keepers_are_filled_in_the_course_and_what_is_unjudged_is_a_broken_
         assert ('stroke-dasharray="2,2"' in mark) == (verdict == "unjudged")
 
 
+@pytest.mark.parametrize(("denominator", "place"), [(60, -36), (30, -30), (15, -24), (125, -42), (50, -34)])
+def test_a_time_is_drawn_where_the_axis_has_its_name(path: Path, denominator: int, place: int) -> None:
+    """1/60 is engraved short of 1/64, and would be drawn beside it by its own length."""
+    tv6 = derive(1 / denominator, None, None, None).tv6
+    changed(path, f"update frames set tv6 = {tv6} where session_id = 2")
+    with OpenJournal(path) as journal:
+        course = session_course(journal, session(path, 2)).course
+    assert course is not None
+    assert {(row["tv6"], row["label"]) for row in course.rows} == {(place, f"1/{denominator}")}
+
+
 def test_the_course_shows_between_which_exposure_times_was_planned(path: Path) -> None:
     dot = {"began": "2026-03-01T07:00:00", "tv6": -48, "label": "1/250", "verdict": "keeper", "n_frames": 1}
     heights = {}
@@ -332,7 +344,7 @@ def test_the_band_of_the_course_is_the_plan_of_the_session(path: Path) -> None:
     assert course is not None
     assert course.shape.endswith(" planned")
     ends = {param["name"]: param["value"] for param in course.added["params"]}
-    assert (ends["planned_shortest"], ends["planned_longest"]) == (-43, -28)  # a sixth of a stop around 1/128 and 1/32
+    assert (ends["planned_shortest"], ends["planned_longest"]) == (-43, -29)  # a sixth of a stop around 1/128 and 1/32
 
 
 def test_the_sessions_before_and_after_are_those_of_the_time_not_of_the_number(path: Path) -> None:
