@@ -78,7 +78,8 @@ def stops_name(stops: float) -> str:
 def series_logged(kind: str, key: object) -> str:
     """The command that writes a day of the series into the journal."""
     stated = LOGGED.get(kind, f"--support tripod --pace {key}")
-    return f'thirdstop log --intent "test series" {stated}'
+    which = f", {key_name(kind, key)}" if kind == "hand-held" else ""  # the camera says it only where it can
+    return f'thirdstop log --intent "test series{which}" {stated}'
 
 
 #: How the camera was held, by the word of the journal.
