@@ -49,7 +49,7 @@ def plan(
         frames, simulated = opened.judged_frames(), opened.simulated()
     own = own_limits(frames, stabilised, pace, body)
     found = planned(outing, own)
-    sentence = words_of.plan_sentence(found)
+    sentence = words_of.plan_sentence(found, own)
     if as_json:
         said = {"sentence": sentence, "settings": words_of.settings_name(found)}
         print_json(

@@ -14,27 +14,28 @@ if TYPE_CHECKING:
 #: Less than this is not said to be missing [stops].
 SMALLEST_STOPS = 1 / 6
 _DECIDES = {
-    "hands": "your hands limit the time, with half a stop to spare",
-    "subject": "the subject limits the time, with half a stop to spare",
+    "hands": "{whose} sets the time, with half a stop or more to spare",
+    "subject": "the subject sets the time, with half a stop or more to spare",
     "light": "there is light to spare, so the time is shorter than it need be",
 }
 
 
 def settings_name(found: Plan) -> str:
-    """The settings as they stand on a camera: 1/250, f/4, ISO 800. A time is never rounded to a slower one."""
+    """The settings as they stand on a camera: 1/250, f/4, ISO 800."""
     return ", ".join(
         (
-            nominal_time_name(2 * int((3 * found.time_stops) // 1)),
+            nominal_time_name(2 * round(3 * found.time_stops)),
             nominal_f_number_name(2 * round(3 * found.aperture_stops)),
             nominal_iso_name(2 * round(3 * found.iso_stops)),
         )
     )
 
 
-def plan_sentence(found: Plan) -> str:
+def plan_sentence(found: Plan, own: OwnLimits) -> str:
     """What to start with, in one sentence."""
+    whose = "your own hand-held limit" if own.hand_held.is_own else "the usual hand-held limit (yours is not known yet)"
     lacking = "" if found.missing_stops < SMALLEST_STOPS else f", and {found.missing_stops:.1f} stops are missing"
-    return f"Start with {settings_name(found)}: {_DECIDES[found.time_limit]}{lacking}."
+    return f"Start with {settings_name(found)}: {_DECIDES[found.time_limit].format(whose=whose)}{lacking}."
 
 
 def limit_lines(own: OwnLimits, outing: Outing, pace: str | None) -> list[tuple[str, str, str]]:

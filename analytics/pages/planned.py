@@ -106,7 +106,7 @@ def _said(known: Known, fields: Mapping[str, str], bodies: list[str]) -> Said:
     if found.is_deep_enough is False:
         texts.insert(0, "The depth of field does not hold the subject; focus on what matters most.")
     lines = limit_lines(own, outing, fields["pace"] or None)
-    return plan_sentence(found), "", lines, texts, list(found.cautions)
+    return plan_sentence(found, own), "", lines, texts, list(found.cautions)
 
 
 def _asked(fields: Mapping[str, str]) -> AskedOuting:

@@ -112,20 +112,21 @@ class Plan:
 def plan(outing: Outing, own: OwnLimits) -> Plan:
     """Starting settings for an outing.
 
-    The aperture serves the subject's depth where that comes first, else it is the widest; the time is the slowest that
-    hands and subject allow, less a margin; the ISO is what the light then asks for. With light to spare the time gets
-    shorter; with too little the ISO stays at the highest that is kept, and the rest is missing.
+    The aperture serves the subject's depth where that comes first, else it is the widest; the time is the slowest third
+    of a stop that hands and subject allow with a margin, as a camera has it; the ISO is what the light then asks for.
+    With light to spare the time gets shorter; with too little the ISO stays at the highest that is kept, and the rest
+    is missing.
     """
     slowest, time_limit = _slowest(outing, own)
     aperture, is_deep = _aperture(outing)
-    time = slowest - MARGIN_STOPS
-    iso = aperture - time - outing.ev100
+    time = math.floor(3 * (slowest - MARGIN_STOPS) + 1e-9) / 3
+    iso = round(3 * aperture) / 3 - time - outing.ev100
     base = math.log2(outing.base_iso / 100)
     if iso < base:
         time, iso, time_limit = time - (base - iso), base, "light"
     highest = own.highest_iso.stops
     missing = max(iso - highest, 0.0)
-    return Plan(time, aperture, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
+    return Plan(time, round(3 * aperture) / 3, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
 
 
 def _slowest(outing: Outing, own: OwnLimits) -> tuple[float, str]:

@@ -54,11 +54,25 @@ def test_where_depth_comes_first_the_subject_is_held_by_the_widest_aperture_that
         assert far - near < depth
 
 
+@given(st.floats(-2, 17), st.sampled_from(["hand-held", "monopod", "tripod"]), st.floats(20, 600), st.floats(1.4, 8))
+def test_the_settings_as_they_are_told_fit_the_light(ev100: float, support: str, focal: float, widest: float) -> None:
+    """Whoever dials them in is off by no more than the nearest third of a stop is."""
+    outing = replace(OUTING, ev100=ev100, support=support, focal_length_35mm=focal, widest_f_number=widest)
+    found = plan(outing, OWN)
+    time, aperture, iso = (round(3 * stops) / 3 for stops in (found.time_stops, found.aperture_stops, found.iso_stops))
+    assert abs(time + iso - aperture + ev100 + found.missing_stops) <= 1 / 6 + 1e-6
+
+
 def test_a_plan_is_said_in_nominal_settings() -> None:
     found = plan(OUTING, OWN)
-    assert settings_name(found) == "1/320, f/4, ISO 1600"
-    assert (
-        plan_sentence(found) == "Start with 1/320, f/4, ISO 1600: your hands limit the time, with half a stop to spare."
+    assert settings_name(found) == "1/320, f/4, ISO 2000"
+    assert plan_sentence(found, OWN) == (
+        "Start with 1/320, f/4, ISO 2000: your own hand-held limit sets the time, with half a stop or more to spare."
+    )
+    usual = replace(OWN, hand_held=replace(OWN.hand_held, is_own=False))
+    assert plan_sentence(found, usual) == (
+        "Start with 1/320, f/4, ISO 2000: the usual hand-held limit (yours is not known yet) sets the time, with half "
+        "a stop or more to spare."
     )
     assert ways_to_light(found, OUTING) == []
 
@@ -66,14 +80,14 @@ def test_a_plan_is_said_in_nominal_settings() -> None:
 def test_what_is_missing_is_said_with_what_would_give_it() -> None:
     dark = replace(OUTING, ev100=5.0)
     found = plan(dark, OWN)
-    assert plan_sentence(found) == (
-        "Start with 1/320, f/4, ISO 3200: your hands limit the time, with half a stop to spare, and 2.1 stops are "
-        "missing."
+    assert plan_sentence(found, OWN) == (
+        "Start with 1/320, f/4, ISO 3200: your own hand-held limit sets the time, with half a stop or more to spare, "
+        "and 2.3 stops are missing."
     )
     assert ways_to_light(found, dark) == [
         "A monopod gives about 1.5 stops; on a tripod only the subject limits the time.",
-        "A lens that opens to f/2 would do it, with less depth of field.",
-        "ISO 12800 would do it, with more noise than you keep.",
+        "A lens that opens to f/1.8 would do it, with less depth of field.",
+        "ISO 16000 would do it, with more noise than you keep.",
         "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
         "epilepsy.",
     ]
