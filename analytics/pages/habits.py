@@ -86,6 +86,11 @@ class HabitLine:
         return f"{lost:.1f} ({low:.1f} to {high:.1f})"
 
     @property
+    def won(self) -> int:
+        """Keepers that the change wins, as they are told: those lost to the habit and those that it spoils."""
+        return round(self.lost) + round(self.price)
+
+    @property
     def verdict(self) -> str:
         """What may be believed of it."""
         if not self.is_enough:
@@ -147,8 +152,8 @@ class HabitPage:
 
     @property
     def is_worth_a_try(self) -> bool:
-        """Whether the advice is offered: frames show the habit, and it does not look as if it gained keepers."""
-        return self.line.key != WATCH and self.line.n_frames > 0 and self.line.lost_per_100 > 0
+        """Whether the advice is offered: the habit costs keepers beyond chance."""
+        return self.line.key != WATCH and self.line.is_costly
 
     @property
     def advice_heading(self) -> str:
@@ -371,7 +376,7 @@ def _surer_habit(line: HabitLine) -> str:
     if not line.n_frames:
         return ""
     if not line.is_enough:
-        return f"{capital(NEEDED)}; there are {line.n_frames} in {line.n_sessions}."
+        return f"{capital(NEEDED)}, and as many without it; {line.n_frames} in {line.n_sessions} show it."
     return "More sessions make it surer, not longer bursts; so does every fault that is named on a reject."
 
 

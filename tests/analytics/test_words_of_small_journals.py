@@ -134,13 +134,13 @@ def test_judging_is_offered_once_where_all_or_none_is_judged(tmp_path: Path) -> 
     assert "All of them" not in first
 
 
-def test_a_habit_that_no_frame_shows_or_that_gains_keepers_is_not_advised_against(simulated_year: Path) -> None:
+def test_only_a_habit_that_costs_keepers_beyond_chance_is_advised_against(simulated_year: Path) -> None:
     with OpenJournal(simulated_year) as journal:
         found = ground(journal)
         lines = habits_page(journal, found).lines
         pages = {line.key: habit_page(journal, found, line.key, lines=lines) for line in lines}
     offered = {key for key, page in pages.items() if page.is_worth_a_try}
-    assert offered == {line.key for line in lines if line.n_frames and line.lost_per_100 > 0 and line.key != "weekend"}
+    assert offered == {line.key for line in lines if line.is_costly and line.key != "weekend"}
     assert 3 <= len(offered) < len(lines)
     assert {pages[key].advice_heading for key in offered} == {"What to do"}
     assert {page.advice_heading for key, page in pages.items() if key not in offered} == {
