@@ -87,6 +87,12 @@ class BlurBudget:
     circle_of_confusion_um: float | None
     measured_blur_px: float | None
 
+    @property
+    def is_small(self) -> bool:
+        """Whether the pixels are those of a picture that was made smaller."""
+        largest = min(LARGEST_PITCH_UM, (self.circle_of_confusion_um or math.inf) / 2)
+        return self.pixel_pitch_um is not None and self.pixel_pitch_um > largest
+
     def part(self, name: str) -> BlurPart:
         """The part of that name."""
         return next(part for part in self.parts if part.name == name)

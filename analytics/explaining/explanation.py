@@ -20,6 +20,9 @@ from journal.optics.focus import hyperfocal_distance_m
 if TYPE_CHECKING:
     from analytics.explaining.facts import FrameFacts
 
+#: Faults that blur.
+BLURS = ("camera shake", "subject motion", "missed focus")
+
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
@@ -125,23 +128,24 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
     parts = [f"Frame {facts.frame_id} ({_taken_with(facts)}): {_verdict(facts, mended)}"]
     if budget.dominant:
         has_unknown = not all(one.has_size for one in budget.parts)
-        parts.append(_blur_words(budget.part(budget.dominant), has_unknown, budget.circle_of_confusion_um))
+        parts.append(_blur_words(budget, has_unknown))
         second = _largest_estimate(budget)
         if second is not None and budget.part(budget.dominant).bound == "at most":
             parts.append(f"{second.name} is {second.bound} {size_words(second)}")
     if mended.remedies:
-        parts.append(_way_out(mended))
+        parts.append(_way_out(mended, budget))
     parts += [part.against for part in budget.parts if part.against and part.against not in mended.need_basis]
     return f"{'; '.join(parts)}."
 
 
-def _way_out(mended: Fixes) -> str:
+def _way_out(mended: Fixes, budget: BlurBudget) -> str:
     """The first way to mend it, and what it stands on where that is not sure."""
     first = mended.remedies[0]
     gain = f" ({first.gains[0]})" if first.gains else ""
     if mended.need_stops is None:
         return f"a first step would have been {first.settings}{gain}; {mended.need_basis}"
-    helped = f"{first.settings} would have helped{gain}"
+    is_unseen = budget.dominant == PIXEL and mended.fault in BLURS
+    helped = f"{first.settings} would have {'been safer' if is_unseen else 'helped'}{gain}"
     if mended.basis == ONLY_POSSIBLE:
         return f"if that shows, {helped}"
     return f"{BY_STATED_LIGHT}, {helped}" if mended.need_basis.startswith(BY_STATED_LIGHT) else helped
@@ -154,15 +158,16 @@ def _largest_estimate(budget: BlurBudget) -> BlurPart | None:
     return largest if largest is not None and (largest.extent_um or 0.0) > (budget.pixel_pitch_um or 0.0) else None
 
 
-def _blur_words(part: BlurPart, has_unknown: bool, circle_um: float | None) -> str:
+def _blur_words(budget: BlurBudget, has_unknown: bool) -> str:
     """What dominates the blur budget, with the reservation that goes with it."""
+    part = budget.part(budget.dominant or PIXEL)
+    small = " of this small picture" if budget.is_small and part.extent_px is not None else ""
     if part.name == PIXEL:
-        small = " of this small picture" if (part.extent_um or 0.0) > (circle_um or math.inf) / 2 else ""
         return f"no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel{small}"
     known = "the largest blur that is known" if has_unknown else "the largest blur to expect"
     if part.bound == "at most":
         known = "the largest blur that is possible"
-    return f"{known} is {part.name}, {part.bound} {size_words(part)}"
+    return f"{known} is {part.name}, {part.bound} {size_words(part)}{small}"
 
 
 def _taken_with(facts: FrameFacts) -> str:

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
+#: Nearer to a limit than this, no setting of a camera lies between [stops].
+AT_LIMIT_STOPS = 1 / 6
 #: Frames of the burst that are offered to compare with.
 MOST_NEAR = 12
 #: How sure a cause is that is surely absent; the other words are the budget's own.
@@ -145,7 +147,8 @@ def _exposure(one: Explanation) -> Part:
         rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
     if noise.expected_sigma is not None:
         levels = f"{levels_words(noise.expected_sigma)} at mid-grey"
-        rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}"))
+        each = " in a pixel of this small picture" if one.budget.is_small else ""
+        rows.append(("noise expected", f"{levels}, signal to noise {noise.signal_to_noise:.0f}{each}"))
         rows.append(("noise from", noise.basis))
     else:
         rows.append(("noise expected", f"not known, because {noise.basis}"))
@@ -260,12 +263,13 @@ def _fixes(one: Explanation) -> Part:
         told.append(f"How far: {fixes.need_stops:.1f} stops ({fixes.need_basis}).")
     else:
         told.append(_first_step(fixes.need_basis))
+    has_but = any(remedy.cautions for remedy in fixes.remedies)
     focus = "A smaller aperture only widens what is sharp; it does not move the focus."
     return Part(
         heading,
         before=tuple(told),
-        columns=("settings", "gain", "price", "stops given up", "but"),
-        rows=tuple(_remedy_cells(remedy) for remedy in fixes.remedies),
+        columns=("settings", "gain", "price", "stops given up", *(("but",) if has_but else ())),
+        rows=tuple(_remedy_cells(remedy, has_but) for remedy in fixes.remedies),
         right=("stops given up",),
         after=(focus,) if fixes.fault == "missed focus" else (),
     )
@@ -277,9 +281,9 @@ def _first_step(why: str) -> str:
     return f"The ways here are a first step of one stop at most; {why}{next_step}"
 
 
-def _remedy_cells(remedy: Remedy) -> tuple[str, ...]:
+def _remedy_cells(remedy: Remedy, has_but: bool) -> tuple[str, ...]:
     gains, prices, cautions = ("; ".join(texts) for texts in (remedy.gains, remedy.prices, remedy.cautions))
-    return (remedy.settings, gains, prices, f"{remedy.stops_given_up:.1f}", cautions)
+    return (remedy.settings, gains, prices, f"{remedy.stops_given_up:.1f}", *((cautions,) if has_but else ()))
 
 
 def _limits(one: Explanation) -> Part:
@@ -291,7 +295,7 @@ def _limit_cells(line: ToSpare) -> tuple[str, ...]:
     stops, interval = "unknown", ""
     if line.stops is not None:
         size, side = _side(line.stops)
-        stops = f"{size} stops {side}"
+        stops = f"{size} stops {side}" if abs(line.stops) >= AT_LIMIT_STOPS else "at the limit"
     if line.low is not None and line.high is not None:
         interval = _interval_words(line.low, line.high)
     return (f"{NAMES[line.kind]} ({line.key})", stops, interval, line.basis)

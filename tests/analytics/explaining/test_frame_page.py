@@ -104,7 +104,7 @@ def test_a_first_step_names_the_command_that_would_tell_how_far(journal: Path) -
         (OwnLimit(-1.0, -1.5, -0.5, True), ("1.0 stops beyond", "0.5 to 1.5 beyond")),
         (OwnLimit(1.0, 0.5, 1.5, True), ("1.0 stops to spare", "0.5 to 1.5 to spare")),
         (OwnLimit(-0.3, -0.8, 0.2, True), ("0.3 stops beyond", "0.8 beyond to 0.2 to spare")),
-        (OwnLimit(-0.04, -0.5, 0.04, True), ("0.0 stops to spare", "0.5 beyond to 0.0 to spare")),
+        (OwnLimit(-0.04, -0.5, 0.04, True), ("at the limit", "0.5 beyond to 0.0 to spare")),
     ],
 )
 def test_how_far_beyond_a_limit_is_said_with_an_interval_of_the_same_side(
