@@ -53,7 +53,8 @@ class Beyond:
     """Frames at the limit and beyond: how many, and the share of them rejected for the fault, with its interval.
 
     They are of those that the curve is fitted to. `is_enough` is whether they are enough to say what is lost. The focal
-    lengths are the commonest among them, as the lens says it and 35 mm-equivalent.
+    lengths are the commonest among them, as the lens says it and 35 mm-equivalent; `is_of_one` is whether it is the
+    only one.
     """
 
     n_frames: int
@@ -65,6 +66,7 @@ class Beyond:
     high: float
     focal_length_mm: float
     focal_length_35mm: float
+    is_of_one: bool = True
 
     @property
     def share(self) -> str:
@@ -242,6 +244,7 @@ def beyond_limit(frames: pd.DataFrame, speak: Speaking, key: int, limit: float, 
         high=rate["high"],
         focal_length_mm=float(length),
         focal_length_35mm=float(equivalent),
+        is_of_one=len(lengths) <= 1,
     )
 
 
@@ -258,6 +261,10 @@ def limits_sentence(lines: list[LimitLine]) -> str:
     return f"{lost_beyond(worst)}."
 
 
+#: What stands beside a focal length that the limit is told for.
+OTHER_LENGTHS = " and in proportion at others"
+
+
 def lost_beyond(line: LimitLine) -> str:
     """What is lost at a limit and beyond: At 1/60 and slower, hand-held at 200 mm, you lose 31 (24–38) of 100."""
     found = line.beyond
@@ -267,7 +274,7 @@ def lost_beyond(line: LimitLine) -> str:
     is_known = math.isfinite(found.focal_length_35mm)
     at = value_name(line.kind, line.estimate, found.focal_length_35mm if is_known else REFERENCE_MM)
     where = {
-        "hand-held": f"hand-held at {_focal_length(found)}, {line.name}",
+        "hand-held": f"hand-held at {_focal_length(found)}{'' if found.is_of_one else OTHER_LENGTHS}, {line.name}",
         "freeze": f"with {line.name}",
         "iso": f"with the {line.name}",
     }[line.kind]
