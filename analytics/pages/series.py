@@ -87,7 +87,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """How the next day of a series is shot."""
+    """How the next day of a series is shot; `otherwise` says what would do without a series, where that is less."""
 
     aim: Aim
     sentence: str
@@ -95,6 +95,7 @@ class Design:
     kept: str
     caution: str
     logged: str
+    otherwise: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +191,10 @@ def series_offered(journal: OpenJournal, ground: Ground, limits: LimitsPage | No
     aims = told + by_hand + others
     efforts = [effort(frames, WANTED_HALF_WIDTH) for frames in EFFORTS]
     n_sessions = journal.totals()["n_sessions"]
+    otherwise = {(aim.kind, aim.key): line.surer for line in lines if line.n_more for aim in [_aim(line)]}
     return Offered(
         sentence=_sentence(len(unsure), len(told) + len(new), efforts),
-        designs=[_design(aim, n_sessions) for aim in unsure],
+        designs=[_design(aim, n_sessions, otherwise.get((aim.kind, aim.key), "")) for aim in unsure],
         untold=page.untold_of([kind for kind in KINDS if not (new and kind == "hand-held")]),
         efforts=efforts,
         aims=aims,
@@ -246,7 +248,7 @@ def _known_sessions(journal: OpenJournal, asked: Sequence[int]) -> tuple[int, ..
     return numbers
 
 
-def _design(aim: Aim, n_sessions: int) -> Design:
+def _design(aim: Aim, n_sessions: int, otherwise: str) -> Design:
     """The same order until the next session is logged, so that the page can be looked at again out there."""
     rng = np.random.default_rng(zlib.crc32(f"{aim.word} {n_sessions}".encode()))
     design = series_design(aim.stops, REFERENCE_MM, rng, ONE_PER_SESSION, aim.kind)
@@ -257,6 +259,7 @@ def _design(aim: Aim, n_sessions: int) -> Design:
         kept=series_kept(aim.kind, aim.key),
         caution=series_caution(aim.kind),
         logged=series_logged(aim.kind, aim.key),
+        otherwise=otherwise,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -71,7 +72,9 @@ class Standing:
 
     @property
     def _unsure(self) -> list[LimitLine]:
-        return [line for line in self.limits.lines if line.surer][:NAMED]
+        """Limits that are not sure yet, the one that takes fewest sessions first."""
+        unsure = [line for line in self.limits.lines if line.surer]
+        return sorted(unsure, key=lambda line: line.n_more or math.inf)[:NAMED]
 
 
 def standing(journal: OpenJournal, ground: Ground) -> Standing:
