@@ -40,8 +40,8 @@ DAYS = f"datum.index == 0 || dayofyear(datum.value) == 1 ? [{_DAY}, timeFormat(d
 LONG_GAP, FEWEST_IN_ORDER = 0.5, 4
 #: From so many days on, a gap is said in months.
 DAYS_SAID = 60
-#: Beyond this change of 100 frames either way nothing is drawn.
-WIDEST = 60
+#: No more can be gained or lost of 100 frames.
+WIDEST = 100
 
 
 def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -> dict[str, Any]:
@@ -156,7 +156,7 @@ def _dates(rows: Sequence[Mapping[str, Any]]) -> alt.Axis:
     span = (max(days) - min(days)).days if days else 0
     ticks = alt.TimeIntervalStep(interval="day", step=1) if days and span < MOST_TICKS else MOST_TICKS
     named = MONTHS if span >= DAYS_BY_MONTH else DAYS
-    return alt.Axis(grid=False, labelOverlap="greedy", labelFlush=False, tickCount=ticks, labelExpr=named)
+    return alt.Axis(grid=False, labelOverlap="parity", labelFlush=False, tickCount=ticks, labelExpr=named)
 
 
 def _colour(legend: alt.Legend | None) -> alt.Color:
