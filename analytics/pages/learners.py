@@ -42,6 +42,9 @@ CAUTION = (
     "compare each with their own beginning, and look at the frames."
 )
 
+#: What begins a next step: one without the name of its journal would lead to another of those side by side.
+NEXT = " Next: "
+
 
 @dataclass(frozen=True, slots=True)
 class Learner:
@@ -96,7 +99,7 @@ def learner(journal: OpenJournal, ground: Ground, standing: Standing) -> Learner
     equal = [] if lacks else progress.changes[:1]
     return Learner(
         simulated=ground.simulated,
-        missing=ground.missing,
+        missing=ground.missing.partition(NEXT)[0] if ground.missing else None,
         last=standing.last,
         n_judged=len(ground.frames),
         rate=_rate(ground),

@@ -121,7 +121,7 @@ def comment_line(row: dict[str, Any]) -> CommentLine:
     """One row of comments as it is shown."""
     gone = "no longer in the journal"
     about = {
-        "whole": "the whole",
+        "whole": "the whole journal",
         "question": f"question {row['question']}",
         "session": f"session {row['session_id']}" if row["session_id"] else f"a session {gone}",
         "frame": f"frame {row['frame_id']}" if row["frame_id"] else f"a frame {gone}",

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser as Chromium
 
 #: What an empty journal says across the columns that it has nothing for.
-EMPTY = "No session has a frame yet. Next: thirdstop import CARD"
+EMPTY = "No session has a frame yet."
 PORTS = (18801, 18802, 18803)
 FRONT, HERON, TERN = (f"http://127.0.0.1:{port}" for port in PORTS)
 

@@ -321,7 +321,7 @@ def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
     told = json.loads(capsys.readouterr().out)
     assert [(line["about"], line["mentor"]) for line in told["comments"]] == [
         ("question 1", "Ida <b>"),
-        ("the whole", "Ida <b>"),
+        ("the whole journal", "Ida <b>"),
         ("session 2", "Ida <b>"),
         ("frame 12", "Ida <b>"),
     ]
