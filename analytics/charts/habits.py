@@ -6,6 +6,7 @@ for a filled dot is a keeper.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
@@ -39,8 +40,9 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     """
     chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
-    scale = alt.Scale(domain=_ends(rows), nice=TICKS)
-    axis = alt.Axis(title="keepers lost of 100", tickCount=TICKS, labelFlush=False)
+    ticks = _ticks(*_ends(rows))
+    scale = alt.Scale(domain=[ticks[0], ticks[-1]], nice=False)
+    axis = alt.Axis(title="keepers lost of 100", values=ticks, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
     looks = {row["verdict"]: COSTLY if row["is_costly"] else OTHER for row in rows}
     verdicts, colours, shapes = list(looks), [each[0] for each in looks.values()], [each[1] for each in looks.values()]
@@ -70,6 +72,14 @@ def _ends(rows: Sequence[Mapping[str, Any]]) -> list[float]:
         0 if low >= 0 and high >= LEAST else min(-LEAST, low),
         0 if high <= 0 and low <= -LEAST else max(LEAST, high),
     ]
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    """Round numbers from one end to the other or just beyond, nought among them, about `TICKS` steps apart."""
+    least = (high - low) / TICKS
+    decade = 10 ** math.floor(math.log10(least))
+    step = next(factor * decade for factor in (1, 2, 5, 10) if factor * decade >= least)
+    return [round(number * step, 9) for number in range(math.floor(low / step), math.ceil(high / step) + 1)]
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
