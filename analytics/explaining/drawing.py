@@ -47,7 +47,7 @@ def depth_axis(depth: Depth) -> DepthAxis | None:
     near, far, distance = depth.near_m, depth.far_m, depth.subject_distance_m
     if near is None or far is None or distance is None:
         return None
-    is_open = far > FURTHEST_DRAWN * near
+    is_open = depth.is_open
     last = math.log(4 * near if is_open else far)
     first = math.log(near)
     most = MOST_BESIDE * (last - first)
@@ -86,7 +86,7 @@ def depth_drawing(depth: Depth) -> list[str]:
         for column in range(place(ends[0]), place(ends[1]) + 1):
             marks[column] = "o"
         rows.insert(0, f"subject   {''.join(marks)}".rstrip())
-    left, right = format_rounded_distance(near), format_rounded_distance(far)
+    left, right = format_rounded_distance(near), depth.far_words
     written = left.rjust(place(near) + 1).ljust(WIDTH - len(right) if axis.is_open else end) + right
     rows.append(f"          {written}")
     return rows

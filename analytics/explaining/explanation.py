@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import PIXEL, BlurBudget, BlurPart, blur_budget
-from analytics.explaining.drawing import depth_drawing
+from analytics.explaining.drawing import FURTHEST_DRAWN, depth_drawing
 from analytics.explaining.effects import depth_of_field_m, size_words, subject_fits
 from analytics.explaining.missing import FOCAL_LENGTH, SENSOR
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
 from analytics.explaining.remedies import BY_STATED_LIGHT, ONLY_POSSIBLE, Fixes, fixes
 from analytics.explaining.settings import focal_length_name, settings_name
-from journal.notation import format_faults
+from journal.notation import format_faults, format_rounded_distance
 from journal.optics.focus import hyperfocal_distance_m
 
 if TYPE_CHECKING:
@@ -50,6 +50,18 @@ class Depth:
     hyperfocal_distance_m: float | None
     is_subject_inside: bool | None
     missing: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether what is sharp has no end behind: focused at the hyperfocal distance, or as good as there."""
+        return self.near_m is not None and self.far_m is not None and self.far_m > FURTHEST_DRAWN * self.near_m
+
+    @property
+    def far_words(self) -> str:
+        """The far limit; far behind everything it moves by kilometres with the last millimetre of focus."""
+        if self.far_m is None:
+            return ""
+        return "about infinity" if self.is_open and math.isfinite(self.far_m) else format_rounded_distance(self.far_m)
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,7 +167,7 @@ def _depth(one: Explanation) -> Part:
         return Part("Depth of field", before=(f"Not known, because {depth.missing}.",))
     read = READ_FROM.get(depth.subject_distance_source or "", "as stated")
     focused = f"focused at {format_rounded_distance(depth.subject_distance_m)} ({read})"
-    told = f"Sharp from {format_rounded_distance(depth.near_m)} to {format_rounded_distance(depth.far_m)}, {focused}"
+    told = f"Sharp from {format_rounded_distance(depth.near_m)} to {depth.far_words}, {focused}"
     if depth.is_subject_inside is not None:
         held = "holds" if depth.is_subject_inside else "does not hold"
         told = f"{told}; that {held} the subject, {depth.subject_depth_m:.3g} m deep"

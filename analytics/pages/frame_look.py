@@ -129,7 +129,7 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
         return None
     thick = depth.subject_depth_m if depth.subject_depth_m is not None and math.isfinite(distance) else None
     ends = None if thick is None else (distance - thick / 2, distance + thick / 2)
-    nearest, furthest, focused = (format_rounded_distance(metres) for metres in (near, far, distance))
+    nearest, focused, furthest = format_rounded_distance(near), format_rounded_distance(distance), depth.far_words
     words = f"Sharp from {nearest} to {furthest}, focused at {focused}"
     if thick is not None:
         words += f"; the subject is {thick:.3g} m deep and {'fits' if depth.is_subject_inside else 'does not fit'}"

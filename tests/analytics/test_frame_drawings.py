@@ -88,7 +88,7 @@ def test_infinity_is_the_right_edge() -> None:
 def test_a_far_limit_far_beyond_the_rest_runs_on_but_is_said() -> None:
     figure = drawn(29.8, 149_000, 59.6)
     assert (figure.far, figure.is_open) == (1.0, True)
-    assert figure.words == "Sharp from 29.8 m to 149 km, focused at 59.6 m."
+    assert figure.words == "Sharp from 29.8 m to about infinity, focused at 59.6 m."
     assert 0.05 < figure.near < figure.focus < 0.9
 
 

@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, Page
 from analytics.dashboards.reckoning import asked_series
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import Ground, ground
+from analytics.pages.limits import limits_page
 from analytics.pages.planned import OWN_LIMITS, plan_page
 from analytics.pages.series import AskedSeries, series_page
 from analytics.pages.series_words import (
@@ -152,12 +153,14 @@ def read(path: Path, asked: AskedSeries) -> tuple[Ground, object]:
 
 
 def test_the_simulated_year_is_offered_series_for_what_it_does_not_know(simulated_year: Path) -> None:
-    _, page = read(simulated_year, AskedSeries())
+    found, page = read(simulated_year, AskedSeries())
     assert page.simulated == "Simulated data"
     assert page.found is None
     assert 0 < len(page.designs) <= len(page.aims)
     assert page.sentence.startswith(f"{len(page.designs)} of {len(page.aims)} limits are not known to half a stop yet")
     assert all(len(design.values) == 8 for design in page.designs)
+    for line in (line for line in limits_page(found).lines if line.n_more):
+        assert [design.otherwise for design in page.designs].count(line.surer) == 1
     again = read(simulated_year, AskedSeries())[1]
     assert [design.values for design in again.designs] == [design.values for design in page.designs]
 

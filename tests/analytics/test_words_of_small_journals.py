@@ -143,6 +143,7 @@ def test_only_a_habit_that_costs_keepers_beyond_chance_is_advised_against(simula
     assert offered == {line.key for line in lines if line.is_costly and line.key != "weekend"}
     assert 3 <= len(offered) < len(lines)
     assert {pages[key].advice_heading for key in offered} == {"What to do"}
+    assert all(line.won - round(line.price) == round(line.lost) for line in lines if line.is_enough)
     assert {page.advice_heading for key, page in pages.items() if key not in offered} == {
         "What to do, should it cost you keepers"
     }

@@ -369,3 +369,18 @@ def test_the_pixel_of_a_picture_that_was_made_smaller_is_not_said_to_be_the_sens
 ) -> None:
     part = blur_budget(replace(FRAME, pixel_pitch_um=pitch_um), {}).part(PIXEL)
     assert words in part.basis and part.extent_um == pitch_um
+
+
+def test_a_blur_in_pixels_of_a_small_picture_is_said_to_be_so() -> None:
+    sizes = {pitch: explain(replace(FRAME, pixel_pitch_um=pitch), {}).sentence for pitch in (6.0, 65.0)}
+    assert " px" in sizes[6.0] and "of this small picture" not in sizes[6.0]
+    assert "of this small picture" in sizes[65.0]
+
+
+def test_the_far_limit_of_a_focus_near_the_hyperfocal_distance_is_no_number() -> None:
+    hyperfocal = explain(FRAME, {}).depth.hyperfocal_distance_m
+    assert hyperfocal is not None
+    words = [
+        explain(replace(FRAME, subject_distance_m=share * hyperfocal), {}).depth.far_words for share in (0.2, 0.999, 2)
+    ]
+    assert words[0].endswith(" m") and words[1:] == ["about infinity", "infinity"]
