@@ -75,8 +75,8 @@ def _ends(rows: Sequence[Mapping[str, Any]]) -> list[float]:
 
 
 def _ticks(low: float, high: float) -> list[float]:
-    """Round numbers from one end to the other or just beyond, nought among them, about `TICKS` steps apart."""
-    least = (high - low) / TICKS
+    """Round numbers from one end to the other or just beyond, nought among them, about `TICKS` of them."""
+    least = (high - low) / (TICKS - 1)
     decade = 10 ** math.floor(math.log10(least))
     step = next(factor * decade for factor in (1, 2, 5, 10) if factor * decade >= least)
     return [round(number * step, 9) for number in range(math.floor(low / step), math.ceil(high / step) + 1)]

@@ -191,7 +191,8 @@ def series_offered(journal: OpenJournal, ground: Ground, limits: LimitsPage | No
     aims = told + by_hand + others
     efforts = [effort(frames, WANTED_HALF_WIDTH) for frames in EFFORTS]
     n_sessions = journal.totals()["n_sessions"]
-    otherwise = {(aim.kind, aim.key): line.surer for line in lines if line.n_more for aim in [_aim(line)]}
+    sooner = [(aim, line) for aim, line in zip(told, lines, strict=True) if line.n_more and line.bound == "both"]
+    otherwise = {(aim.kind, aim.key): line.surer for aim, line in sooner}
     return Offered(
         sentence=_sentence(len(unsure), len(told) + len(new), efforts),
         designs=[_design(aim, n_sessions, otherwise.get((aim.kind, aim.key), "")) for aim in unsure],
