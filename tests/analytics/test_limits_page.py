@@ -187,7 +187,8 @@ def line() -> Callable[..., LimitLine]:
 def test_the_sure_limit_that_most_frames_were_lost_beyond_is_told_first(line: Callable[..., LimitLine]) -> None:
     sure, other = line(name="stabilised"), line(is_enough=False)
     assert "stabilised, you lose" in limits_sentence([other, sure])
-    assert "not enough" in limits_sentence([other])
+    assert limits_sentence([other]).endswith("Judge more sessions, and name every fault that you see.")
+    assert "First state how those were taken that are left out" in limits_sentence([other], is_left_out=True)
     assert lost_beyond(line(beyond=None)) == (
         "No frame counted is slower than 1/13 at 100 mm, so how much slower it may be is not known"
     )
