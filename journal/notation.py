@@ -63,8 +63,8 @@ def parse_exposure_time(text: str) -> float:
 
 
 def format_exposure_time(seconds: float) -> str:
-    """An exposure time as it is spoken: 1/125, 0.3 s, 2 s."""
-    if seconds < 0.28 or (seconds < 0.6 and abs(1 / seconds - round(1 / seconds)) < 1e-6):
+    """An exposure time as it is spoken: 1/125, 0.3 s, 0.5 s, 2 s."""
+    if seconds < 0.28 or (seconds < 0.4 and abs(1 / seconds - round(1 / seconds)) < 1e-6):
         denominator = 1 / seconds
         whole = round(denominator)
         return f"1/{whole}" if abs(denominator - whole) < 0.05 or denominator > 50 else f"1/{denominator:.1f}"

@@ -107,6 +107,7 @@ def test_nominal_and_exact_times_stay_different() -> None:
     assert notation.format_exposure_time(1 / 60) == "1/60"
     assert notation.format_exposure_time(1 / 64) == "1/64"
     assert notation.format_exposure_time(0.3) == "0.3 s"
+    assert notation.format_exposure_time(0.5) == "0.5 s" and notation.format_exposure_time(1 / 3) == "1/3"
     assert notation.format_exposure_time(30) == "30 s"
 
 
