@@ -233,7 +233,10 @@ def _draw_faults(
         fault: _NORMAL.cdf((SLOPE * dose + _AT_LIMIT) * _SPREAD + effect)
         for (fault, dose), effect in zip(doses.items(), effects, strict=True)
     }
-    return tuple(fault for fault, share in shares.items() if rng.random() < share)
+    drawn = [fault for fault, share in shares.items() if rng.random() < share]
+    if "overexposed" in drawn and "underexposed" in drawn:  # nobody gives both
+        drawn.remove(min("overexposed", "underexposed", key=lambda fault: shares[fault]))
+    return tuple(drawn)
 
 
 def _too_thin(choice: _Choice, body: DemoBody, depth_m: float, distance_m: float) -> float:
