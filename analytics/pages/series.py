@@ -299,7 +299,12 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
     axis = AXES[aim.kind], axis_names(aim.kind, first, max(*doses, first + 1))
     shown = [row for row in curve if row["dose"] >= first], [row for row in counts if row["dose"] >= first]
     chart = limit_chart(*shown, limit, axis, (question, sentence)) if len(counts) > 1 else None
-    return FoundSeries(aim, question, sentence, _further(found), chart, counts)
+    without = len(numbers) - found.n_days
+    told = format_count(len(numbers), "chosen session")
+    silent = (
+        f"{without} of {told} {'has' if without == 1 else 'have'} no frame that tells this limit. " if without else ""
+    )
+    return FoundSeries(aim, question, sentence, silent + _further(found), chart, counts)
 
 
 def _rows(table: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 #: ISO this far below the highest is to spare [stops], and the settings that a remedy moves by.
 TO_SPARE = 2.0
+#: A setting on thirds of a stop that is nearer to a limit than this is at it [stops].
+AT_LIMIT = 1 / 6
 #: Apertures f/2.8 and wider, f/9.5 and smaller, as 2 log2 N with room for rounding [stops].
 WIDE_OPEN, STOPPED_DOWN = 2 * np.log2(2.8) + 0.1, 2 * np.log2(9.5) - 0.1
 LONG_BURST, FIRST_BURSTS, LATE = 13, 2, 0.75
@@ -169,7 +171,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "needlessly_fast",
         "faster than needed, and noisy for it",
         "more than two stops faster than hands and subject need, at an ISO above your highest",
-        lambda s: (s.cells.time_stops < s.slowest_needed - 2) & (s.cells.iso_stops > s.highest_iso),
+        lambda s: (s.cells.time_stops < s.slowest_needed - 2) & (s.cells.iso_stops > s.highest_iso + AT_LIMIT),
         "Take a time two stops slower and an ISO two stops lower.",
         "noise",
         time=2,
