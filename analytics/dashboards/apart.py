@@ -71,8 +71,16 @@ class Apart:
     """A worker in a process of its own."""
 
     def __init__(self, made: Callable[[], Worker]) -> None:
-        self._made, self._is_closed = made, False
+        self._made, self._is_closed, self._is_ready = made, False, False
         self._process: subprocess.Popen[bytes] | None = self._start()  # it gets ready while nobody waits
+
+    def get_ready(self) -> None:
+        """Waits until the worker is made.
+
+        Raises:
+            JournalError: the process ended before it was.
+        """
+        self._asked()
 
     def answer(self, message: Any, /) -> Any:
         """What the worker answers.
@@ -80,17 +88,26 @@ class Apart:
         Raises:
             JournalError: the process ended before it did.
         """
+        return self._asked(message)
+
+    def _asked(self, *messages: Any) -> Any:
+        """The answer to the last of these messages."""
         if self._is_closed:
             raise JournalError(ENDED.problem, ENDED.next_step)
         if self._process is None:
             self._process = self._start()
-        process = self._process
+        process, answer = self._process, None
         try:
-            write_message(process.stdin, message)  # type: ignore[arg-type]
-            return read_message(process.stdout)  # type: ignore[arg-type]
+            if not self._is_ready:
+                read_message(process.stdout)  # type: ignore[arg-type]
+                self._is_ready = True
+            for message in messages:
+                write_message(process.stdin, message)  # type: ignore[arg-type]
+                answer = read_message(process.stdout)  # type: ignore[arg-type]
         except (EOFError, OSError, ValueError):  # a pipe that broke, or that `close` closed meanwhile
             self._end()
             raise JournalError(ENDED.problem, ENDED.next_step) from None
+        return answer
 
     def close(self) -> None:
         """Ends the process for good, whatever it is doing; from any thread."""
@@ -98,7 +115,7 @@ class Apart:
         self._end()
 
     def _end(self) -> None:
-        process, self._process = self._process, None
+        process, self._process, self._is_ready = self._process, None, False
         if process is None:
             return
         process.kill()
@@ -127,6 +144,7 @@ def serve() -> None:
     try:
         worker = cast("Callable[[], Worker]", read_message(sys.stdin.buffer))()
         gc.freeze()  # what is loaded by now stays, and looking it through takes as long as many answers
+        write_message(answers, "ready")
         while True:
             write_message(answers, worker.answer(read_message(sys.stdin.buffer)))
     except (EOFError, BrokenPipeError):

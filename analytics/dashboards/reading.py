@@ -1,7 +1,8 @@
 """What is read from the journal for one page or picture: pages of single sessions and frames, small pictures, the rest.
 
 Each of the three has a thread of its own, for SQLite connections belong to their thread, and a page of many pictures
-must not wait for a page that is being read. In a large journal pages are read and written in a process of their own.
+must not wait for a page that is being read. In a large journal pages move to a process of their own, when the first
+numbers are counted: before that both would wait for the same cores.
 """
 
 from __future__ import annotations
@@ -20,8 +21,10 @@ from analytics.pages.subject_place import subject_place
 from journal.readers.closer import CloserLook
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
     from pathlib import Path
 
+    from analytics.dashboards.apart import Apart
     from analytics.dashboards.scribe import Asked
     from analytics.dashboards.writing import Writer, Written
 
@@ -34,16 +37,35 @@ class Reader:
         Args:
             path: the journal.
             writer: writes its pages.
-            most_beside: up to so many frames, pages are written by a thread and not by a process of their own.
+            most_beside: up to so many frames, pages stay with their thread.
         """
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="journal")
         self._journal = self._thread.submit(OpenJournal, path).result()
         #: What to say where sessions are simulated, at the start; our own pages look again each time.
         self.simulated = self._thread.submit(self._journal.simulated).result()
         n_frames = self._thread.submit(self._journal.totals).result()["n_frames"]
-        self._pages = Hand("pages", partial(Scribe, path, writer), is_apart=n_frames > most_beside)
+        self._made, self._is_large = partial(Scribe, path, writer), n_frames > most_beside
+        self._hands = [Hand("pages", self._made, is_apart=False)]
+        self._pages = self._hands[0]
         self._pictures = ThreadPoolExecutor(max_workers=1, thread_name_prefix="previews")
         self._previews = self._pictures.submit(OpenJournal, path).result()
+
+    def move_apart(self) -> Future[None] | None:
+        """Has pages of a large journal written by a process of their own, as soon as that is ready.
+
+        Returns:
+            When it is; `None` where pages stay with their thread, or have moved already.
+        """
+        if not self._is_large or len(self._hands) > 1:
+            return None
+        self._hands.append(Hand("pages-apart", self._made, is_apart=True))
+        ready = self._hands[1].submit(lambda worker: cast("Apart", worker).get_ready())
+        ready.add_done_callback(self._moved)
+        return ready
+
+    def _moved(self, ready: Future[None]) -> None:
+        if ready.exception() is None:
+            self._pages = self._hands[1]
 
     async def written(self, asked: Asked) -> Written:
         """The page that is asked for, or what is said where there is none.
@@ -76,7 +98,8 @@ class Reader:
 
     def close(self) -> None:
         """Closes the journal and ends threads and process."""
-        self._pages.close()
+        for hand in self._hands:
+            hand.close()
         for thread, journal in ((self._thread, self._journal), (self._pictures, self._previews)):
             thread.submit(journal.close).result()
             thread.shutdown()

@@ -105,7 +105,7 @@ def application(
     reader, estimates = Reader(path, writer, most_beside), Estimates(path, patience)
     desk, pictures = Desk(path), Pictures()
     if patience is not ENDLESS:
-        estimates.foresee(*FIRST_LOOKED_AT)
+        estimates.foresee(*FIRST_LOOKED_AT, then=reader.move_apart)
     again = Again(desk)
     mentors = Mentors(path, secret or secrets.token_bytes(32))
     counted = Counted(path)

@@ -111,6 +111,8 @@ def test_nobody_gets_the_page_that_was_kept_for_somebody_else(
     connection.execute("delete from measurements")
     connection.close()
     with served(path) as place:
+        if (ready := place.application.reader.move_apart()) is not None:
+            ready.result()
         photographer, mentor, nobody = place.photographer(), place.mentor(), place.nobody()
         visitors = [mentor, photographer] if is_mentor_first else [photographer, mentor]
         for visitor in 2 * visitors:

@@ -6,6 +6,7 @@ import asyncio
 import os
 import re
 import signal
+import time
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -13,13 +14,14 @@ import pytest
 from journals import small_journal
 from visiting import served
 
-from analytics.dashboards import serving
+from analytics.dashboards import DEFAULT_PORT, serving
 from analytics.dashboards.apart import Apart
-from analytics.dashboards.estimates import Estimates
+from analytics.dashboards.estimates import Estimates, Patience
 from analytics.dashboards.guard import Keys
+from analytics.dashboards.reach import Reach
 from analytics.dashboards.reading import Reader
 from analytics.dashboards.scribe import Asked, CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, Scribe, SessionAsked
-from analytics.dashboards.serving import side_by_side
+from analytics.dashboards.serving import application, side_by_side
 from analytics.dashboards.visitors import Visitor
 from analytics.dashboards.writing import Writer
 from journal.records.mentors import Place
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+#: Long enough for a busy machine [s].
+PATIENT_S = 60.0
 #: What is drawn anew for each answer to a mentor.
 DRAWN = re.compile(r'name="(?:token|key)" value="[^"]*"|[0-9a-f]{32}')
 ADDRESSES = (
@@ -53,8 +57,18 @@ def path(tmp_path: Path) -> Path:
 @pytest.fixture
 def apart(path: Path) -> Iterator[Reader]:
     reader = Reader(path, Writer({}, None), most_beside=0)
+    moved(reader)
     yield reader
     reader.close()
+
+
+def moved(reader: Reader) -> Apart:
+    """The process that writes the pages from now on."""
+    ready = reader.move_apart()
+    assert ready is not None
+    ready.result()
+    assert isinstance(reader._pages._worker, Apart) and reader.move_apart() is None
+    return reader._pages._worker
 
 
 def visitors(path: Path) -> list[Visitor]:
@@ -114,8 +128,10 @@ def test_a_process_that_died_is_said_and_started_again(path: Path, monkeypatch: 
     with served(path) as place:
         visitor = place.photographer()
         assert visitor.get("/sessions/1").status_code == 200
-        worker = place.application.reader._pages._worker
-        assert isinstance(worker, Apart) and worker._process is not None
+        assert isinstance(place.application.reader._pages._worker, Scribe)  # until the other is ready
+        worker = moved(place.application.reader)
+        assert visitor.get("/sessions/1").status_code == 200
+        assert worker._process is not None
         os.kill(worker._process.pid, signal.SIGTERM)
         worker._process.wait()
         ended = visitor.get("/sessions/1")
@@ -128,4 +144,15 @@ def test_of_journals_side_by_side_none_has_a_process_for_its_pages(path: Path, m
     monkeypatch.setattr(serving, "MOST_BESIDE", 0)
     with side_by_side({"heron": path}, (18801, 18802), Keys()) as shown:
         reader = shown.applications[18802].reader
-        assert isinstance(reader._pages._worker, Scribe)
+        assert reader.move_apart() is None and isinstance(reader._pages._worker, Scribe)
+
+
+def test_pages_move_when_the_first_numbers_are_counted(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(serving, "MOST_BESIDE", 0)
+    with application(path, Reach(DEFAULT_PORT), Keys(), patience=Patience()) as app:
+        began = time.monotonic()
+        while not isinstance(app.reader._pages._worker, Apart):
+            assert time.monotonic() - began < PATIENT_S
+            time.sleep(0.05)
+        first = asyncio.run(app.reader.written(SessionAsked(Visitor(), 1, 1)))
+    assert first.status == 200
