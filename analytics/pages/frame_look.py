@@ -142,7 +142,7 @@ def depth_figure(depth: Depth) -> DepthFigure | None:
         is_open=axis.is_open,
         ticks=(
             Tick(sharp[0], nearest, "end"),
-            Tick(sharp[1], furthest, "end" if axis.is_open else "start"),
+            Tick(sharp[1], *(("infinity", "end") if axis.is_open else (furthest, "start"))),
             *_round_ticks(axis, sharp),
         ),
         words=f"{words}.",

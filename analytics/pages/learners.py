@@ -188,7 +188,7 @@ def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
 
 def _months(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
     points = [
-        _point(name, line, f"{line.label}-15", run) for name, one in learners for line, run in runs(one.months, 1)
+        _point(name, line, f"{line.label}-01", run) for name, one in learners for line, run in runs(one.months, 1)
     ]
     if not points:
         return None
