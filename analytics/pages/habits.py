@@ -229,15 +229,12 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
 
 
-#: Below this nothing is said of a habit.
 NEEDED = f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"
 NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 
 def _surer(lines: list[HabitLine]) -> str:
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
-    if not lines:
-        return ""
     names = ", ".join(line.name for line in few)
     waiting = f"{capital(names)}: {NEEDED}. " if few else ""
     return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
@@ -368,7 +365,7 @@ def _price(line: HabitLine) -> str:
     """What the remedy costs elsewhere."""
     if not line.is_enough or line.kind != "setting":
         return ""
-    won, spoiled = format_count(round(line.gained), "frame"), format_count(round(line.price), "other")
+    won, spoiled = format_count(line.won, "frame"), format_count(round(line.price), "other")
     return f"The change would have won about {won} and spoiled about {spoiled}; the cost above is what remains."
 
 
