@@ -74,19 +74,20 @@ def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
         columns = (COUNTED_BY[line.kind], "frames that would show it", "lost", "of 100")
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
-        counted = f"{len(panel.frames)} of {panel.n_rejects:,} rejects, each from another burst"
-        caption = f"Lost at the limit and beyond: {counted}{_from_where(material)}"
+        counted = _counted(len(panel.frames), panel.n_rejects, " rejects", material)
+        caption = f"Lost at the limit and beyond: {counted}, each from another burst"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     elif panel.n_rejects:
         blocks.append(Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
 
 
-def _from_where(material: Material) -> str:
-    """What a caption adds where frames are shown of a part of the journal only."""
+def _counted(n_shown: int, n_frames: int, what: str, material: Material) -> str:
+    """How many of how many are shown, and where from, if of a part of the journal only."""
     if not material.is_part:
-        return ""
-    return f", from the chosen sessions{' and frames' if material.chosen.frames else ''}"
+        return f"{n_shown} of {n_frames:,}{what}"
+    chosen = f"the chosen sessions{' and frames' if material.chosen.frames else ''}"
+    return f"{n_shown} from {chosen}, of {n_frames:,}{what} in the journal"
 
 
 def _of_100(n_faults: int, n_frames: int) -> str:
@@ -121,11 +122,11 @@ def _one_habit(material: Material, line: HabitLine) -> list[Block]:
     heading = capital(line.name)  # the sentence begins with it too
     blocks: list[Block] = [Heading(heading, f"habit-{line.key}"), Text(found.sentence.removeprefix(f"{heading}: "))]
     blocks += [Text(text) for text in lines if text]
-    blocks += _frames_of_habit(found, _from_where(material))
+    blocks += _frames_of_habit(found, material)
     return [*blocks, Say("habit", line.key, f"the habit “{line.name}”")]
 
 
-def _frames_of_habit(found: HabitPage, from_where: str) -> list[Block]:
+def _frames_of_habit(found: HabitPage, material: Material) -> list[Block]:
     """Its rejects and its keepers; where there are some, but none that may be shown, that is said."""
     kinds = (
         (f"{found.rejects_heading[:1].lower()}{found.rejects_heading[1:]}", found.evidence, found.n_evidence),
@@ -136,7 +137,7 @@ def _frames_of_habit(found: HabitPage, from_where: str) -> list[Block]:
     blocks: list[Block] = []
     for name, cards, n_frames in kinds:
         if cards:
-            caption = f"{capital(name)}: {len(cards)} of {n_frames:,}{from_where}"
+            caption = f"{capital(name)}: {_counted(len(cards), n_frames, '', material)}"
             blocks.append(Pictures(caption, [card.frame_id for card in cards]))
         elif n_frames:
             blocks.append(Text(NONE_CHOSEN.format(what=name), is_aside=True))

@@ -156,7 +156,9 @@ window.thirdstopReview = (() => {
     const details = make("details", { class: "say" }, summary);
     details.addEventListener("toggle", () => {
       if (details.open && details.children.length === 1) {
-        details.append(verdicts(number), comments("frame", String(number), `frame ${number}`));
+        const none = make("p", { class: "surer" }, "No picture of this frame is in this file, so no verdict is asked for.");
+        const judged = item.querySelector("img") || verdictOf(number) ? verdicts(number) : none;
+        details.append(judged, comments("frame", String(number), `frame ${number}`));
       }
       item.classList.toggle("wide", details.open);
     });

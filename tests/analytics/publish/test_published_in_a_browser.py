@@ -264,6 +264,9 @@ def reviewed(tmp_path: Path) -> tuple[Path, Path]:
     """A journal and its review, with hostile questions, made by the command."""
     load_commands()
     path, file = small_journal(tmp_path / "a.journal", 4, is_simulated=True), tmp_path / "r.html"
+    changed(
+        path, *(f"insert into previews select {frame}, webp from previews where frame_id = 1" for frame in (12, 13))
+    )
     asked = ["--question", HOSTILE, "--frame", "1", "--session", "2", "--with-intents"]
     assert run(["review", "--journal", str(path), "--output", str(file), *asked]) == 0
     return path, file
@@ -289,6 +292,10 @@ def say_it_all(page: Page) -> None:
     second.locator("summary").click()
     second.get_by_role("radio", name="I would have kept this").check()
     assert "mentor: reject, missed focus; 1 comment" in first.locator("summary").inner_text()
+    unseen = page.locator("#session li[data-frame='14']")
+    unseen.locator("summary").click()
+    assert unseen.get_by_role("radio").count() == 0
+    assert "No picture of this frame is in this file, so no verdict is asked for." in unseen.inner_text()
 
 
 def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
