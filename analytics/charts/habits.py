@@ -25,6 +25,8 @@ LEAST = 0.5
 TICKS = 5
 #: What is drawn how; two lines, so that a phone shows all of it.
 SUBTITLE = ["mark: estimate, less what a remedy would spoil", "bar: 95 % interval"]
+#: The same where no other setting is the remedy, so that nothing would be spoiled.
+WITHOUT_PRICE = ["mark: estimate", "bar: 95 % interval"]
 #: Colour and mark of a habit that costs keepers, and of any other.
 COSTLY, OTHER = (REJECT, "diamond"), (UNJUDGED, "circle")
 
@@ -41,6 +43,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     chart = alt.Chart(alt.InlineData(values=[_shown(row) for row in rows]))
     y = alt.Y("name:N", sort=[row["name"] for row in rows], title=None, axis=alt.Axis(labelLimit=230))
     ticks = _ticks(*_ends(rows))
+    how = SUBTITLE if any(row["kind"] == "setting" for row in rows) else WITHOUT_PRICE
     scale = alt.Scale(domain=[ticks[0], ticks[-1]], nice=False)
     axis = alt.Axis(title="keepers lost of 100", values=ticks, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
@@ -62,7 +65,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
         description=alt.Description("description:N"),
     )
     layered = alt.layer(nought.encode(x=alt.X("nought:Q", scale=scale, axis=axis)), bars, dots)
-    return finished(layered, STEP_PX * len(rows), question, SUBTITLE, found)
+    return finished(layered, STEP_PX * len(rows), question, how, found)
 
 
 def _ends(rows: Sequence[Mapping[str, Any]]) -> list[float]:

@@ -217,7 +217,11 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
         dot.encode(x=middle, y=y, tooltip=tip, description=alt.Description("said:N")),
         count.encode(x=middle, y=y, text="n:N"),
     ]
-    how = ["dot: rate of a part; bar: 95 % interval, broken where", "there is not enough yet; n: judged frames"]
+    how = [
+        "dot: rate of a part, as long as the line across it",
+        "bar: 95 % interval, broken where there is not enough",
+        "yet; n: judged frames",
+    ]
     layered = alt.layer(*layers, data=NO_ROWS)
     layered = layered.transform_calculate(middle=between, said=said, n="'n ' + datum.n_frames")
     return finished(layered, HEIGHT, ALONG_QUESTION, how)

@@ -49,6 +49,7 @@ def values(chart: dict[str, Any], layer: dict[str, Any]) -> list[dict[str, Any]]
 HABITS = [
     {
         "name": name,
+        "kind": "setting",
         "lost_per_100": lost,
         "low_per_100": low,
         "high_per_100": high,
@@ -332,6 +333,12 @@ def test_the_scale_of_a_cost_ends_at_nought_where_nothing_is_beyond(low: float, 
     row = {**HABITS[0], "lost_per_100": (low + high) / 2, "low_per_100": low, "high_per_100": high}
     (dots,) = marks(habit_cost_chart([row], "?", ""), "point")
     assert dots["encoding"]["x"]["scale"]["domain"] == ends
+
+
+def test_only_where_a_remedy_spoils_something_it_is_said_to_be_taken_off() -> None:
+    for kind, is_said in (("setting", True), ("label", False)):
+        spec = habit_cost_chart([{**row, "kind": kind} for row in HABITS], "?", "")
+        assert ("less what a remedy would spoil" in " ".join(spec["title"]["subtitle"])) == is_said
 
 
 @pytest.mark.parametrize(
