@@ -203,7 +203,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_snow",
         "grey snow",
-        "frames in snow that got less exposure than the light asks for",
+        "frames in snow that got over 0.7 stops less exposure than the light asks for",
         lambda s: s.cells.light_kind.where("snow") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give snow a stop more.",
         "exposure",
@@ -213,7 +213,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_at_night",
         "too dark at night",
-        "frames at night that got less exposure than the light asks for",
+        "frames at night that got over 0.7 stops less exposure than the light asks for",
         lambda s: s.cells.light_kind.where("night") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give the night a stop more, from a place where you would stand without a camera.",
         "exposure",
@@ -223,7 +223,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "over_on_stage",
         "burnt-out stage light",
-        "frames of a stage that got more exposure than the light asks for",
+        "frames of a stage that got over 0.7 stops more exposure than the light asks for",
         lambda s: s.cells.light_kind.where("stage") & s.no_flash & (s.cells.exposure_error_stops > OFF_STOPS),
         "Give lit faces on a dark stage a stop less.",
         "exposure",
