@@ -87,7 +87,7 @@ def opened(browser: Browser, link: str, place: str, scheme: str = "light", width
         "/keepers?by=body&by2=lens",
         "/limits",
         "/habits",
-        "/habits/needlessly_fast",
+        "/habits/fiddling",
         "/progress",
         "/sessions/1",
     ],
