@@ -90,8 +90,7 @@ class BlurBudget:
     @property
     def is_small(self) -> bool:
         """Whether the pixels are those of a picture that was made smaller."""
-        largest = min(LARGEST_PITCH_UM, (self.circle_of_confusion_um or math.inf) / 2)
-        return self.pixel_pitch_um is not None and self.pixel_pitch_um > largest
+        return self.pixel_pitch_um is not None and self.pixel_pitch_um > LARGEST_PITCH_UM
 
     def part(self, name: str) -> BlurPart:
         """The part of that name."""

@@ -375,6 +375,8 @@ def test_a_blur_in_pixels_of_a_small_picture_is_said_to_be_so() -> None:
     sizes = {pitch: explain(replace(FRAME, pixel_pitch_um=pitch), {}).sentence for pitch in (6.0, 65.0)}
     assert " px" in sizes[6.0] and "of this small picture" not in sizes[6.0]
     assert "of this small picture" in sizes[65.0]
+    compact = replace(FRAME, pixel_pitch_um=2.4, circle_of_confusion_um=4.0)  # as a small sensor has them, at full size
+    assert "of this small picture" not in explain(compact, {}).sentence
 
 
 def test_the_far_limit_of_a_focus_near_the_hyperfocal_distance_is_no_number() -> None:
