@@ -22,7 +22,7 @@ from journal.errors import JournalError
 from journal.readers.answering import read_message, write_message
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
 T = TypeVar("T")
 
@@ -80,7 +80,8 @@ class Apart:
         Raises:
             JournalError: the process ended before it was.
         """
-        self._asked()
+        with self._ready():
+            pass
 
     def answer(self, message: Any, /) -> Any:
         """What the worker answers.
@@ -88,26 +89,26 @@ class Apart:
         Raises:
             JournalError: the process ended before it did.
         """
-        return self._asked(message)
+        with self._ready() as process:
+            write_message(process.stdin, message)  # type: ignore[arg-type]
+            return read_message(process.stdout)  # type: ignore[arg-type]
 
-    def _asked(self, *messages: Any) -> Any:
-        """The answer to the last of these messages."""
+    @contextlib.contextmanager
+    def _ready(self) -> Iterator[subprocess.Popen[bytes]]:
+        """The process with its worker made, started where there is none; that it ends meanwhile is told."""
         if self._is_closed:
             raise JournalError(ENDED.problem, ENDED.next_step)
         if self._process is None:
             self._process = self._start()
-        process, answer = self._process, None
+        process = self._process
         try:
             if not self._is_ready:
                 read_message(process.stdout)  # type: ignore[arg-type]
                 self._is_ready = True
-            for message in messages:
-                write_message(process.stdin, message)  # type: ignore[arg-type]
-                answer = read_message(process.stdout)  # type: ignore[arg-type]
+            yield process
         except (EOFError, OSError, ValueError):  # a pipe that broke, or that `close` closed meanwhile
             self._end()
             raise JournalError(ENDED.problem, ENDED.next_step) from None
-        return answer
 
     def close(self) -> None:
         """Ends the process for good, whatever it is doing; from any thread."""

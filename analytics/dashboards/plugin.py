@@ -18,7 +18,7 @@ from datasette.utils.asgi import Response
 
 from analytics.dashboards.counted import data_of
 from analytics.dashboards.reckoning import FORMS
-from analytics.dashboards.scribe import CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, SessionAsked
+from analytics.dashboards.scribe import CommentsAsked, CountedLimits, FrameAsked, NumbersAsked, SessionAsked
 from analytics.dashboards.templating import TEMPLATES
 from analytics.dashboards.writing import TABLES
 from analytics.pages.keepers_page import KeepersPage
@@ -232,7 +232,7 @@ class Pages:
         except JournalError as error:
             return self._not_there(request, error)
         numbers = number, None if other is None else int(other)
-        own = OwnLimits(cast("Limits", limits.page), limits.is_old)
+        own = CountedLimits(cast("Limits", limits.page), limits.is_old)
         return await self._written(FrameAsked(request.scope["visitor"], *numbers, own, request.path), request)
 
     async def _written(self, asked: Asked, request: Any) -> Any:

@@ -39,8 +39,8 @@ class SessionAsked:
 
 
 @dataclass(frozen=True, slots=True)
-class OwnLimits:
-    """The photographer's own, and whether they are of before the last change."""
+class CountedLimits:
+    """The photographer's own limits, and whether they were counted before the last change."""
 
     limits: Limits
     is_old: bool
@@ -53,7 +53,7 @@ class FrameAsked:
     visitor: Visitor
     number: int
     other: int | None
-    own: OwnLimits
+    own: CountedLimits
     here: str
 
 

@@ -20,7 +20,15 @@ from analytics.dashboards.estimates import Estimates, Patience
 from analytics.dashboards.guard import Keys
 from analytics.dashboards.reach import Reach
 from analytics.dashboards.reading import Reader
-from analytics.dashboards.scribe import Asked, CommentsAsked, FrameAsked, NumbersAsked, OwnLimits, Scribe, SessionAsked
+from analytics.dashboards.scribe import (
+    Asked,
+    CommentsAsked,
+    CountedLimits,
+    FrameAsked,
+    NumbersAsked,
+    Scribe,
+    SessionAsked,
+)
 from analytics.dashboards.serving import application, side_by_side
 from analytics.dashboards.visitors import Visitor
 from analytics.dashboards.writing import Writer
@@ -84,14 +92,14 @@ def asked_by(visitor: Visitor, path: Path) -> list[Asked]:
     estimates = Estimates(path)
     limits, first = (asyncio.run(page) for page in (estimates.limits(), estimates.page("journal")))
     estimates.close()
-    own = OwnLimits(limits.page, is_old=False)
+    own = CountedLimits(limits.page, is_old=False)
     numbers = {"page": first.page, "is_old": False, "here": "/"}
     return [
         SessionAsked(visitor, 1, 1),
         SessionAsked(visitor, 1, 99),
         SessionAsked(visitor, 99, 1),
         FrameAsked(visitor, 3, None, own, "/frames/3"),
-        FrameAsked(visitor, 3, None, OwnLimits(limits.page, is_old=True), "/frames/3"),
+        FrameAsked(visitor, 3, None, CountedLimits(limits.page, is_old=True), "/frames/3"),
         FrameAsked(visitor, 3, 4, own, "/frames/3/4"),
         FrameAsked(visitor, 999, None, own, "/frames/999"),
         NumbersAsked(visitor, "dashboard", numbers, Place("whole")),

@@ -176,6 +176,9 @@ def test_sessions_are_read_as_a_series_of_the_limit_asked_for(simulated_year: Pa
     )
     assert {choice.number for choice in page.sessions if choice.is_chosen} == set(numbers[:12])
     assert re.search(r"known to (0\.\d|1\.0) stop either way", page.found.further)
+    n_silent = 12 - int(re.search(r"on (\d+) days", page.sentence)[1])  # type: ignore[index]
+    assert n_silent > 1
+    assert page.found.further.startswith(f"{n_silent} of 12 chosen sessions have no frame that tells this limit. ")
 
 
 def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
