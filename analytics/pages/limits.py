@@ -261,7 +261,7 @@ def limits_sentence(lines: list[LimitLine], is_left_out: bool = False) -> str:
     if not sure:
         few = "There are not enough frames near your limits yet to say where they are."
         if is_left_out:
-            return f"{few} First state how those were taken that are left out; the page of limits says which, and how."
+            return f"{few} First state how those were taken that are left out."
         return f"{few} Judge more sessions, and name every fault that you see."
     worst = max(sure, key=lambda line: line.beyond.n_faults if line.beyond else 0)
     return f"{lost_beyond(worst)}."
