@@ -30,17 +30,20 @@ def demo(
 
     It holds rowing at dawn, wading birds at dusk and a folk dance night.
     """
-    from journal.demo.building import build_demo, clear_demo
+    from journal.demo.building import build_demo, clear_demo, making_alone
     from journal.demo.career import N_SESSIONS
 
     pictures = journal.with_name(f"{journal.name}-pictures")
-    if journal.exists() and not again:
-        raise JournalError(f"There is a file at {journal} already.", "Add --again to make the simulated journal anew.")
-    if journal.exists() and not _is_simulated(journal):
-        raise JournalError(f"{journal} is not a simulated journal.", "Choose another place with --journal.")
-    clear_demo(journal, pictures)
-    with progress(N_SESSIONS, "Simulating sessions") as advance:
-        built = build_demo(journal, pictures, seed, advance)
+    with making_alone(journal):
+        if journal.exists() and not again:
+            raise JournalError(
+                f"There is a file at {journal} already.", "Add --again to make the simulated journal anew."
+            )
+        if journal.exists() and not _is_simulated(journal):
+            raise JournalError(f"{journal} is not a simulated journal.", "Choose another place with --journal.")
+        clear_demo(journal, pictures)
+        with progress(N_SESSIONS, "Simulating sessions") as advance:
+            built = build_demo(journal, pictures, seed, advance)
     if as_json:
         print_json({"journal": str(journal), "n_sessions": built.n_sessions, "n_frames": built.n_frames})
         return

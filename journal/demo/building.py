@@ -7,6 +7,8 @@ frames are handed to the importer's storing step as records, as if their files h
 from __future__ import annotations
 
 import shutil
+import sqlite3
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -18,6 +20,7 @@ from PIL.TiffImagePlugin import IFDRational
 from journal.demo.career import FIRST_DAY, DemoFrame, DemoSession, draw_year
 from journal.demo.rendering import HEIGHT, WIDTH, as_jpeg, draw_scene, render
 from journal.demo.scenario import ADVICE_DAY, ADVICE_HABIT, BODIES, LENSES, MAKE
+from journal.errors import JournalError
 from journal.importing.pairing import FrameFiles
 from journal.importing.run import import_files
 from journal.importing.storing import Circumstances, store_chunk
@@ -32,8 +35,7 @@ from journal.store.sessions import add_session
 from journal.store.verdicts import record
 
 if TYPE_CHECKING:
-    import sqlite3
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 SEED = 20250301
@@ -78,6 +80,32 @@ def build_demo(
     finally:
         connection.close()
     return Built(len(sessions), len(frames), n_rendered)
+
+
+@contextmanager
+def making_alone(path: Path) -> Iterator[None]:
+    """Lets nobody else make a simulated journal at `path` meanwhile; whoever is killed leaves the place free.
+
+    Raises:
+        JournalError: another one is being made there.
+    """
+    lock = path.with_name(f"{path.name}-making")
+    lock.parent.mkdir(parents=True, exist_ok=True)
+    connection = sqlite3.connect(lock, timeout=0, isolation_level=None)
+    try:
+        connection.execute("begin exclusive")
+        yield
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or connection.in_transaction:
+            raise
+        reason = f"A simulated journal is being made at {path} already."
+        raise JournalError(reason, "Wait until it is there, or choose another place with --journal.") from None
+    finally:
+        is_mine = connection.in_transaction
+        connection.close()
+        if is_mine:
+            with suppress(OSError):
+                lock.unlink()
 
 
 def clear_demo(path: Path, pictures: Path) -> None:

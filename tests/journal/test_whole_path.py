@@ -17,7 +17,7 @@ import pytest
 from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 
-from journal.demo.building import build_demo
+from journal.demo.building import build_demo, making_alone
 from journal.demo.scenario import PLANTED
 from journal.store.opening import open_journal
 
@@ -433,3 +433,20 @@ def test_all_real_frames_go_in_with_the_facts_of_an_independent_decoder(tmp_path
         assert round(frame["f_number"], 1) == expected["f_number"]
         assert frame["iso"] == expected["iso"]
         assert round(frame["focal_length_mm"], 1) == expected["focal_length_mm"]
+
+
+def test_two_simulated_journals_are_not_made_in_one_place_at_once(tmp_path: Path) -> None:
+    place = tmp_path / "new" / "demo.journal"
+    with making_alone(place):
+        said = thirdstop(place, "demo", "--journal", str(place), "--no-serve", code=1)
+        assert "being made at" in said and not place.exists()
+    assert list(place.parent.iterdir()) == []
+
+
+def test_whoever_is_killed_while_making_a_simulated_journal_leaves_the_place_free(tmp_path: Path) -> None:
+    place = tmp_path / "demo.journal"
+    program = "import os, sys; from pathlib import Path; from journal.demo.building import making_alone as alone\n"
+    program += "with alone(Path(sys.argv[1])): os._exit(9)"
+    assert subprocess.run([sys.executable, "-c", program, str(place)]).returncode == 9
+    with making_alone(place):
+        pass
