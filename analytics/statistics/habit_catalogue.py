@@ -247,7 +247,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "late_session",
         "the last quarter of a session",
-        "bursts in the last quarter of a session",
+        "bursts in the last quarter of a session; a session of three bursts or fewer has no last quarter",
         lambda s: s.cells.burst_number >= LATE * s.cells.session_bursts,
         "Rest before the last quarter, or go home earlier.",
     ),
