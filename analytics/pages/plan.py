@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from analytics.pages.limit_words import key_name, value_name
+from analytics.planning.outing import SUPPORT_STOPS
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
@@ -13,10 +15,13 @@ if TYPE_CHECKING:
 
 #: Less than this is not said to be missing [stops].
 SMALLEST_STOPS = 1 / 6
+#: No lens that opens wider and no ISO that is higher is offered, for hardly any camera has them.
+WIDEST_STOPS, HIGHEST_STOPS = 2 * math.log2(0.95), math.log2(102400 / 100)
 _DECIDES = {
     "hands": "{whose} sets the time, with half a stop or more to spare",
     "subject": "the subject sets the time, with half a stop or more to spare",
     "light": "there is light to spare, so the time is shorter than it need be",
+    "nothing": "on a tripod only the subject limits the time, and its pace is not stated",
 }
 
 
@@ -40,9 +45,11 @@ def plan_sentence(found: Plan, own: OwnLimits) -> str:
 
 def limit_lines(own: OwnLimits, outing: Outing, pace: str | None) -> list[tuple[str, str, str]]:
     """(limit, value, whose it is) for the table under the sentence."""
-    lines = [("slowest hand-held time", own.hand_held, "hand-held"), ("highest ISO", own.highest_iso, "iso")]
+    lines = [("highest ISO", own.highest_iso, "iso")]
     if own.freeze is not None:
-        lines.insert(1, (f"slowest time for {key_name('freeze', pace)}", own.freeze, "freeze"))
+        lines.insert(0, (f"slowest time for {key_name('freeze', pace)}", own.freeze, "freeze"))
+    if outing.support in SUPPORT_STOPS:
+        lines.insert(0, ("slowest hand-held time", own.hand_held, "hand-held"))
     return [
         (
             name,
@@ -60,10 +67,12 @@ def ways_to_light(found: Plan, outing: Outing) -> list[str]:
     ways = []
     if found.time_limit == "hands":
         ways.append("A monopod gives about 1.5 stops; on a tripod only the subject limits the time.")
-    higher = nominal_iso_name(2 * round(3 * (found.iso_stops + found.missing_stops)))
-    wider = nominal_f_number_name(2 * round(3 * (found.aperture_stops - found.missing_stops)))
-    ways.append(f"A lens that opens to {wider} would do it, with less depth of field.")
-    ways.append(f"{higher} would do it, with more noise than you keep.")
+    higher, wider = found.iso_stops + found.missing_stops, found.aperture_stops - found.missing_stops
+    if wider >= WIDEST_STOPS:
+        lens = nominal_f_number_name(2 * round(3 * wider))
+        ways.append(f"A lens that opens to {lens} would do it, with less depth of field.")
+    if higher <= HIGHEST_STOPS:
+        ways.append(f"{nominal_iso_name(2 * round(3 * higher))} would do it, with more noise than you keep.")
     ways.append(
         "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
         "epilepsy."

@@ -23,6 +23,8 @@ SUPPORT_STOPS = {"hand-held": 0.0, "braced": 1.0, "monopod": 1.5}
 SMALLEST_F_NUMBER = 16.0
 #: Slower than this asks for a caution where one stands [log2 s].
 LONG_TIME = 0.0
+#: The slowest time that cameras have without holding the release down, 30 s [log2 s].
+SLOWEST_TIME = 5.0
 #: The light that anybody photographs in, EV at ISO 100.
 DARKEST_EV100, BRIGHTEST_EV100 = -12.0, 24.0
 
@@ -95,9 +97,10 @@ class AskedOuting:
 class Plan:
     """Starting settings in stops (log2 s, 2 log2 N, log2 ISO/100), what limited the time, and what is missing.
 
-    `time_limit` is 'hands', 'subject' or 'light' (bright enough that the lowest ISO decides). `missing_stops` is how
-    far the ISO that is needed lies above the highest that is kept, 0 where nothing is missing. `is_deep_enough` is
-    whether the subject is within the depth of field, `None` where distance or depth is unknown.
+    `time_limit` is 'hands', 'subject', 'light' (bright enough that the lowest ISO decides) or 'nothing' (on a tripod,
+    of a subject whose pace nobody stated). `missing_stops` is how far the ISO that is needed lies above the highest
+    that is kept, 0 where nothing is missing. `is_deep_enough` is whether the subject is within the depth of field,
+    `None` where distance or depth is unknown.
     """
 
     time_stops: float
@@ -119,25 +122,26 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
     """
     slowest, time_limit = _slowest(outing, own)
     aperture, is_deep = _aperture(outing)
-    time = math.floor(3 * (slowest - MARGIN_STOPS) + 1e-9) / 3
+    time = math.floor(3 * slowest + 1e-9) / 3
     iso = round(3 * aperture) / 3 - time - outing.ev100
     base = math.log2(outing.base_iso / 100)
     if iso < base:
-        time, iso, time_limit = time - (base - iso), base, "light"
+        time, iso = time - (base - iso), base
+        time_limit = "nothing" if time_limit == "nothing" else "light"
     highest = own.highest_iso.stops
     missing = max(iso - highest, 0.0)
     return Plan(time, round(3 * aperture) / 3, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
 
 
 def _slowest(outing: Outing, own: OwnLimits) -> tuple[float, str]:
-    """The slowest time that hands and subject allow [log2 s], and which of them decides."""
+    """The slowest time that hands and subject allow with a margin [log2 s], and which of them decides."""
     by_subject = own.freeze.stops if own.freeze is not None else math.inf
     by_hands = math.inf
     if outing.support in SUPPORT_STOPS:
         by_hands = own.hand_held.stops - math.log2(outing.focal_length_35mm) + SUPPORT_STOPS[outing.support]
     if math.isinf(by_hands) and math.isinf(by_subject):
-        return LONG_TIME, "subject"
-    return (by_hands, "hands") if by_hands <= by_subject else (by_subject, "subject")
+        return SLOWEST_TIME, "nothing"
+    return min(by_hands, by_subject) - MARGIN_STOPS, "hands" if by_hands <= by_subject else "subject"
 
 
 def _aperture(outing: Outing) -> tuple[float, bool | None]:

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.pages.plan import plan_sentence, settings_name, ways_to_light
+from analytics.pages.plan import limit_lines, plan_sentence, settings_name, ways_to_light
 from analytics.pages.series_words import series_found, series_none, series_values
 from analytics.planning.outing import MARGIN_STOPS, Outing, plan
 from analytics.planning.own_limits import Limit, OwnLimits, known_of_tables, limits_to_keep, own_limits
@@ -91,6 +91,25 @@ def test_what_is_missing_is_said_with_what_would_give_it() -> None:
         "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
         "epilepsy.",
     ]
+
+
+def test_a_lens_or_an_iso_that_nobody_has_is_not_offered() -> None:
+    night = replace(OUTING, ev100=-3.0)
+    assert [way.split()[0] for way in ways_to_light(plan(night, OWN), night)] == ["A", "Flash"]
+
+
+def test_on_a_tripod_hands_limit_nothing_and_an_unknown_pace_is_said() -> None:
+    own = replace(OWN, freeze=None)
+    outing = replace(OUTING, ev100=3.0, support="tripod")
+    assert plan_sentence(plan(outing, own), own) == (
+        "Start with 2 s, f/4, ISO 100: on a tripod only the subject limits the time, and its pace is not stated."
+    )
+    darker = plan(replace(outing, ev100=-3.0), own)
+    assert (darker.time_stops, darker.iso_stops, darker.time_limit) == (5.0, 2.0, "nothing")
+    assert [name for name, _, _ in limit_lines(own, outing, None)] == ["highest ISO"]
+    assert [name for name, _, _ in limit_lines(OWN, OUTING, "walking")] == [
+        "slowest hand-held time", "slowest time for walking subjects", "highest ISO",
+    ]  # fmt: skip
 
 
 def test_cautions_stand_with_the_choice_they_are_about() -> None:
