@@ -235,7 +235,7 @@ NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 def _surer(lines: list[HabitLine]) -> str:
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
-    names = ", ".join(line.name for line in few)
+    names = "; ".join(line.name for line in few)
     waiting = f"{capital(names)}: {NEEDED}. " if few else ""
     return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
 
