@@ -23,8 +23,9 @@ NAMES_ROOM = f"max({NAMES_PX}, 0.4 * max(containerSize()[0] || 0, width))"
 LETTER_PX = 6.3
 #: Opacity of an interval drawn as an area.
 BAND = 0.22
-#: Room for the counts on the right of shares [px]; on a phone no more than this part of the drawing.
-COUNTS_PX, COUNTS_PART = 90, 0.3
+#: Room for the counts on the right of shares [px]: the most, the least that long counts need, and the part of the
+#: drawing that it is between them.
+COUNTS_PX, FEWEST_PX, COUNTS_PART = 90, 66, 0.3
 
 
 def look() -> dict[str, Any]:
@@ -49,7 +50,7 @@ def look() -> dict[str, Any]:
 
 def beside_counts() -> alt.Scale:
     """The scale of shares of 100 that end where the counts of each line begin; those stand at the drawing's right."""
-    end = alt.ExprRef(f"width - min({COUNTS_PX}, {COUNTS_PART} * width)")
+    end = alt.ExprRef(f"width - clamp({COUNTS_PART} * width, {FEWEST_PX}, {COUNTS_PX})")
     return alt.Scale(domain=[0, 100], range=[0, end], nice=False)
 
 

@@ -31,12 +31,13 @@ VERDICTS = ["keeper", "reject", "unjudged"]
 PLANNED = "planned"
 COLOURS = [KEEPER, REJECT, UNJUDGED]
 HEIGHT, STEP_PX = 240, 24
-#: Area of a dot [px²] for one frame and for the most frames.
-SMALLEST, LARGEST = 15, 140
+#: Area of a dot [px²] for one frame and for the most frames, which are less where a phone leaves less room.
+SMALLEST, LARGEST = 15, alt.ExprRef("clamp(width / 5, 60, 140)")
 #: Room at both ends of the day, so that no dot lies on the names of times [px].
 ROOM_PX = 14
-#: Dots of one burst stand beside each other [px].
-BESIDE_PX = {"keeper": -5, "reject": 5, "unjudged": 0}
+#: Dots of one burst touch at their moment, keepers on its left and rejects on its right: half a dot and its line [px].
+HALF_A_DOT = "(sqrt(scale('size', datum.n_frames)) / 2 + 0.75)"
+BESIDE_PX: dict[str, Any] = {"keeper": alt.ExprRef(f"-{HALF_A_DOT}"), "reject": alt.ExprRef(HALF_A_DOT), "unjudged": 0}
 #: Sixths of a stop in a whole one; times are named at every second stop.
 STOP, NAMED = 6, 12
 #: What still counts as the plan beyond its ends [sixths of a stop]; as `journal.records.planned` counts it.
@@ -174,8 +175,10 @@ def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
         for verdict, offset in BESIDE_PX.items()
         if verdict in verdicts
     ]
+    is_both = {"keeper", "reject"} <= set(verdicts)
     how = [
-        "a dot: frames of a burst with one verdict; its size: how many",
+        "a dot: frames of a burst with one verdict and one time; its size: how many",
+        *["keepers on the left of their moment, rejects on its right"][:is_both],
         *["in the grey band: as planned"][:is_planned],
     ]
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=said)
@@ -218,7 +221,7 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
         count.encode(x=middle, y=y, text="n:N"),
     ]
     how = [
-        "dot: rate of a part, as long as the line across it",
+        "dot: rate of a part; line across: how long it lasted",
         "bar: 95 % interval, broken where there is not enough",
         "yet; n: judged frames",
     ]

@@ -10,7 +10,7 @@ from jinja2 import Environment, FileSystemLoader
 from analytics.charts.stacking import stacking
 from analytics.dashboards.small_pictures import small_pictures
 from analytics.pages.commands import command, told
-from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
+from analytics.pages.limit_words import COUNTED_BY, HEADINGS, REFERENCE, WHICH_FRAMES
 from journal.notation import with_minus
 from journal.schema.ddl import PACES, PRIORITIES, SUPPORTS
 
@@ -32,5 +32,6 @@ def environment(**options: Any) -> Templates:
     made = Templates(loader=FileSystemLoader(TEMPLATES), autoescape=True, **options)
     made.filters.update(stacking=stacking, command=command, told=told, signed=with_minus)
     made.globals.update(small_pictures=small_pictures, headings=HEADINGS, which_frames=WHICH_FRAMES)
+    made.globals.update(reference=REFERENCE, counted_by=COUNTED_BY)
     made.globals.update(supports=SUPPORTS, paces=PACES, priorities=PRIORITIES)
     return made

@@ -175,7 +175,7 @@ def _blur_words(budget: BlurBudget, has_unknown: bool) -> str:
     part = budget.part(budget.dominant or PIXEL)
     small = " of this small picture" if budget.is_small and part.extent_px is not None else ""
     if part.name == PIXEL:
-        return f"no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel{small}"
+        return f"by the settings no cause of blur{' that is known' if has_unknown else ''} is wider than a pixel{small}"
     known = "the largest blur that is known" if has_unknown else "the largest blur to expect"
     if part.bound == "at most":
         known = "the largest blur that is possible"

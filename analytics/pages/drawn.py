@@ -10,7 +10,7 @@ from analytics.charts.habits import habit_cost_chart
 from analytics.charts.limits import limit_chart
 from analytics.charts.progress import change_chart, timeline_chart
 from analytics.pages.habits import HabitLine, HabitPage, HabitsPage, habit_page, habits_page, spread
-from analytics.pages.limit_words import HEADINGS, QUESTIONS, REFERENCE_MM, axis_names, value_name
+from analytics.pages.limit_words import COUNTED_BY, HEADINGS, QUESTIONS, axis_names, value_name
 from analytics.pages.limits import (
     Fits,
     LimitLine,
@@ -38,9 +38,9 @@ SAFE_STOPS = 4.0
 #: Share of frames lost at a limit, and coverage of the intervals.
 TARGET, LEVEL = 0.10, 0.95
 AXES = {
-    "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm, slower to the right",
-    "freeze": "exposure time, slower to the right",
-    "iso": "ISO; a stop too dark counts as a stop higher",
+    "hand-held": f"{COUNTED_BY['hand-held']}, slower to the right",
+    "freeze": f"{COUNTED_BY['freeze']}, slower to the right",
+    "iso": COUNTED_BY["iso"],
 }
 
 

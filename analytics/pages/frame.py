@@ -191,6 +191,7 @@ def _blur_notes(budget: BlurBudget, next_step: str) -> tuple[str, ...]:
     unknown = [part.name for part in budget.parts if not part.has_size]
     star = "* the largest of those that are known." if unknown else "* the largest part of the blur to expect."
     notes = [star] if budget.dominant else []
+    notes += [] if unknown else ["Shares are by variance: of one width, a disc, a streak and a ring do not blur alike."]
     notes += [f"{part.against[0].upper()}{part.against[1:]}." for part in budget.parts if part.against]
     if unknown and len(unknown) < len(budget.parts):
         size = "the size of " if any(part.against for part in budget.parts) else ""
@@ -260,7 +261,7 @@ def _fixes(one: Explanation) -> Part:
         why = f": {fixes.need_basis}" if fixes.need_basis else ""
         return Part(heading, before=(*told, f"No setting would have changed that{why}."))
     if fixes.need_stops is not None:
-        told.append(f"How far: {fixes.need_stops:.1f} stops ({fixes.need_basis}).")
+        told.append(f"How far: {fixes.need_stops:.1f} stops, in whole thirds ({fixes.need_basis}).")
     else:
         told.append(_first_step(fixes.need_basis))
     has_but = any(remedy.cautions for remedy in fixes.remedies)
@@ -321,8 +322,8 @@ def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list
     settings = tuple((line.name, line.first, line.second, _of_light(line.stops)) for line in both.settings)
     effects = tuple((line.name, line.first_words, line.second_words, line.how) for line in both.differences)
     verdicts = "; ".join(f"{name}: {_judged(side)}" for name, side in zip(names, frames, strict=True))
-    columns = ("what", *names, "stops of light")
-    differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops of light",))
+    columns = ("what", *names, "stops brighter")
+    differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops brighter",))
     made = Part("What that does to the picture", columns=("what", *names, "difference"), rows=effects)
     parts = [
         differ if settings else Part(differ.heading, before=("None.",)),

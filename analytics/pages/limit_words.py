@@ -38,6 +38,13 @@ WHICH_FRAMES = (
 )
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0
+REFERENCE = f"Times at {REFERENCE_MM:.0f} mm are for a 35 mm-equivalent focal length."
+#: What a table of counts begins with, by kind of limit.
+COUNTED_BY = {
+    "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm",
+    "freeze": "exposure time",
+    "iso": "ISO; a stop too dark counts as a stop higher",
+}
 #: What a subject of each pace is called.
 SUBJECTS = {
     "still": "still subjects",

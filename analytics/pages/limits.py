@@ -284,7 +284,8 @@ def lost_beyond(line: LimitLine) -> str:
         "freeze": f"with {line.name}",
         "iso": f"with the {line.name}",
     }[line.kind]
-    place = f"At {at} and {FURTHER[line.kind]}, {where},"
+    about = "about " if line.kind == "hand-held" and not found.is_of_one else ""
+    place = f"At {about}{at} and {FURTHER[line.kind]}, {where},"
     if not found.is_enough:
         counted = f"{format_count(found.n_frames, 'frame')} in {format_count(found.n_sessions, 'session')}"
         return f"{place} there are too few frames to say how many you lose to {LOST_TO[line.kind]}: {counted}"

@@ -227,7 +227,7 @@ def _surer(verdict: str, n_sessions: int) -> str:
             if wanted
             else "Half as wide an interval takes about four times as many sessions. "
         )
-    return more + CAUTION
+    return f"Changes are those of a line through all sessions, not of the first and the last alone. {more}{CAUTION}"
 
 
 def progress_as_json(page: ProgressPage, ground: Ground) -> dict[str, Any]:

@@ -91,7 +91,7 @@ def _along_sentence(found: list[Share]) -> str:
     kept = f"You kept {before} frames in the first part and {after} in the last"
     by = "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
     if low > 0 or high < 0:
-        return f"{kept}: {by} of 100, counted plainly, for light and subjects may have changed too."
+        return f"{kept}: {by} of 100, counted plainly; light and subjects may have changed too."
     return f"{kept}; {by} of 100 may be chance."
 
 

@@ -27,7 +27,7 @@ NAMES = {
     "f_number": "aperture",
     "iso": "ISO",
     "focal_length": "focal length",
-    "stops_below_rule": "stops below the rule",
+    "stops_below_rule": "distance from the rule",
     "ev100": "EV at ISO 100",
     "lens": "lens",
     "body": "body",

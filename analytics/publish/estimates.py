@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analytics.pages.advice import advice_sentence
 from analytics.pages.habits import capital, habit_page
-from analytics.pages.limit_words import HEADINGS, WHICH_FRAMES
+from analytics.pages.limit_words import COUNTED_BY, HEADINGS, WHICH_FRAMES
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.notation import format_count
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from analytics.publish.material import Material
 
 
-#: What a table of counts begins with, by kind of limit.
-COUNTED_BY = {"hand-held": "exposure time at 100 mm", "freeze": "exposure time", "iso": "ISO"}
 #: Said where frames show something, but none that may be shown.
 NONE_CHOSEN = "None of the {what} is in the chosen sessions."
 
@@ -75,7 +73,7 @@ def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
         blocks.append(Table(name, columns, rows, frozenset({1, 2, 3}), is_closed=True))
     if panel.frames:
         counted = _counted(len(panel.frames), panel.n_rejects, " rejects", material)
-        caption = f"Lost at the limit and beyond: {counted}, each from another burst"
+        caption = f"Lost at the limit and beyond, each from another burst: {counted}"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     elif panel.n_rejects:
         blocks.append(Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True))
@@ -87,7 +85,7 @@ def _counted(n_shown: int, n_frames: int, what: str, material: Material) -> str:
     if not material.is_part:
         return f"{n_shown} of {n_frames:,}{what}"
     chosen = f"the chosen sessions{' and frames' if material.chosen.frames else ''}"
-    return f"{n_shown} from {chosen}, of {n_frames:,}{what} in the journal"
+    return f"{n_shown} shown from {chosen}, of {n_frames:,}{what} in the journal"
 
 
 def _of_100(n_faults: int, n_frames: int) -> str:

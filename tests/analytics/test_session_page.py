@@ -99,7 +99,7 @@ def test_keepers_are_told_by_parts_of_the_session(path: Path) -> None:
     assert along.rows[0]["began"] == "2026-03-01T08:00:00"
     assert (along.rows[0]["estimate"], along.rows[-1]["estimate"]) == (25.0, 75.0)
     assert along.sentence.startswith("You kept 4 of 16 frames in the first part and 12 of 16 in the last: +50 (+")
-    assert along.sentence.endswith(", counted plainly, for light and subjects may have changed too.")
+    assert along.sentence.endswith(", counted plainly; light and subjects may have changed too.")
 
 
 def test_a_difference_between_parts_that_chance_makes_is_called_so(path: Path) -> None:

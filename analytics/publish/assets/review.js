@@ -133,6 +133,7 @@ window.thirdstopReview = (() => {
         const isOn = (given ? given.verdict : "") === verdict;
         mine.append(choice("radio", name, text, isOn, () => setVerdict(number, verdict, [])));
       }
+      mine.append(make("p", { class: "surer" }, "It counts as soon as it is chosen."));
       const parts = [mine];
       if (given && given.verdict === "reject") {
         const why = make("fieldset", {}, make("legend", {}, "Its faults"));

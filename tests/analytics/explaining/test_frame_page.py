@@ -193,7 +193,7 @@ def test_a_comparison_shows_both_frames(journal: Path) -> None:
     with OpenJournal(journal) as opened:
         page = comparison_page(opened, 1, 8, {})
     assert [card.frame_id for card in page.cards] == [1, 8]
-    assert page.parts[0].columns == ("what", "frame 1", "frame 8", "stops of light")
+    assert page.parts[0].columns == ("what", "frame 1", "frame 8", "stops brighter")
     done, verdicts = page.parts[1:3]
     assert (done.heading, done.columns) == (
         "What that does to the picture",

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from browsing import Seen, barriers, needs_chromium
 from journals import PREVIEW, changed, small_journal
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from analytics.dataset import OpenJournal
 from analytics.pages.privacy import Asked
@@ -294,8 +294,8 @@ def say_it_all(page: Page) -> None:
     assert "mentor: reject, missed focus; 1 comment" in first.locator("summary").inner_text()
     unseen = page.locator("#session li[data-frame='14']")
     unseen.locator("summary").click()
+    expect(unseen).to_contain_text("No picture of this frame is in this file, so no verdict is asked for.")
     assert unseen.get_by_role("radio").count() == 0
-    assert "No picture of this frame is in this file, so no verdict is asked for." in unseen.inner_text()
 
 
 def test_a_mentor_comments_offline_and_the_journal_takes_it_in(
