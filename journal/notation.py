@@ -229,3 +229,8 @@ def format_count(number: int, noun: str) -> str:
 def format_none_of(number: int, noun: str) -> str:
     """The subject of a sentence about none of them: None of the 1,200 frames; No frame, where there is only one."""
     return f"No {noun}" if number == 1 else f"None of the {format_count(number, noun)}"
+
+
+def capital(text: str) -> str:
+    """The text with a capital to begin a sentence."""
+    return text[:1].upper() + text[1:]

@@ -6,12 +6,12 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
-from analytics.pages.habits import FAULTS, WATCH, capital
+from analytics.pages.habits import FAULTS, WATCH
 from analytics.statistics.advice_effect import ENOUGH_SESSIONS, advice_effect
 from analytics.statistics.habit_catalogue import BY_KEY
 from analytics.statistics.results import Line
 from journal.errors import JournalError
-from journal.notation import format_signed
+from journal.notation import capital, format_signed
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -15,7 +15,7 @@ from analytics.pages.unstated import unstated, unstated_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
 from journal.errors import JournalError
-from journal.notation import format_count
+from journal.notation import capital, format_count
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -229,14 +229,18 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
 
 
-NEEDED = f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"
+#: What it takes to tell the cost of a habit, by its kind.
+NEEDED = {"setting": f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"}
+NEEDED["label"] = f"{NEEDED['setting']}, and as many without it"
 NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 
 def _surer(lines: list[HabitLine]) -> str:
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
-    names = "; ".join(line.name for line in few)
-    waiting = f"{capital(names)}: {NEEDED}. " if few else ""
+    waiting = ""
+    for kind, needed in NEEDED.items():
+        names = "; ".join(line.name for line in few if line.kind == kind)
+        waiting += f"{capital(names)}: {needed}. " if names else ""
     return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
 
 
@@ -373,13 +377,8 @@ def _surer_habit(line: HabitLine) -> str:
     if not line.n_frames:
         return ""
     if not line.is_enough:
-        return f"{capital(NEEDED)}, and as many without it; {line.n_frames} in {line.n_sessions} show it."
+        return f"{capital(NEEDED[line.kind])}; {line.n_frames} in {line.n_sessions} show it."
     return "More sessions make it surer, not longer bursts; so does every fault that is named on a reject."
-
-
-def capital(text: str) -> str:
-    """The text with a capital to begin a sentence."""
-    return text[:1].upper() + text[1:]
 
 
 def habits_as_json(page: HabitsPage, ground: Ground) -> dict[str, Any]:

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics.charts.learners import COUNTED, by_setting_chart, ends_chart, over_time_chart
-from analytics.pages.habits import capital
 from analytics.pages.keepers import KeeperLine, keeper_lines
 from analytics.pages.limit_words import HEADINGS, SUBJECTS, axis_names
 from analytics.statistics.rates import keeper_rates
-from journal.notation import format_count, with_minus
+from journal.notation import capital, format_count, with_minus
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -119,7 +119,7 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
         reason=reason_sentence(changes, reasons) if is_known else "",
         judging=ground.judging,
         points=[] if ground.missing else _points(ground, level),
-        surer=_surer(found.verdict, found.n_sessions),
+        surer=_surer(found.verdict, found.n_sessions, is_known),
     )
 
 
@@ -218,7 +218,8 @@ def _together(points: list[dict[str, Any]]) -> dict[str, Any]:
     return {**middle, "session": points[0]["session"], "n_frames": n_frames, **shares, **ends, **named}
 
 
-def _surer(verdict: str, n_sessions: int) -> str:
+def _surer(verdict: str, n_sessions: int, is_known: bool) -> str:
+    line = "Changes are those of a line through all sessions, not of the first and the last alone. " if is_known else ""
     more = ""
     if verdict in ("no clear change", "not enough"):
         wanted = max(ENOUGH_SESSIONS - n_sessions, 0)
@@ -226,8 +227,10 @@ def _surer(verdict: str, n_sessions: int) -> str:
             f"{wanted} more judged sessions are needed before anything is said. "
             if wanted
             else "Half as wide an interval takes about four times as many sessions. "
+            if is_known
+            else ""
         )
-    return f"Changes are those of a line through all sessions, not of the first and the last alone. {more}{CAUTION}"
+    return f"{line}{more}{CAUTION}"
 
 
 def progress_as_json(page: ProgressPage, ground: Ground) -> dict[str, Any]:

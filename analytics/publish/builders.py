@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from analytics.charts.keeper_rates import keeper_rate_chart
 from analytics.pages.dashboard import QUESTIONS
-from analytics.pages.habits import capital
 from analytics.pages.keepers import ENOUGH_RULE, keeper_lines, keepers_sentence, what_makes_it_surer
 from analytics.pages.settings import NAMES, SETTINGS
 from analytics.pages.standing import kept_sentence
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
 from analytics.publish.estimates import advice_words, build_advice, build_habits, build_limits, build_progress
-from journal.notation import format_count
+from journal.notation import capital, format_count
 
 if TYPE_CHECKING:
     from collections.abc import Callable

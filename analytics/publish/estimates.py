@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analytics.pages.advice import advice_sentence
-from analytics.pages.habits import capital, habit_page
+from analytics.pages.habits import habit_page
 from analytics.pages.limit_words import COUNTED_BY, HEADINGS, WHICH_FRAMES
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
-from journal.notation import format_count
+from journal.notation import capital, format_count
 
 if TYPE_CHECKING:
     from analytics.pages.advice import AdviceLine
