@@ -121,10 +121,11 @@ def _differs(judged: Sequence[dict[str, Any]]) -> str:
 
 
 def _untouched(sessions: Sequence[dict[str, Any]]) -> str:
-    """Whole sessions without a verdict; the newest ones are only waiting."""
+    """Whole sessions without a verdict between judged ones; the newest are only waiting, and so are those from before
+    there was any judging."""
     unjudged = sum(row["n_frames"] - row["n_judged"] for row in sessions)
-    last = max((place for place, row in enumerate(sessions) if row["n_judged"]), default=-1)
-    skipped = [row for row in sessions[:last] if not row["n_judged"]]
+    judged = [place for place, row in enumerate(sessions) if row["n_judged"]]
+    skipped = [row for row in sessions[judged[0] : judged[-1]] if not row["n_judged"]] if judged else []
     in_skipped = sum(row["n_frames"] for row in skipped)
     total = sum(row["n_frames"] for row in sessions)
     if not skipped or unjudged < MANY_UNJUDGED * total or in_skipped < CONCENTRATED * unjudged:

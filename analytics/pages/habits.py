@@ -11,7 +11,7 @@ import numpy as np
 from analytics import queries
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
-from analytics.pages.unstated import unstated, unstated_sentence
+from analytics.pages.unstated import how_to_see, unstated, unstated_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
 from journal.errors import JournalError
@@ -216,7 +216,7 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     if not any(line.is_enough for line in lines if line.key != WATCH):
         return (
             f"No habit can be said to cost keepers yet: it takes {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} "
-            "sessions that show one."
+            "sessions that show one, and for most habits as many that do not."
         )
     if not costly:
         hidden = sum(line.verdict == "cannot be seen" for line in lines)
@@ -375,7 +375,7 @@ def _price(line: HabitLine) -> str:
 
 def _surer_habit(line: HabitLine) -> str:
     if not line.n_frames:
-        return ""
+        return how_to_see(BY_KEY[line.key].needs, line.unstated)
     if not line.is_enough:
         return f"{capital(NEEDED[line.kind])}; {line.n_frames} in {line.n_sessions} show it."
     return "More sessions make it surer, not longer bursts; so does every fault that is named on a reject."

@@ -177,7 +177,7 @@ def limits_page(ground: Ground, target: float = 0.10, level: float = 0.95, fits:
     left_out = [] if ground.missing else _left_out(ground.frames)
     return LimitsPage(
         simulated=ground.simulated,
-        sentence=ground.missing or limits_sentence(lines, bool(left_out)),
+        sentence=ground.missing or limits_sentence(lines, left_out),
         judged=ground.said,
         lines=lines,
         left_out=left_out,
@@ -249,19 +249,19 @@ def beyond_limit(frames: pd.DataFrame, speak: Speaking, key: int, limit: float, 
     )
 
 
-def limits_sentence(lines: list[LimitLine], is_left_out: bool = False) -> str:
+def limits_sentence(lines: list[LimitLine], left_out: Sequence[str] = ()) -> str:
     """What was found, in one sentence: the sure limit that most frames were lost beyond.
 
     Args:
         lines: the limits.
-        is_left_out: whether frames are left out, because nobody stated how they were taken.
+        left_out: frames that are left out, because nobody stated how they were taken, and how to state it.
     """
     sure = [line for line in lines if line.is_enough and line.is_told and line.bound == "both"]
     sure = [line for line in sure if line.beyond is not None and line.beyond.is_enough]
     if not sure:
         few = "There are not enough frames near your limits yet to say where they are."
-        if is_left_out:
-            return f"{few} First state how those were taken that are left out."
+        if left_out:
+            return f"{few} {left_out[0].partition('. ')[0]}."
         return f"{few} Judge more sessions, and name every fault that you see."
     worst = max(sure, key=lambda line: line.beyond.n_faults if line.beyond else 0)
     return f"{lost_beyond(worst)}."

@@ -126,7 +126,8 @@ def progress_page(ground: Ground, level: float = 0.95) -> ProgressPage:
 def progress_sentence(changes: list[Change], verdict: str, n_sessions: int) -> str:
     equal, plain = changes
     if verdict == "not enough":
-        return f"It cannot be told yet whether you improve: {_lacking(equal, n_sessions)}."
+        asked = "by how much your keeping changed" if equal.low > 0 or equal.high < 0 else "whether you improve"
+        return f"It cannot be told yet {asked}: {_lacking(equal, n_sessions)}."
     said = {
         "better": "you keep more than at the beginning",
         "worse": "you keep fewer than at the beginning",

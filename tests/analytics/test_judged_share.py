@@ -69,8 +69,9 @@ def test_sessions_judged_in_part_that_keep_far_more_are_warned_of() -> None:
     assert not share(*whole, *[(80, 40, 12)] * 3).is_selective
 
 
-def test_skipped_sessions_are_warned_of_and_the_newest_only_wait() -> None:
+def test_skipped_sessions_are_warned_of_and_the_newest_and_oldest_only_wait() -> None:
     judged, skipped = [(80, 80, 20)] * 4, [(80, 0, 0)] * 3
     found = share(*judged[:2], *skipped, *judged[2:])
     assert "240 of 240 unjudged frames are 3 whole sessions between judged ones" in found.warning
     assert not share(*judged, *skipped).is_selective
+    assert not share(*skipped, *judged).is_selective

@@ -301,3 +301,12 @@ def test_what_moved_the_plain_count_has_its_minus_sign(tmp_path: Path, monkeypat
     with served(changed(small_journal(tmp_path / "a.journal", 14), uneven)) as journal:
         text = plain(journal.photographer().get("/progress").text)
     assert "By about: the light −7, flash +1." in text
+
+
+def test_a_wide_interval_that_leaves_no_change_out_asks_by_how_much() -> None:
+    wide = Change("at equal scenes", 0.44, 0.13, 0.75)
+    plain = Change("plain count", 0.4, 0.1, 0.7)
+    assert progress_sentence([wide, plain], "not enough", 20).startswith(
+        "It cannot be told yet by how much your keeping changed: over 20 judged sessions the change lies between +13 "
+        "and +75 of 100"
+    )
