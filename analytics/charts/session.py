@@ -178,7 +178,7 @@ def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     is_both = {"keeper", "reject"} <= set(verdicts)
     how = [
         "a dot: frames of a burst with one verdict and one time; its size: how many",
-        *["keepers on the left of their moment, rejects on its right"][:is_both],
+        *["left of a moment: keepers; right of it: rejects"][:is_both],
         *["in the grey band: as planned"][:is_planned],
     ]
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=said)

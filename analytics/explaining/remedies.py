@@ -98,7 +98,8 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
     if sum(not move.on_tripod for move in moves) == 1 and need > 1:  # no other way to pay: half the way costs half
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
     ways = [_remedy(facts, move, fault, limits) for move in list(moves)[:4]]
-    found = tuple(sorted(ways, key=lambda way: way.crosses_limit))
+    is_thin = subject_fits(facts) is False
+    found = tuple(sorted(ways, key=lambda way: (way.crosses_limit, is_thin and way.moved_stops["aperture"] > 0)))
     if not found:
         need_basis = "lens and body leave no way to go there"
     return Fixes(fault, basis, None if needed is None else needed / 3, need_basis, found)

@@ -43,20 +43,20 @@ def unstated_sentence(frames: pd.DataFrame) -> str:
     said = [f"{words} ({FACTS[name][1]})" if FACTS[name][1] else words for name, words in missing.items()]
     if not said:
         return ""
-    how = how_to_state(list(missing), "with the option named")
-    return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}. {how} "
+    how = _how_to_state(list(missing), "with the option named")
+    return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}. To state it, {how}. "
 
 
 def how_to_see(needs: Iterable[str], unstated_words: str) -> str:
     """How to state what a habit needs and these words say nobody stated; empty where they say nothing."""
     names = [name for name in needs if name in FACTS and FACTS[name][0] in unstated_words]
-    return how_to_state(names) if names else ""
+    return f"To state {unstated_words}, {_how_to_state(names)}." if names else ""
 
 
-def how_to_state(names: list[str], options: str = "") -> str:
+def _how_to_state(names: list[str], options: str = "") -> str:
     """The commands that state what some columns hold; `options` says where their options are named, else they are."""
     of_session = [FACTS[name][1] for name in names if FACTS[name][1]]
     with_them = options or f"with {' and '.join(of_session)}"
     ways = [f"{with_them}: thirdstop edit SESSION"] if of_session else []
     ways += ["for body and lens: thirdstop gear body, and: thirdstop gear lens"] if "is_stabilised" in names else []
-    return f"To state it, {'; '.join(ways)}."
+    return "; ".join(ways)

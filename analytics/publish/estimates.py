@@ -76,7 +76,7 @@ def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
         caption = f"Lost at the limit and beyond, each from another burst: {counted}"
         blocks.append(Pictures(caption, [card.frame_id for card in panel.frames]))
     elif panel.n_rejects:
-        blocks.append(Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True))
+        blocks.append(Text(NONE_CHOSEN.format(what="rejects that count here"), is_aside=True))
     return [*blocks, Text(line.surer, is_aside=True)] if line.surer else blocks
 
 
@@ -135,7 +135,7 @@ def _frames_of_habit(found: HabitPage, material: Material) -> list[Block]:
     blocks: list[Block] = []
     for name, cards, n_frames in kinds:
         if cards:
-            caption = f"{capital(name)}: {_counted(len(cards), n_frames, '', material)}"
+            caption = f"{capital(name)}, each from another burst: {_counted(len(cards), n_frames, '', material)}"
             blocks.append(Pictures(caption, [card.frame_id for card in cards]))
         elif n_frames:
             blocks.append(Text(NONE_CHOSEN.format(what=name), is_aside=True))

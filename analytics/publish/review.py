@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 #: Longest question, and the most of them.
 MAX_QUESTION, MAX_QUESTIONS = 500, 20
 HOW = (
-    "Thank you for going through this. Comment on a question, a session, a frame, a habit or the whole; under a frame "
+    "Thank you for going through this. Comment on {}a session, a frame, a habit or the whole; under a frame "
     "you can also say whether you would have kept it, and if not, name its faults. Then save the comments file at the "
     "foot of the page and send it back. Nothing leaves this file by itself.",
     "On the other pages “you” is the photographer, and commands are theirs to run. Estimates are of the whole journal; "
@@ -28,7 +28,7 @@ def preface(review: Review) -> Callable[[Material, list[Page]], tuple[list[Page]
     """Makes the first page of a review, and what its scripts know of it."""
 
     def made(material: Material, pages: list[Page]) -> tuple[list[Page], dict[str, Any]]:
-        blocks: list[Block] = [Text(text) for text in HOW]
+        blocks: list[Block] = [Text(text.format("a question, " if review.questions else "")) for text in HOW]
         for number, question in enumerate(review.questions, 1):
             blocks += [
                 Heading(f"Question {number}"),

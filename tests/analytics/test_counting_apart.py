@@ -349,7 +349,7 @@ class TestInABrowser:
             page.unroute("**/counting-*.js")
             keep_one_more(path, 4)
             page.goto(f"http://127.0.0.1:{port}/limits")
-            page.get_by_text("hand-held frames are left out").wait_for(timeout=30_000)
+            page.get_by_role("heading", name="hand-held frames are left out").wait_for(timeout=30_000)
             keep_one_more(path)
             page.goto(f"http://127.0.0.1:{port}/limits")
             assert "being counted anew" in page.get_by_role("status").inner_text()

@@ -247,7 +247,7 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
         (37, Change("at equal scenes", 0.0, -0.301, 0.303), "over 37 judged sessions the change lies between -30.1 "
          "and +30.3 of 100, and it must be known to within 30 either way."),
         (14, Change("at equal scenes", 0.0, math.nan, math.nan),
-         "14 judged sessions were kept alike, so there is no interval."),
+         "14 judged sessions were kept alike, so the change has no interval."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip

@@ -202,6 +202,14 @@ def test_a_wider_aperture_that_loses_the_subject_is_marked() -> None:
     assert "the subject, 0.4 m deep, no longer fits into the depth of field" in by_aperture.cautions
 
 
+def test_where_depth_holds_too_little_already_a_wider_aperture_comes_last() -> None:
+    noisy = frame("noise", iso=3200)
+    assert remedies(noisy)[0].moved_stops["aperture"] > 0
+    thin = replace(noisy, subject_distance_m=2.0, subject_depth_m=1.0)
+    opened = [remedy.moved_stops["aperture"] > 0 for remedy in remedies(thin)]
+    assert not opened[0] and opened == sorted(opened)
+
+
 def test_a_wider_aperture_than_any_that_is_known_is_never_proposed() -> None:
     unknown = frame("camera shake", gear=replace(GEAR, widest_f_number=None, widest_is_stated=False))
     assert all((remedy.f_number or 0) >= 3.99 for remedy in remedies(unknown))

@@ -193,8 +193,8 @@ def test_only_frames_that_were_chosen_are_in_a_review(simulated_year: Path, tmp_
     assert {sessions[frame] for frame in named - {other}} == {2, last}
     assert other in named and pictured <= named
     assert re.search(
-        r"Lost at the limit and beyond: \d+ from the chosen sessions( and frames)?, of [\d,]+ rejects in the journal, "
-        r"each from another burst",
+        r"Lost at the limit and beyond, each from another burst: \d+ shown from the chosen sessions( and frames)?, "
+        r"of [\d,]+ rejects in the journal",
         html,
     )
     assert html.count(base64.b64encode(only_pixels(PREVIEW) or b"").decode()) == len(pictured)
@@ -209,7 +209,8 @@ def test_a_review_says_where_no_chosen_frame_shows_a_habit(simulated_year: Path,
     made(path, tmp_path / "r.html", "--session", "900")
     html = (tmp_path / "r.html").read_text("utf-8")
     assert shown_in(html) == (set(), set())
-    assert html.count("None of the frames that show it is in the chosen sessions.") >= 3
+    said = html.count("None of the frames that show it is in the chosen sessions.")
+    assert said + html.count("None of the rejects that count here is in the chosen sessions.") >= 3
 
 
 def test_a_review_says_who_you_are(journal: Path, tmp_path: Path) -> None:
