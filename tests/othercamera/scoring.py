@@ -98,7 +98,8 @@ def found_by_size(
     return lines
 
 
-def _head(name: str, figures: dict[str, Any]) -> list[str]:
+def in_lines(name: str, figures: dict[str, Any]) -> list[str]:
+    """The figures of `score` as lines of text under a name."""
     over_all = " ".join(
         f"{key} {figures[key]:.3f}"
         for key in (
@@ -134,7 +135,7 @@ def report(frames: Frames) -> str:
     lines: list[str] = []
     for name, part in parts:
         if part:
-            whole = _head(name, score([t for t, _ in part], [m for _, m in part]))
+            whole = in_lines(name, score([t for t, _ in part], [m for _, m in part]))
             lines += whole if len(lines) < 21 else whole[:2]
     lines.append("right first suggestions by size, frames with one fault only")
     for fault in ("shake", "focus", "subject_motion"):
