@@ -20,7 +20,6 @@ from othercamera.scoring import FAULTS, Frames, found_by_size, in_lines, score
 
 from analytics.pixels import measure
 
-
 #: Sizes of blur that are told apart [px], and of exposure errors [stops].
 BLURS, ERRORS = (4.0, 6.0, 9.0, 14.0, 20.1), (-3.01, -2.2, -1.6, -1.0, 1.0, 1.6, 2.2, 3.01)
 
