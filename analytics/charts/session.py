@@ -29,6 +29,16 @@ FAULTS_QUESTION = "Which faults do the rejects show?"
 VERDICTS = ["keeper", "reject", "unjudged"]
 #: In the name of a shape: with the band of the plan.
 PLANNED = "planned"
+#: The shapes of sessions of a day, judged or not, with a plan or without.
+USUAL_SHAPES = (
+    "faults",
+    "along",
+    *(
+        " ".join(("course", verdicts, *planned))
+        for verdicts in ("keeper reject", "keeper reject unjudged", "keeper", "reject", "unjudged")
+        for planned in ((), (PLANNED,))
+    ),
+)
 COLOURS = [KEEPER, REJECT, UNJUDGED]
 HEIGHT, STEP_PX = 240, 24
 #: Area of a dot [px²] for one frame and for the most frames, which are less where a phone leaves less room.

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, cast
 
 from analytics import queries
 from analytics.dashboards.apart import MOST_BESIDE, Hand
-from analytics.dashboards.scribe import Scribe
+from analytics.dashboards.scribe import Scribe, prepared_scribe
 from analytics.dataset import OpenJournal
 from analytics.pages.bare_picture import only_pixels
 from analytics.pages.subject_place import subject_place
@@ -44,8 +44,8 @@ class Reader:
         #: What to say where sessions are simulated, at the start; our own pages look again each time.
         self.simulated = self._thread.submit(self._journal.simulated).result()
         n_frames = self._thread.submit(self._journal.totals).result()["n_frames"]
-        self._made, self._is_large = partial(Scribe, path, writer), n_frames > most_beside
-        self._hands = [Hand("pages", self._made, is_apart=False)]
+        self._made_apart, self._is_large = partial(prepared_scribe, path, writer), n_frames > most_beside
+        self._hands = [Hand("pages", partial(Scribe, path, writer), is_apart=False)]
         self._pages = self._hands[0]
         self._pictures = ThreadPoolExecutor(max_workers=1, thread_name_prefix="previews")
         self._previews = self._pictures.submit(OpenJournal, path).result()
@@ -58,7 +58,7 @@ class Reader:
         """
         if not self._is_large or len(self._hands) > 1:
             return None
-        self._hands.append(Hand("pages-apart", self._made, is_apart=True))
+        self._hands.append(Hand("pages-apart", self._made_apart, is_apart=True))
         ready = self._hands[1].submit(lambda worker: cast("Apart", worker).get_ready())
         ready.add_done_callback(self._moved)
         return ready

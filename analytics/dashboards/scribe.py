@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from analytics.charts.session import USUAL_SHAPES, shape
 from analytics.dashboards.kept import Latest
 from analytics.dataset import OpenJournal
 from analytics.pages.comments import own_comments, talk
@@ -155,3 +156,10 @@ class Scribe:
     def close(self) -> None:
         """Closes the journal."""
         self._journal.close()
+
+
+def prepared_scribe(path: Path, writer: Writer) -> Scribe:
+    """A scribe with the usual charts of sessions made beforehand: the first of a shape takes as long as ten pages."""
+    for name in USUAL_SHAPES:
+        shape(name)
+    return Scribe(path, writer)

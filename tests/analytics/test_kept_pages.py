@@ -12,10 +12,11 @@ from secrets_planted import journal_of_secrets, secrets_in
 from visiting import served
 
 import analytics.dashboards.scribe as scribe_module
+from analytics.charts.session import shape
 from analytics.dashboards import serving
 from analytics.dashboards.kept import Latest
 from analytics.dashboards.plugin import MOST_WRITTEN
-from analytics.dashboards.scribe import Scribe, SessionAsked
+from analytics.dashboards.scribe import Scribe, SessionAsked, prepared_scribe
 from analytics.dashboards.visitors import Visitor
 from analytics.dashboards.writing import Writer
 from analytics.pages.session import session_page
@@ -167,6 +168,17 @@ def test_no_number_of_sessions_fills_the_memory(tmp_path: Path, monkeypatch: pyt
         assert f"<h1>Session {number}" in scribe.answer(SessionAsked(Visitor(), number, 1)).text
         assert len(scribe._sessions) <= 3
     assert made == [1, 2, 3, 4, 5, 1]
+    scribe.close()
+
+
+def test_a_process_of_its_own_has_the_usual_charts_before_anybody_asks(simulated_year: Path) -> None:
+    """A first chart of a shape takes as long as ten pages, and all who ask meanwhile would wait for it."""
+    shape.cache_clear()
+    scribe = prepared_scribe(simulated_year, Writer({}, None))
+    made = shape.cache_info().misses
+    for number in (1, 12, 36):
+        assert f"<h1>Session {number}" in scribe.answer(SessionAsked(Visitor(), number, 1)).text
+    assert shape.cache_info().misses == made > 0
     scribe.close()
 
 
