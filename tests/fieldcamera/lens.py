@@ -73,8 +73,7 @@ def hand_path(extent_px: float, rng: np.random.Generator) -> NDArray[np.float64]
     """Path of the picture while a hand shakes: a drift with two slow waves on it, scaled to an extent.
 
     During one exposure a hand mostly drifts; tremor of 8 to 12 Hz bends the path when the time is long enough. The
-    share of the
-    waves is drawn, so some paths are straight, some are hooks.
+    share of the waves is drawn, so some paths are straight, some are hooks.
 
     Args:
         extent_px: Greatest distance on the path [px].

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -42,48 +42,48 @@ class Camera:
     chroma_subsampling: int  # Pillow's number: 0 is 4:4:4, 1 is 4:2:2, 2 is 4:2:0
 
 
-CAMERAS = (
-    Camera(
-        "FC Meridian 6", "FC 24-105mm F4", 1.0, 100, 51200, 60000, 1.8, 5.0,
-        4.0, 4.0, 24, 105, 1.0, 1.0, 0.7, 1.7, 1.08, 0,
-    ),
-    Camera(
-        "FC Meridian 6", "FC 50mm F1.8", 1.0, 100, 51200, 60000, 1.8, 5.0,
-        0.0, 1.8, 50, 50, 1.0, 1.0, 0.7, 1.7, 1.08, 0,
-    ),
-    Camera(
-        "Harrow D450", "Harrow 18-55mm F3.5-5.6", 1.5, 100, 25600, 32000, 2.4, 4.5,
-        0.0, 3.5, 27, 83, 0.7, 1.2, 0.5, 2.4, 1.12, 1,
-    ),
-    Camera(
-        "Harrow D450", "Harrow 35mm F1.8", 1.5, 100, 25600, 32000, 2.4, 4.5,
-        0.0, 1.8, 53, 53, 0.7, 1.2, 0.5, 2.4, 1.12, 1,
-    ),
-    Camera(
-        "Harrow D450", "Harrow 70-300mm F4.5-6.3", 1.5, 100, 25600, 32000, 2.4, 4.5,
-        3.0, 4.5, 105, 450, 0.7, 1.2, 0.5, 2.4, 1.12, 1,
-    ),
-    Camera(
-        "Sorrel X2", "Sorrel 16-80mm F4", 1.52, 160, 25600, 30000, 2.0, 3.5,
-        4.5, 4.0, 24, 122, 1.3, 0.8, 0.9, 2.0, 1.0, 2,
-    ),
-    Camera(
-        "Sorrel X2", "Sorrel 56mm F1.2", 1.52, 160, 25600, 30000, 2.0, 3.5,
-        0.0, 1.4, 85, 85, 1.3, 0.8, 0.9, 2.0, 1.0, 2,
-    ),
-    Camera(
-        "Pinnace G10", "Pinnace 12-60mm F2.8-4", 2.0, 200, 12800, 25000, 2.2, 3.5,
-        5.0, 2.8, 24, 120, 1.2, 1.2, 1.0, 2.6, 1.05, 2,
-    ),
-    Camera(
-        "Pinnace G10", "Pinnace 45mm F1.8", 2.0, 200, 12800, 25000, 2.2, 3.5,
-        3.5, 1.8, 90, 90, 1.2, 1.2, 1.0, 2.6, 1.05, 2,
-    ),
-    Camera(
-        "Meridian R", "FC 70-200mm F2.8", 1.0, 64, 25600, 75000, 3.0, 4.5,
-        3.5, 2.8, 70, 200, 0.4, 0.8, 0.4, 1.4, 1.1, 0,
-    ),
+#: Bodies with one of their lenses; the numbers in the order of `Camera`.
+_MERIDIAN_6 = Camera(
+    "FC Meridian 6", "FC 24-105mm F4", 1.0, 100, 51200, 60000, 1.8, 5.0, 4.0, 4.0, 24, 105, 1.0, 1.0, 0.7, 1.7, 1.08, 0
+)
+_D450 = Camera(
+    "Harrow D450", "Harrow 18-55mm F3.5-5.6", 1.5, 100, 25600, 32000, 2.4, 4.5, 0.0, 3.5, 27, 83, 0.7, 1.2, 0.5, 2.4,
+    1.12, 1,
 )  # fmt: skip
+_X2 = Camera(
+    "Sorrel X2", "Sorrel 16-80mm F4", 1.52, 160, 25600, 30000, 2.0, 3.5, 4.5, 4.0, 24, 122, 1.3, 0.8, 0.9, 2.0, 1.0, 2
+)
+_G10 = Camera(
+    "Pinnace G10", "Pinnace 12-60mm F2.8-4", 2.0, 200, 12800, 25000, 2.2, 3.5, 5.0, 2.8, 24, 120, 1.2, 1.2, 1.0, 2.6,
+    1.05, 2,
+)  # fmt: skip
+_R = Camera(
+    "Meridian R", "FC 70-200mm F2.8", 1.0, 64, 25600, 75000, 3.0, 4.5, 3.5, 2.8, 70, 200, 0.4, 0.8, 0.4, 1.4, 1.1, 0
+)
+
+
+def _with_lens(
+    body: Camera, lens: str, stabilisation_stops: float, widest: float, shortest: float, longest: float
+) -> Camera:
+    """The same body with another lens."""
+    return replace(
+        body, lens_model=lens, stabilisation_stops=stabilisation_stops, widest_f_number=widest, shortest_35mm=shortest,
+        longest_35mm=longest,
+    )  # fmt: skip
+
+
+CAMERAS = (
+    _MERIDIAN_6,
+    _with_lens(_MERIDIAN_6, "FC 50mm F1.8", 0.0, 1.8, 50, 50),
+    _D450,
+    _with_lens(_D450, "Harrow 35mm F1.8", 0.0, 1.8, 53, 53),
+    _with_lens(_D450, "Harrow 70-300mm F4.5-6.3", 3.0, 4.5, 105, 450),
+    _X2,
+    _with_lens(_X2, "Sorrel 56mm F1.2", 0.0, 1.4, 85, 85),
+    _G10,
+    _with_lens(_G10, "Pinnace 45mm F1.8", 3.5, 1.8, 90, 90),
+    _R,
+)
 
 #: Gains of red, green and blue that make daylight neutral, as a camera applies them.
 WHITE_BALANCE = np.array([2.0, 1.0, 1.6], np.float32)
