@@ -25,7 +25,6 @@ from analytics.pages.waiting import CountingError
 from journal.errors import JournalError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from analytics.dashboards.apart import Worker
@@ -91,7 +90,6 @@ class Estimates:
         self._reading: int | None = None
         self._given: set[Address] = set()
         self._is_turning = self._is_closed = False
-        self._then: Callable[[], object] | None = None
 
     async def page(self, name: str, query: Query | None = None, none: float | None = None) -> Shown:
         """One of journal, standing, limits, habits, progress, advice, plan, series, learner, or habits/ and one's key.
@@ -116,15 +114,9 @@ class Estimates:
         """
         return await self._shown(_address("own limits"), self._patience.of_frame, self._patience.none)
 
-    def foresee(self, *names: str, then: Callable[[], object] | None = None) -> None:
-        """Has pages ready before anybody asks, one after the other; whatever is asked for goes first.
-
-        Args:
-            names: of the pages.
-            then: what is done when nobody waits any more.
-        """
+    def foresee(self, *names: str) -> None:
+        """Has pages ready before anybody asks, one after the other; whatever is asked for goes first."""
         with self._lock:
-            self._then = then
             self._foreseen += [_address(name) for name in names]
             self._go_on()
 
@@ -193,11 +185,9 @@ class Estimates:
             self._go_on()
             if self._is_turning:
                 return
-            self._reading, then, self._then = None, self._then, None
+            self._reading = None
         with suppress(JournalError):  # a process that ended holds nothing
             worker.answer(Message(""))
-        if then is not None:
-            then()
 
     def _put(self, address: Address, came: Answer | Exception, version: int) -> None:
         """Keeps the page, or puts its address at the end where it needs another step; tells those who wait."""

@@ -1,8 +1,8 @@
 """What is read from the journal for one page or picture: pages of single sessions and frames, small pictures, the rest.
 
 Each of the three has a thread of its own, for SQLite connections belong to their thread, and a page of many pictures
-must not wait for a page that is being read. In a large journal pages move to a process of their own, when the first
-numbers are counted: before that both would wait for the same cores.
+must not wait for a page that is being read. In a large journal pages move to a process of their own as soon as that
+is ready, which takes a second or two.
 """
 
 from __future__ import annotations

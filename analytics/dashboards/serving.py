@@ -105,7 +105,8 @@ def application(
     reader, estimates = Reader(path, writer, most_beside), Estimates(path, patience)
     desk, pictures = Desk(path), Pictures()
     if patience is not ENDLESS:
-        estimates.foresee(*FIRST_LOOKED_AT, then=reader.move_apart)
+        reader.move_apart()
+        estimates.foresee(*FIRST_LOOKED_AT)
     again = Again(desk)
     mentors = Mentors(path, secret or secrets.token_bytes(32))
     counted = Counted(path)

@@ -155,7 +155,7 @@ def test_of_journals_side_by_side_none_has_a_process_for_its_pages(path: Path, m
         assert reader.move_apart() is None and isinstance(reader._pages._worker, Scribe)
 
 
-def test_pages_move_when_the_first_numbers_are_counted(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pages_move_while_the_server_starts(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(serving, "MOST_BESIDE", 0)
     with application(path, Reach(DEFAULT_PORT), Keys(), patience=Patience()) as app:
         began = time.monotonic()
