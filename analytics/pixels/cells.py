@@ -54,6 +54,7 @@ class Tiles:
         side: longer side of the picture [px].
         small: the whole picture, small.
         code_shares: share of the full-size picture at each code of 8 bits; a lamp or a glint is gone from `small`.
+        colours: small copy with its colours, (rows, columns, 3); `None` where only the brightness is known.
     """
 
     shape: tuple[int, int]
@@ -66,6 +67,7 @@ class Tiles:
     side: int
     small: Floats
     code_shares: NDArray[np.float64]
+    colours: NDArray[np.uint8] | None
 
 
 def map_shape(rows: int, columns: int) -> tuple[int, int]:
@@ -107,6 +109,7 @@ def tiles_of(picture: Picture) -> Tiles:
         side=max(rows, columns),
         small=np.asarray(cv2.resize(quarter, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), np.float32),
         code_shares=code_shares(picture),
+        colours=picture.colours,
     )
 
 

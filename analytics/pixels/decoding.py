@@ -1,7 +1,8 @@
-"""Picture file -> its brightness at full size, without colour.
+"""Picture file -> its brightness at full size, and a small copy with its colours.
 
 Asking the decoder for grey at full size costs little more than half size, since undoing the entropy coding dominates,
-and blur of two pixels or noise are gone from anything smaller. Nothing is turned upright: directions are those of the
+and blur of two pixels or noise are gone from anything smaller. Of colours only their ends are asked, for which an
+eighth of the size is enough. Nothing is turned upright: directions are those of the
 stored rows and columns. It does not read settings, and never changes or writes a file.
 """
 
@@ -10,7 +11,7 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -22,6 +23,7 @@ from PIL import Image, UnidentifiedImageError
 from journal.errors import JournalError
 
 Grey = NDArray[np.uint8] | NDArray[np.uint16]
+Colours = NDArray[np.uint8]
 
 #: Raw files by ending: their own pixels need developing, so the largest preview inside stands in for them.
 RAW_ENDINGS = frozenset(
@@ -34,6 +36,11 @@ OPENCV_FORMATS = frozenset({"JPEG", "MPO", "PNG", "TIFF", "WEBP", "BMP", "PPM"})
 PLAIN_FORMATS = (b"II*\0", b"MM\0*", b"\x89PNG")
 #: How OpenCV decodes: brightness only, as deep as it is stored, not turned.
 AS_GREY = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
+#: The same for the small copy with colours, 8 bits deep, at an eighth of the size.
+IN_COLOUR = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
+EIGHTH = 8
+#: Pixels up to which colours are asked of a file whose decoder undoes all of them at full size: beyond it, memory.
+MOST_COLOURED = 30_000_000
 #: What Pillow raises on broken pictures.
 BROKEN = (OSError, SyntaxError, ValueError, EOFError)
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
@@ -48,19 +55,22 @@ class UnmeasurablePictureError(JournalError):
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Brightness of one picture as it is stored.
+    """Brightness and colours of one picture as it is stored.
 
     Attributes:
         grey: (rows, columns), gamma-encoded luma, 8 or 16 bits.
         white: the code of white in `grey` [1].
         scale: pixels of the full-size picture per pixel of `grey` [px/px]; above 1 where a small preview stands in.
         is_preview: whether a preview stands in for a raw.
+        colours: small copy with its colours in any order, (rows, columns, 3), an eighth of the size; `None` where only
+            the brightness is known.
     """
 
     grey: Grey
     white: float
     scale: float = 1.0
     is_preview: bool = False
+    colours: Colours | None = None
 
 
 def read_picture(path: str | Path) -> Picture:
@@ -102,33 +112,40 @@ def _decoded(data: bytes, name: str) -> Picture:
     """A picture from the bytes of its file."""
     if data[4:8] == b"ftyp" and b"avif" not in data[8:32]:
         return _heic(data, name)
-    kind = _kind(io.BytesIO(data), name)
+    kind, n_pixels = _kind(io.BytesIO(data), name)
     if kind not in OPENCV_FORMATS:
         try:
             with Image.open(io.BytesIO(data)) as image:
-                return Picture(np.asarray(image.convert("L")), 255.0)
+                has_colours = image.mode in {"RGB", "RGBA"}
+                colours = np.asarray(image.reduce(EIGHTH))[:, :, :3] if has_colours else None
+                return Picture(np.asarray(image.convert("L")), 255.0, colours=colours)
         except BROKEN:
             raise _refusal(name, "cannot be decoded") from None
     if kind in {"JPEG", "MPO"} and data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
         raise _refusal(name, "is cut short")
-    return _grey(lambda: cv2.imdecode(np.frombuffer(data, np.uint8), AS_GREY), name)
+
+    def decoded(how: int) -> Any:
+        return cv2.imdecode(np.frombuffer(data, np.uint8), how)
+
+    return _by_opencv(decoded, name, has_colours=kind in {"JPEG", "MPO"} or n_pixels <= MOST_COLOURED)
 
 
 def _plain(file: Path) -> Picture:
     """A TIFF or PNG, straight from the file: its bytes may be more than its brightness."""
     with file.open("rb") as opened:
-        _kind(opened, file.name)
-    return _grey(lambda: cv2.imread(str(file), AS_GREY), file.name)
+        _, n_pixels = _kind(opened, file.name)
+    return _by_opencv(lambda how: cv2.imread(str(file), how), file.name, has_colours=n_pixels <= MOST_COLOURED)
 
 
-def _kind(source: BinaryIO, name: str) -> str | None:
-    """The format by Pillow's reading of the head; refuses what is no picture or too large."""
+def _kind(source: BinaryIO, name: str) -> tuple[str | None, int]:
+    """The format by Pillow's reading of the head, and how many pixels there are; refuses what is no picture or too
+    large."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(source) as image:
                 _check_size(image.size, name)
-                return image.format
+                return image.format, image.size[0] * image.size[1]
     except UnidentifiedImageError:
         raise _refusal(name, "is not a picture that can be decoded") from None
     except Image.DecompressionBombError:
@@ -137,11 +154,20 @@ def _kind(source: BinaryIO, name: str) -> str | None:
         raise _refusal(name, "cannot be decoded") from None
 
 
-def _grey(decode: Callable[[], Any], name: str) -> Picture:
-    try:
-        grey = decode()
-    except cv2.error:
-        grey = None
+def _by_opencv(decode: Callable[[int], Any], name: str, *, has_colours: bool) -> Picture:
+    """A picture from what OpenCV decodes, grey and in colour."""
+
+    def decoded(how: int) -> Any:
+        try:
+            return decode(how)
+        except cv2.error:
+            return None
+
+    colours = decoded(IN_COLOUR) if has_colours else None
+    return replace(_grey(decoded(AS_GREY), name), colours=colours)
+
+
+def _grey(grey: Any, name: str) -> Picture:
     if grey is None:
         raise _refusal(name, "cannot be decoded")
     if grey.dtype == np.uint8:
@@ -163,7 +189,9 @@ def _heic(data: bytes, name: str) -> Picture:
         raise _refusal(name, "cannot be decoded") from None
     if pixels.ndim == 3:
         code = cv2.COLOR_RGBA2GRAY if pixels.shape[2] == 4 else cv2.COLOR_RGB2GRAY
-        return Picture(np.asarray(cv2.cvtColor(pixels, code), np.uint8), 255.0)
+        size = (max(1, pixels.shape[1] // EIGHTH), max(1, pixels.shape[0] // EIGHTH))
+        colours = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)[:, :, :3]
+        return Picture(np.asarray(cv2.cvtColor(pixels, code), np.uint8), 255.0, colours=colours)
     return Picture(np.asarray(pixels, np.uint8), 255.0)
 
 
@@ -185,7 +213,7 @@ def _preview(data: bytes, name: str) -> Picture:
         raise _refusal(name, "cannot be decoded") from None
     picture = _checked(_decoded(inside, name), name)
     scale = max(1.0, full_width / max(picture.grey.shape))
-    return Picture(picture.grey, picture.white, scale, is_preview=True)
+    return replace(picture, scale=scale, is_preview=True)
 
 
 def _check_size(size: tuple[int, int], name: str) -> None:

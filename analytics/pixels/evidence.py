@@ -86,6 +86,8 @@ def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]
     sentences.append(f"half of the picture lies {_away(float(tones.levels[3]))} mid-grey")
     if tones.white_share >= MUCH_CLIPPED:
         sentences.append(f"{tones.white_share:.0%} of the picture is clipped white")
+    if measures.colours.one_clipped >= MUCH_CLIPPED:
+        sentences.append(f"in {measures.colours.one_clipped:.0%} of it one colour is clipped and the others are not")
     if tones.black_share >= MUCH_CLIPPED:
         sentences.append(f"{tones.black_share:.0%} of the picture is black")
     if abs(settings.metered_error_ev) >= 0.5:

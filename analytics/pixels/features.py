@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analytics.pixels.bands import bands_of
 from analytics.pixels.cells import Tiles
+from analytics.pixels.colours import Colours, colours_of, without_colour
 from analytics.pixels.detail import Detail, detail_of
 from analytics.pixels.edges import EdgeCounts, edge_counts, sizes_of
 from analytics.pixels.exposure import Ends, Tones, tones_of
@@ -82,6 +83,7 @@ class Measures:
         detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
+        colours: the three colours at both ends.
         tolerance: how many times more blur this picture's size tolerates [1].
     """
 
@@ -98,6 +100,7 @@ class Measures:
     detail: Detail
     noise: Noise
     tones: Tones
+    colours: Colours
     tolerance: float
 
     @property
@@ -141,6 +144,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         detail=detail_of(bands, weights, around, point),
         noise=noise_of(tiles.flat),
         tones=tones_of(tiles.small, tiles.code_shares, point or (0.5, 0.5)),
+        colours=colours_of(without_colour(tiles.eighth) if tiles.colours is None else tiles.colours),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
     )
     return measures if scale == 1 else _at_full_size(measures, scale)
@@ -197,6 +201,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **measures.detail.features(),
         **_noise(measures.noise),
         **_tones(measures.tones),
+        **measures.colours.features(),
         **_settings(settings),
     }
     steadied = settings.is_steadied if math.isfinite(settings.is_steadied) else 0.4
