@@ -9,6 +9,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+from degraded.gathering import field_truth
 from fieldcamera.making import make_frame
 from fieldcamera.photographs import LIST, N_HASH_DIGITS, Photograph, find_photographs
 from fieldcamera.planning import FAULTS, GOOD_EXPOSURE_STOPS, draw_faults, draw_plan
@@ -98,3 +99,12 @@ def test_only_listed_photographs_are_taken(photograph: Photograph) -> None:
     lines = [line.split() for line in LIST.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
     assert all(len(digits) == N_HASH_DIGITS and light in ("day", "shade", "indoor", "dusk") for digits, light in lines)
     assert len({digits for digits, _ in lines}) == len(lines)
+
+
+def test_a_fit_is_told_what_is_wrong_with_a_frame(frames: list[tuple[Record, Any]]) -> None:
+    for record, _ in frames:
+        truth = field_truth(record)
+        assert {fault for fault, is_there in truth["labels"].items() if is_there} == set(record["faults"])
+        assert (truth["kind"] == "missed focus") == (record["focus_fault"] in {"behind", "in_front"})
+        assert (truth["blur_px"] > 0) == bool({"focus", "shake", "subject_motion"} & set(record["faults"]))
+    assert {"missed focus", "focus", "subject motion", "plain"} <= {field_truth(record)["kind"] for record, _ in frames}

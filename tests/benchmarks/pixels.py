@@ -22,10 +22,11 @@ import altair as alt
 import cv2
 import numpy as np
 from degraded.frames import Frame, clear_frame
+from degraded.gathering import FIELD, OTHER, all_features
 from degraded.scenes import rendered
 from degraded.scores import Numbers, Scores, Truth, calibration, confusion, scores
 from degraded.sources import from_photograph, listed_digits
-from degraded.train import OTHER, Table, all_features, calibrated, model_of
+from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
@@ -154,31 +155,32 @@ def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbe
     truth = np.stack([table.truth[fault][:n] > 0 for fault in FAULTS], axis=1)
     tell("left out in the fit, scene by scene", probabilities, truth)
     sources, digits = table.source[:n], sorted(listed_digits())
-    is_listed, is_other = np.isin(sources, digits), table.is_other[:n]
-    is_photograph = ~is_listed & ~is_other & ~np.char.startswith(sources, "rendered")
+    is_listed, is_other, is_field = np.isin(sources, digits), table.is_other[:n], table.is_field[:n]
+    is_photograph = ~is_listed & ~is_other & ~is_field & ~np.char.startswith(sources, "rendered")
     tell("of these, photographs of the frames' folder", probabilities[is_photograph], truth[is_photograph])
     if is_listed.any():
         tell("of these, listed photographs", probabilities[is_listed], truth[is_listed])
         either = is_photograph | is_listed
         tell("of these, both kinds of photographs", probabilities[either], truth[either])
-        tell("of these, by the other camera", probabilities[is_other], truth[is_other])
-        tell_unknown_camera(kept)
+        for camera, rows in ((OTHER, is_other), (FIELD, is_field)):
+            tell(f"of these, by the {camera}camera", probabilities[rows], truth[rows])
+            tell_unknown_camera(kept, camera)
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
     return probabilities, truth
 
 
-def tell_unknown_camera(kept: list[dict[str, Any]]) -> None:
-    """Prints what is found in the other camera's frames by a fit that had none of them."""
-    others = [frame for frame in kept if frame["source"].startswith(OTHER)]
-    fitted, _ = model_of(Table([frame for frame in kept if not frame["source"].startswith(OTHER)]))
+def tell_unknown_camera(kept: list[dict[str, Any]], camera: str) -> None:
+    """Prints what is found in a camera's frames by a fit that had none of them."""
+    others = [frame for frame in kept if frame["source"].startswith(camera)]
+    fitted, _ = model_of(Table([frame for frame in kept if not frame["source"].startswith(camera)]))
     model = parsed_model(fitted)
     said = []
     for frame in others:
         known = {name: value for name, value in frame["features"][0].items() if value is not None}
         said.append(list(model.probabilities(known).values()))
     truth = np.array([[bool(frame["labels"][fault]) for fault in FAULTS] for frame in others])
-    tell("the other camera's frames, by a fit without them", np.array(said), truth)
+    tell(f"the {camera}camera's frames, by a fit without them", np.array(said), truth)
 
 
 def draw_calibration(probabilities: Numbers, truth: Truth, path: Path) -> None:

@@ -2,45 +2,31 @@
 N] [--photographs FOLDER].
 
 The folder keeps frames and features, so a second fit is quick. With `--photographs` further frames are made from the
-photographs that `photographs.txt` lists, and by another camera (`othercamera`) from those that are listed there: what
-two cameras have in common holds for a third sooner than what one does. Frames of one scene stay together when the fit
-is tested, and the probabilities are calibrated on photographs that were left out. The same sources and seed give the
-same model.
+photographs that `photographs.txt` lists, and by two other cameras (`othercamera`, `fieldcamera`) from those that are
+listed there: what three cameras have in common holds for a fourth sooner than what one does. Frames of one scene stay
+together when the fit is tested, and the probabilities are calibrated on photographs that were left out. The same
+sources and seed give the same model.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import math
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from othercamera.making import make_folder, read_folder
-from othercamera.sources import OTHERS_LISTED
 
-from analytics.pixels.cells import tiles_of
-from analytics.pixels.decoding import read_picture
-from analytics.pixels.features import features_of, measures_of
-from analytics.pixels.measuring import MEASURE_VERSION, focus_point
 from analytics.pixels.model import CLOSEST, FAULTS, LOOKS
-from analytics.pixels.settings import settings_of
 from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
-from degraded.series import kept_frame
-from degraded.sources import listed, listed_digits
+from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 8
-#: Frames of the listed photographs.
-MORE_FRAMES = 1575
-#: Frames of the other camera by seed; a few of them cannot be made. They weigh more, for they are few.
-OTHER_FRAMES = {1: 400, 2: 400}
-OTHER_WEIGHT = 2.0
-#: What the sources of the other camera's frames begin with.
-OTHER = "other "
+MODEL_VERSION = 9
+#: Weight of a frame of the two further cameras, for they are few.
+FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out.
 STIFFNESS = {
     "too_bright": (6.0, 1.0),
@@ -60,13 +46,14 @@ CAUTION = 0.2
 #: Folds in which scenes are left out.
 N_FOLDS = 8
 TONES = ("tone", "white", "black")
+COLOURS = "colour"
 #: What grows with light, with blur and with blur along one way.
 BRIGHTER = (
     "tone_001", "tone_01", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_99", "tone_999", "tone_9997",
     "tone_mean", "tone_middle", "white", "white_middle", "white_whitest", "white_nearly", "white_piled",
-    "metered_error",
+    "metered_error", "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly",
 )  # fmt: skip
-DARKER = ("black", "black_nearly", "black_piled")
+DARKER = ("black", "black_nearly", "black_piled", "colour_any_gone", "colour_nothing")
 BLURRIER = (
     "sharpest_cells", "sharp_cells", "middle_cells", "along_sharpest", "along_sharp", "whole", "whole_along",
     "soft_share",
@@ -102,10 +89,11 @@ def chosen_features(look: str, names: list[str]) -> list[str]:
     tones = [name for name in names if name.startswith(TONES)]
     noise = [name for name in names if name.startswith("noise")]
     if look in {"too_bright", "too_dark", "error"}:
-        return [*tones, "metered_error", "is_manual", "ev100", "noise_shadows", "iso", "time"]
+        colours = [name for name in names if name.startswith(COLOURS)]
+        return [*tones, *colours, "metered_error", "is_manual", "ev100", "noise_shadows", "iso", "time"]
     if look == "noisy":
         return [*noise, *tones, "iso", "whole", "crests", "ev100"]
-    sharpness = [name for name in names if name not in {*tones, *noise, *SETTINGS}]
+    sharpness = [name for name in names if name not in {*tones, *noise, *SETTINGS} and not name.startswith(COLOURS)]
     return [*sharpness, *SETTINGS, "noise", "noise_coarse", "tone_range", "white"]
 
 
@@ -113,74 +101,6 @@ def directions(look: str, names: list[str]) -> dict[str, int]:
     """1 for the features that may only rise with a look, -1 for those that may only fall."""
     rising = {name: 1 for name in names if name in RISING.get(look, ())}
     return rising | {name: -1 for name in names if name in FALLING.get(look, ())}
-
-
-def sparse(exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
-    """The settings with many, sometimes all, left out."""
-    share = 1.0 if rng.uniform() < 0.2 else 0.45
-    return {key: value for key, value in exif.items() if rng.uniform() >= share}
-
-
-def kept_features(folder: Path, index: int, seed: int, further: dict[str, Path] | None = None) -> dict[str, Any]:
-    """Features of one frame, with its settings and with few of them, and its truth."""
-    frame = kept_frame(folder, index, seed, further)
-    return {**frame.truth, **measured(frame.path, frame.truth["exif"], np.random.default_rng([5, seed, index]))}
-
-
-def measured(path: Path, exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
-    """Features of a picture, with its settings and with few of them, kept beside it."""
-    file = path.with_suffix(f".features-{MEASURE_VERSION}.json")
-    if not file.exists():
-        picture = read_picture(path)
-        tiles, found = tiles_of(picture), []
-        for given in (exif, sparse(exif, rng)):
-            settings = settings_of(given)
-            measures = measures_of(tiles, 1.0, focus_point(settings, *picture.grey.shape))
-            features = features_of(measures, settings)
-            found.append({name: None if math.isnan(value) else value for name, value in features.items()})
-        file.write_text(json.dumps({"features": found}), encoding="utf-8")
-    return dict(json.loads(file.read_text(encoding="utf-8")))
-
-
-def other_features(folder: Path, photographs: dict[str, Path], seed: int, n_frames: int) -> list[dict[str, Any]]:
-    """Features and truth of the frames of the other camera, in the words of this one."""
-    for _ in make_folder(photographs, folder, n_frames, seed):
-        pass
-    found = []
-    for path, truth in read_folder(folder):
-        _, of_seed, number = path.stem.split("-")
-        if int(of_seed) == seed and int(number) < n_frames:
-            is_missed = truth["labels"]["focus"] and not truth["everywhere"]
-            named = {"kind": "missed focus" if is_missed else truth["kind"], "source": OTHER + truth["source"]}
-            features = measured(path, truth["exif"], np.random.default_rng([6, seed, int(number)]))
-            found.append({**truth, **named, **features})
-    return found
-
-
-def all_features(folder: Path, frames: int, seed: int, photographs: Path | None = None) -> list[dict[str, Any]]:
-    """Features and truth of the frames of a series, and of those of the listed photographs of a folder, by this camera
-    and by the other one."""
-    found = [kept_features(folder, index, seed) for index in range(frames)]
-    if photographs:
-        # a seed of their own: the frames of the first series stay what they are
-        further = listed(photographs)
-        found += [kept_features(folder, index, seed + 1, further) for index in range(MORE_FRAMES)]
-        others = listed(photographs, OTHERS_LISTED)
-        for other_seed, n_frames in OTHER_FRAMES.items():
-            found += other_features(folder / "other", others, other_seed, n_frames)
-    return found
-
-
-def sources_in_words(scenes: set[str]) -> str:
-    """How many scenes came from where."""
-    n_rendered = sum(scene.startswith("rendered") for scene in scenes)
-    n_listed, n_others = len(scenes & listed_digits()), sum(scene.startswith(OTHER) for scene in scenes)
-    parts = [f"{len(scenes) - n_rendered - n_listed - n_others} photographs of the frames' folder"]
-    if n_listed:
-        parts.append(f"{n_listed} photographs listed in tests/degraded/photographs.txt")
-    if n_others:
-        parts.append(f"{n_others} listed in tests/othercamera/photographs.txt, by another camera")
-    return ", ".join(parts) + f" and {n_rendered} rendered scenes"
 
 
 class Table:
@@ -197,8 +117,9 @@ class Table:
         self.error = np.array([frame["ev"] for frame, _ in rows], float)
         self.source = np.array([frame["source"] for frame, _ in rows])
         self.is_other = np.char.startswith(self.source, OTHER)
+        self.is_field = np.char.startswith(self.source, FIELD)
         self.weight = np.array([1.0 if variant == 0 else SPARSE_WEIGHT for _, variant in rows])
-        self.weight[self.is_other] *= OTHER_WEIGHT
+        self.weight[self.is_other | self.is_field] *= FURTHER_WEIGHT
         self.n_frames = len(frames)
 
     def folds(self) -> NDArray[np.intp]:
@@ -327,11 +248,10 @@ def main() -> None:
     given.folder.mkdir(parents=True, exist_ok=True)
     table = Table(all_features(given.folder, given.frames, given.seed, given.photographs))
     model, sums = model_of(table)
-    more = (
-        f" --photographs FOLDER ({MORE_FRAMES} frames, and {sum(OTHER_FRAMES.values())} of another camera)"
-        if given.photographs
-        else ""
-    )
+    more = ""
+    if given.photographs:
+        n_others = sum(OTHER_FRAMES.values())
+        more = f" --photographs FOLDER ({MORE_FRAMES} frames, and {n_others} and {FIELD_FRAMES} of two other cameras)"
     model["how_trained"] = (
         f"python -m degraded.train --frames {given.frames} --seed {given.seed}{more}: generated from "
         f"{sources_in_words(set(table.source.tolist()))}, calibrated on photographs left out ({N_FOLDS} folds)"
