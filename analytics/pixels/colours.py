@@ -1,7 +1,8 @@
-"""How the three colours of a picture lie at both ends: one of them is clipped long before the brightness is.
+"""How the three colours of a picture lie at the bright end: one of them is clipped long before the brightness is.
 
 A red coat that is a stop too bright has all of its red at the end while its brightness is nowhere near it, and lights
-lose their colour. It tells what the picture shows, as `analytics.pixels.exposure` does.
+lose their colour. It tells what the picture shows, as `analytics.pixels.exposure` does. Of the dark end nothing is
+asked: the small copies in which cameras keep colours are too coarse there.
 """
 
 from __future__ import annotations
@@ -20,10 +21,8 @@ from analytics.pixels.cells import Floats
 LONGER_SIDE = 200
 #: Codes of 8 bits from which a colour is nearly clipped, clipped, and as bright as can be.
 NEARLY, CLIPPED, FULL = 235, 250, 254
-#: Codes up to which a colour is gone, and up to which nothing is left of any.
-GONE, NOTHING = 5, 12
 #: Brightnesses between every two of which it is asked how colourful a picture is [codes of 8 bits].
-BRIGHTNESSES = (0, 40, 100, 160, 200, 235, 256)
+BRIGHTNESSES = (40, 100, 160, 200, 235, 256)
 #: Pixels of a brightness by which it can be told.
 ENOUGH = 30
 #: Least brightest code by which colourfulness is divided: darker pixels have any colour by chance.
@@ -42,8 +41,6 @@ class Colours:
         any_full: in which one is as bright as can be [0..1].
         all_nearly: in which all are nearly clipped [0..1].
         one_clipped: in which one is clipped and not all are nearly so [0..1].
-        any_gone: in which a colour is gone [0..1].
-        nothing: in which nothing is left of any [0..1].
         colourful: how far the brightest and the dimmest lie apart, in shares of the brightest, on average [0..1]; NaN
             where the picture has no colours.
         colourful_at: the same by brightness, between every two of `BRIGHTNESSES`; NaN where hardly a pixel is.
@@ -54,8 +51,6 @@ class Colours:
     any_full: float
     all_nearly: float
     one_clipped: float
-    any_gone: float
-    nothing: float
     colourful: float
     colourful_at: tuple[float, ...]
 
@@ -67,8 +62,6 @@ class Colours:
             "colour_any_full": self.any_full,
             "colour_all_nearly": self.all_nearly,
             "colour_one_clipped": self.one_clipped,
-            "colour_any_gone": self.any_gone,
-            "colour_nothing": self.nothing,
         }
         return {
             **{name: math.sqrt(share) for name, share in shares.items()},
@@ -107,8 +100,6 @@ def colours_of(copy: NDArray[np.uint8]) -> Colours:
         any_full=float((brightest >= FULL).mean()),
         all_nearly=float((dimmest >= NEARLY).mean()),
         one_clipped=float(((brightest >= CLIPPED) & (dimmest < NEARLY)).mean()),
-        any_gone=float((dimmest <= GONE).mean()),
-        nothing=float((brightest <= NOTHING).mean()),
         colourful=float(colourful.mean()) if has_colours else math.nan,
         colourful_at=tuple(colourful_between(low, high) for low, high in pairwise(BRIGHTNESSES)),
     )

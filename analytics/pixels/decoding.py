@@ -1,9 +1,9 @@
 """Picture file -> its brightness at full size, and a small copy with its colours.
 
 Asking the decoder for grey at full size costs little more than half size, since undoing the entropy coding dominates,
-and blur of two pixels or noise are gone from anything smaller. Of colours only their ends are asked, for which an
-eighth of the size is enough. Nothing is turned upright: directions are those of the
-stored rows and columns. It does not read settings, and never changes or writes a file.
+and blur of two pixels or noise are gone from anything smaller. Of colours only the bright end is asked, for which an
+eighth of the size is enough, or the small copy that a camera kept. Nothing is turned upright: directions are those of
+the stored rows and columns. It does not read settings, and never changes or writes a file.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
+from analytics.pixels.thumbnails import kept_colours
 from journal.errors import JournalError
 
 Grey = NDArray[np.uint8] | NDArray[np.uint16]
@@ -39,8 +40,9 @@ AS_GREY = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTA
 #: The same for the small copy with colours, 8 bits deep, at an eighth of the size.
 IN_COLOUR = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 EIGHTH = 8
-#: Pixels up to which colours are asked of a file whose decoder undoes all of them at full size: beyond it, memory.
-MOST_COLOURED = 30_000_000
+#: Pixels up to which a picture is decoded once more for its colours; a larger JPEG has those of the small copy that
+#: cameras keep inside.
+MOST_COLOURED = 6_000_000
 #: What Pillow raises on broken pictures.
 BROKEN = (OSError, SyntaxError, ValueError, EOFError)
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
@@ -62,8 +64,8 @@ class Picture:
         white: the code of white in `grey` [1].
         scale: pixels of the full-size picture per pixel of `grey` [px/px]; above 1 where a small preview stands in.
         is_preview: whether a preview stands in for a raw.
-        colours: small copy with its colours in any order, (rows, columns, 3), an eighth of the size; `None` where only
-            the brightness is known.
+        colours: small copy with its colours in any order, (rows, columns, 3); `None` where only the brightness is
+            known.
     """
 
     grey: Grey
@@ -127,7 +129,10 @@ def _decoded(data: bytes, name: str) -> Picture:
     def decoded(how: int) -> Any:
         return cv2.imdecode(np.frombuffer(data, np.uint8), how)
 
-    return _by_opencv(decoded, name, has_colours=kind in {"JPEG", "MPO"} or n_pixels <= MOST_COLOURED)
+    picture = _by_opencv(decoded, name, has_colours=n_pixels <= MOST_COLOURED)
+    if kind in {"JPEG", "MPO"} and picture.colours is None and picture.grey.dtype == np.uint8:
+        return replace(picture, colours=kept_colours(data, np.asarray(picture.grey, np.uint8)))
+    return picture
 
 
 def _plain(file: Path) -> Picture:

@@ -42,7 +42,7 @@ STIFFNESS = {
 SPARSE_WEIGHT = 0.35
 #: How far every fault's log-odds are lowered: a needless suggestion costs more trust than a missing one.
 #: Source: own choice; of photographs left out one good frame of thirteen then gets a suggestion, instead of one of ten.
-CAUTION = 0.2
+CAUTION = 0.3
 #: Folds in which scenes are left out.
 N_FOLDS = 8
 TONES = ("tone", "white", "black")
@@ -53,7 +53,7 @@ BRIGHTER = (
     "tone_mean", "tone_middle", "white", "white_middle", "white_whitest", "white_nearly", "white_piled",
     "metered_error", "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly",
 )  # fmt: skip
-DARKER = ("black", "black_nearly", "black_piled", "colour_any_gone", "colour_nothing")
+DARKER = ("black", "black_nearly", "black_piled")
 BLURRIER = (
     "sharpest_cells", "sharp_cells", "middle_cells", "along_sharpest", "along_sharp", "whole", "whole_along",
     "soft_share",

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 import cv2
+import exiv2
 import numpy as np
 import pytest
 from degraded.scenes import rendered
@@ -15,6 +16,7 @@ from PIL import Image
 from analytics.pixels import decoding, measure
 from analytics.pixels.colours import colours_of, without_colour
 from analytics.pixels.decoding import read_picture
+from analytics.pixels.thumbnails import without_bars
 
 Codes = NDArray[np.uint8]
 
@@ -42,24 +44,18 @@ def test_each_share_counts_its_end() -> None:
     stripes = np.zeros((100, 200, 3), np.uint8)
     stripes[:20] = 255
     stripes[20:40] = (240, 238, 236)
-    stripes[40:60] = (3, 120, 130)
-    stripes[60:80] = (2, 6, 11)
-    stripes[80:] = 100
+    stripes[40:] = 100
     found = colours_of(stripes)
     assert (found.any_full, found.any_clipped, found.any_nearly) == pytest.approx((0.2, 0.2, 0.4))
     assert (found.all_nearly, found.one_clipped) == pytest.approx((0.4, 0.0))
-    assert (found.any_gone, found.nothing) == pytest.approx((0.4, 0.2))
 
 
-def test_more_light_never_clips_less_nor_leaves_more_dark(hall: NDArray[np.float32]) -> None:
+def test_more_light_never_clips_less(hall: NDArray[np.float32]) -> None:
     found = [colours_of(codes(hall * np.float32(2**stops))) for stops in (-2.0, -1.0, 0.0, 1.0, 2.0)]
     for name in ("any_nearly", "any_clipped", "any_full", "all_nearly"):
         shares = [getattr(each, name) for each in found]
         assert shares == sorted(shares)
         assert shares[-1] > shares[0]
-    for name in ("any_gone", "nothing"):
-        shares = [getattr(each, name) for each in found]
-        assert shares == sorted(shares, reverse=True)
 
 
 def test_black_and_white_is_not_taken_for_lights_without_colour() -> None:
@@ -73,7 +69,7 @@ def test_black_and_white_is_not_taken_for_lights_without_colour() -> None:
 def test_brightness_of_which_there_is_hardly_a_pixel_has_no_colourfulness() -> None:
     copy = np.full((50, 50, 3), (100, 120, 140), np.uint8)
     copy[0, :20] = (255, 250, 200)
-    assert [math.isfinite(each) for each in colours_of(copy).colourful_at] == [False, False, True, False, False, False]
+    assert [math.isfinite(each) for each in colours_of(copy).colourful_at] == [False, True, False, False, False]
 
 
 @pytest.mark.parametrize("shape", [(12, 12_500), (12_500, 12), (1, 3)])
@@ -95,14 +91,58 @@ def test_every_format_gives_nearly_the_same_colours(hall: NDArray[np.float32], k
         assert found[name] == pytest.approx(value, abs=0.12, nan_ok=True), name
 
 
-def test_colours_of_a_large_file_that_is_undone_as_a_whole_are_left(
-    hall: NDArray[np.float32], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    paths = [tmp_path / f"hall.{kind}" for kind in ("png", "jpg")]
-    for path in paths:
-        cv2.imwrite(str(path), codes(hall))
+def with_small_copy(path: Path, small: Codes | bytes) -> Path:
+    """The same JPEG with a small copy inside, as cameras keep one."""
+    image = exiv2.ImageFactory.open(str(path))
+    image.readMetadata()
+    kept = exiv2.ExifData()
+    inside = small if isinstance(small, bytes) else cv2.imencode(".jpg", small)[1].tobytes()
+    exiv2.ExifThumb(kept).setJpegThumbnail(inside)
+    image.setExifData(kept)
+    image.writeMetadata()
+    return path
+
+
+@pytest.fixture
+def large(hall: NDArray[np.float32], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A JPEG that is taken for a large one, 4:3, with a clipped band of red."""
     monkeypatch.setattr(decoding, "MOST_COLOURED", 400_000)
-    assert [read_picture(path).colours is None for path in paths] == [True, False]
+    picture = codes(hall)
+    picture[:100] = (30, 40, 255)
+    path = tmp_path / "hall.jpg"
+    cv2.imwrite(str(path), picture)
+    return path
+
+
+def test_a_large_picture_has_the_colours_of_the_small_copy_inside(large: Path) -> None:
+    assert read_picture(large).colours is None
+    whole = cv2.imread(str(large))
+    small = cv2.resize(whole, (160, 120), interpolation=cv2.INTER_AREA)
+    read = read_picture(with_small_copy(large, np.asarray(small, np.uint8))).colours
+    assert read is not None and read.shape == (120, 160, 3)
+    assert colours_of(read).one_clipped == pytest.approx(colours_of(np.asarray(whole, np.uint8)).one_clipped, abs=0.02)
+
+
+def test_bars_that_fill_a_small_copy_up_are_cut_away() -> None:
+    small = np.zeros((120, 160, 3), np.uint8)
+    small[7:114] = 200
+    assert without_bars(small, 3648, 5472).shape == (105, 160, 3)
+    assert without_bars(small, 3648, 5472).min() == 200
+    assert without_bars(small, 4000, 3000).shape == (120, 88, 3)
+    assert without_bars(small, 3000, 4000).shape == small.shape
+
+
+@pytest.mark.parametrize(
+    "small", [np.full((120, 160, 3), 250, np.uint8), np.full((30, 40, 3), 60, np.uint8), b"\xff\xd8 no picture"]
+)
+def test_a_small_copy_of_other_tones_too_small_or_broken_does_not_count(large: Path, small: Codes | bytes) -> None:
+    assert read_picture(with_small_copy(large, small)).colours is None
+
+
+def test_a_large_file_without_a_small_copy_is_measured_by_its_brightness(large: Path) -> None:
+    found = measure(large, {})
+    assert 0 <= found["exposure"] <= 1
+    assert math.isnan(colours_of(without_colour(read_picture(large).grey.astype(np.float32))).colourful)
 
 
 def test_the_evidence_names_a_colour_that_is_clipped_alone(tmp_path: Path) -> None:
