@@ -86,8 +86,9 @@ def colours_of(copy: NDArray[np.uint8]) -> Colours:
     if shrink < 1:
         size = (max(1, round(columns * shrink)), max(1, round(rows * shrink)))
         copy = np.asarray(cv2.resize(copy, size, interpolation=cv2.INTER_AREA), np.uint8)
-    brightest, dimmest = copy.max(axis=2).astype(np.float32), copy.min(axis=2).astype(np.float32)
-    brightness, has_colours = copy.mean(axis=2), bool((brightest - dimmest).max() > NO_COLOUR)
+    each = [colour.astype(np.float32) for colour in cv2.split(copy)]
+    brightest, dimmest, brightness = np.maximum.reduce(each), np.minimum.reduce(each), sum(each) / np.float32(3)
+    has_colours = bool((brightest - dimmest).max() > NO_COLOUR)
     colourful = (brightest - dimmest) / np.maximum(brightest, LEAST_CODE)
 
     def colourful_between(low: float, high: float) -> float:

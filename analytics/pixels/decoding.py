@@ -123,7 +123,7 @@ def _decoded(data: bytes, name: str) -> Picture:
                 return Picture(np.asarray(image.convert("L")), 255.0, colours=colours)
         except BROKEN:
             raise _refusal(name, "cannot be decoded") from None
-    if kind in {"JPEG", "MPO"} and data.rfind(b"\xff\xd9") < data.rfind(b"\xff\xda"):
+    if kind in {"JPEG", "MPO"} and _is_cut_short(data):
         raise _refusal(name, "is cut short")
 
     def decoded(how: int) -> Any:
@@ -133,6 +133,12 @@ def _decoded(data: bytes, name: str) -> Picture:
     if kind in {"JPEG", "MPO"} and picture.colours is None and picture.grey.dtype == np.uint8:
         return replace(picture, colours=kept_colours(data, np.asarray(picture.grey, np.uint8)))
     return picture
+
+
+def _is_cut_short(data: bytes) -> bool:
+    """Whether a JPEG has no end, or another scan begins behind its last one. Source: ISO/IEC 10918-1, markers."""
+    end = data.rfind(b"\xff\xd9")
+    return end < 0 or data.find(b"\xff\xda", end) >= 0
 
 
 def _plain(file: Path) -> Picture:

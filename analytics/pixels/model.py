@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import json
 import math
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from typing import Any
-
-import numpy as np
 
 #: Faults that pixels and settings can tell, in the order of the interface.
 FAULTS = ("exposure", "focus", "shake", "subject_motion", "noise")
@@ -52,7 +51,13 @@ class Curve:
         """Contribution of a value, level outside the knots."""
         if not math.isfinite(feature):
             return self.missing
-        return float(np.interp(feature, self.knots, self.values))
+        if feature <= self.knots[0]:
+            return self.values[0]
+        after = bisect_right(self.knots, feature)
+        if after == len(self.knots):
+            return self.values[-1]
+        share = (feature - self.knots[after - 1]) / (self.knots[after] - self.knots[after - 1])
+        return self.values[after - 1] + share * (self.values[after] - self.values[after - 1])
 
 
 @dataclass(frozen=True, slots=True)
