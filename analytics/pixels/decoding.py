@@ -24,7 +24,7 @@ from analytics.pixels.thumbnails import kept_colours
 from journal.errors import JournalError
 
 Grey = NDArray[np.uint8] | NDArray[np.uint16]
-Colours = NDArray[np.uint8]
+SmallCopy = NDArray[np.uint8]
 
 #: Raw files by ending: their own pixels need developing, so the largest preview inside stands in for them.
 RAW_ENDINGS = frozenset(
@@ -72,7 +72,7 @@ class Picture:
     white: float
     scale: float = 1.0
     is_preview: bool = False
-    colours: Colours | None = None
+    colours: SmallCopy | None = None
 
 
 def read_picture(path: str | Path) -> Picture:

@@ -7,17 +7,20 @@ its tones are those of the picture.
 
 from __future__ import annotations
 
+import io
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 Grey = NDArray[np.uint8]
 
 #: Shares of the picture at which tones are compared, and how far they may differ [codes of 8 bits]. Source: of 28 real
 #: pictures that have a small copy the tones of 26 differ by up to 13, and of two that were changed by 22 and 26.
 COMPARED, MOST_OFF = (0.5, 0.75, 0.95), 16.0
-#: Fewest pixels along a side.
-SMALLEST_SIDE = 48
+#: Fewest pixels along a side, and most in all: a few bytes can ask for the memory of a gigapixel.
+SMALLEST_SIDE, MOST_PIXELS = 48, 1_000_000
 
 
 def kept_colours(data: bytes, grey: Grey) -> NDArray[np.uint8] | None:
@@ -41,14 +44,23 @@ def kept_colours(data: bytes, grey: Grey) -> NDArray[np.uint8] | None:
         inside = bytes(exiv2.ExifThumbC(image.exifData()).copy().data())
     except exiv2.Exiv2Error:
         return None
-    try:
-        small = cv2.imdecode(np.frombuffer(inside, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
-    except cv2.error:
-        return None
+    small = _decoded(inside)
     if small is None:
         return None
-    small = without_bars(np.asarray(small, np.uint8), grey.shape[0], grey.shape[1])
+    small = without_bars(small, grey.shape[0], grey.shape[1])
     return small if min(small.shape[:2]) >= SMALLEST_SIDE and _is_alike(small, grey) else None
+
+
+def _decoded(inside: bytes) -> NDArray[np.uint8] | None:
+    """The small copy as pixels; `None` where it is none, or says that it is as large as no small copy is."""
+    try:
+        with Image.open(io.BytesIO(inside), formats=["JPEG"]) as image:
+            if image.size[0] * image.size[1] > MOST_PIXELS:
+                return None
+        small = cv2.imdecode(np.frombuffer(inside, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError, cv2.error):
+        return None
+    return None if small is None else np.asarray(small, np.uint8)
 
 
 def without_bars(small: NDArray[np.uint8], rows: int, columns: int) -> NDArray[np.uint8]:

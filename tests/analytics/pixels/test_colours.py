@@ -139,6 +139,22 @@ def test_a_small_copy_of_other_tones_too_small_or_broken_does_not_count(large: P
     assert read_picture(with_small_copy(large, small)).colours is None
 
 
+def test_a_small_copy_that_says_it_is_huge_is_not_decoded(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    small = bytearray(cv2.imencode(".jpg", np.full((120, 160, 3), 60, np.uint8))[1].tobytes())
+    size = small.index(b"\xff\xc0") + 5
+    small[size : size + 4] = (60_000).to_bytes(2, "big") * 2
+    asked: list[int] = []
+    whole = cv2.imdecode
+
+    def counted(data: Codes, how: int) -> Codes | None:
+        asked.append(how)
+        return whole(data, how)
+
+    monkeypatch.setattr(cv2, "imdecode", counted)
+    assert read_picture(with_small_copy(large, bytes(small))).colours is None
+    assert asked == [decoding.AS_GREY]
+
+
 def test_a_large_file_without_a_small_copy_is_measured_by_its_brightness(large: Path) -> None:
     found = measure(large, {})
     assert 0 <= found["exposure"] <= 1
