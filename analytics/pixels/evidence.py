@@ -87,7 +87,7 @@ def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]
     if tones.white_share >= MUCH_CLIPPED:
         sentences.append(f"{tones.white_share:.0%} of the picture is clipped white")
     if measures.colours.one_clipped >= MUCH_CLIPPED:
-        sentences.append(f"in {measures.colours.one_clipped:.0%} of it one colour is clipped and the others are not")
+        sentences.append(f"in {measures.colours.one_clipped:.0%} of the picture one colour is clipped alone")
     if tones.black_share >= MUCH_CLIPPED:
         sentences.append(f"{tones.black_share:.0%} of the picture is black")
     if abs(settings.metered_error_ev) >= 0.5:

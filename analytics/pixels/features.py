@@ -83,7 +83,7 @@ class Measures:
         detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
-        colours: the three colours at both ends.
+        colours: the three colours at the bright end.
         tolerance: how many times more blur this picture's size tolerates [1].
     """
 

@@ -17,7 +17,7 @@ from PIL import Image
 Grey = NDArray[np.uint8]
 
 #: Shares of the picture at which tones are compared, and how far they may differ [codes of 8 bits]. Source: of 28 real
-#: pictures that have a small copy the tones of 26 differ by up to 13, and of two that were changed by 22 and 26.
+#: pictures that have a small copy the tones of 26 differ by up to 13, those of two by 22 and 26.
 COMPARED, MOST_OFF = (0.5, 0.75, 0.95), 16.0
 #: Fewest pixels along a side, and most in all: a few bytes can ask for the memory of a gigapixel.
 SMALLEST_SIDE, MOST_PIXELS = 48, 1_000_000

@@ -167,4 +167,4 @@ def test_the_evidence_names_a_colour_that_is_clipped_alone(tmp_path: Path) -> No
     path = tmp_path / "coat.png"
     cv2.imwrite(str(path), wall)
     told = measure(path, {})["evidence_by_fault"]["exposure"]
-    assert "in 25% of it one colour is clipped and the others are not" in told
+    assert "in 25% of the picture one colour is clipped alone" in told
