@@ -102,7 +102,7 @@ def standing_of(
         simulated=ground.simulated,
         sentence=ground.missing or kept_sentence(journal.totals()),
         judged=ground.said,
-        last=_last_session(journal),
+        last=last_session(journal),
         progress=progress,
         habits=habits,
         limits=limits,
@@ -117,7 +117,8 @@ def kept_sentence(totals: dict[str, int]) -> str:
     return f"Of {judged}, {totals['n_keepers']:,} were kept: {kept:.0f} of 100."
 
 
-def _last_session(journal: OpenJournal) -> LastSession | None:
+def last_session(journal: OpenJournal) -> LastSession | None:
+    """The session that began last; one of a day to come only where there is no other."""
     last = journal.rows(queries.LAST_SESSION, {"now": f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}"})
     if not last:
         return None

@@ -34,7 +34,7 @@ def build_standing(material: Material) -> Page:
         return Page("standing", "Where you stand", sentence, [Text(material.ground.said, is_aside=True)])
     title = kept_sentence(totals)
     blocks: list[Block] = [Text(material.ground.said, is_aside=True)]
-    last = material.sessions[-1] if material.sessions else None
+    last = material.last_session
     if last is not None:
         which = "The newest of the chosen sessions" if material.is_part else "The last session"
         blocks += [Heading(which), Text(f"{last['heading']}. {last['sentence']}")]

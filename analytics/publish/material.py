@@ -28,6 +28,7 @@ from analytics.pages.session import (
     settings_in_words,
 )
 from analytics.pages.session_course import session_course
+from analytics.pages.standing import last_session
 from analytics.publish.session_parts import session_parts
 from analytics.queries.publishing import GEAR_OF_SESSIONS, PUBLISHED_FRAMES, SESSIONS_WITHIN
 from journal.errors import JournalError
@@ -107,6 +108,13 @@ class Material:
         """The chosen sessions as they are shown, in the order of time."""
         gear = self._gear()
         return [self._session(number, gear.get(number, [])) for number in self.chosen.sessions]
+
+    @property
+    def last_session(self) -> dict[str, Any] | None:
+        """The newest of the chosen sessions; of the whole journal the one that every page calls the last."""
+        last = None if self.is_part else last_session(self.journal)
+        named = [session for session in self.sessions if last is None or session["number"] == last.number]
+        return named[-1] if named else None
 
     def _session(self, number: int, gear: list[str]) -> dict[str, Any]:
         row = self.journal.rows(queries.ONE_SESSION, {"number": number})[0]

@@ -232,6 +232,18 @@ def test_an_empty_journal_and_an_unjudged_one_are_published_too(tmp_path: Path) 
     assert "none is judged yet" in one_file(published(path).document)
 
 
+def test_a_session_of_a_day_to_come_is_not_the_last_one_on_the_first_page(tmp_path: Path) -> None:
+    path = small_journal(tmp_path / "a.journal", 4)
+    before = one_file(published(path).document)
+    newest = re.search(r"<h2>The last session</h2>\s*<p>Session (\d+), ", before)
+    assert newest
+    later = "update sessions set started_at = '2099-01-01T08:00:00Z', ended_at = '2099-01-01T09:00:00Z' where id = 1"
+    assert newest[1] != "1"
+    after = one_file(published(changed(path, later)).document)
+    assert f"<h2>The last session</h2>\n<p>Session {newest[1]}, " in re.sub(r"</h2>\s*<p", "</h2>\n<p", after)
+    assert "Session 1, 2099-01-01" in after
+
+
 def test_a_published_sentence_sets_the_command_it_names_as_one(tmp_path: Path) -> None:
     pages = one_file(published(small_journal(tmp_path / "a.journal", 4)).document).split("<script>")[0]
     assert re.search(r'<code><span class="whole">thirdstop</span> <span class="whole">[a-z]', pages)
