@@ -150,6 +150,20 @@ def test_two_at_once_are_kept_both_and_the_last_one_counts(opened: Callable[...,
     assert other.locator("#problem").inner_text() == ""
 
 
+def test_before_its_script_is_there_the_page_takes_no_click_that_nobody_would_hear(
+    opened: Callable[..., Page], path: Path
+) -> None:
+    page = opened()
+    page.route("**/again-*.js", lambda route: route.abort())
+    page.get_by_role("link", name="Judge again, or put it off").click()
+    for name in ("Begin", "Put it off to the next quarter"):
+        assert page.get_by_role("button", name=name).is_disabled()
+    page.unroute("**/again-*.js")
+    page.reload()
+    page.get_by_role("button", name="Begin").click()
+    page.wait_for_selector("#judge[data-state=ready]")
+
+
 def test_fingers_judge_again_with_large_buttons(opened: Callable[..., Page], path: Path) -> None:
     page = opened(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
     page.get_by_role("link", name="Judge again, or put it off").tap()

@@ -176,6 +176,20 @@ def test_a_server_that_dies_in_the_middle_loses_no_verdict(
     assert verdicts(path) == {1: ("keeper", None), 2: ("keeper", None), 3: ("reject", "noise")}
 
 
+def test_bursts_that_do_not_come_are_told_and_can_be_asked_for_again(
+    opened: Callable[..., Page], path: Path
+) -> None:
+    page = opened()
+    busy = {"problem": "Another program is writing.", "next_step": "Wait until it is done."}
+    page.route("**/bursts?*", lambda route: route.fulfill(status=503, json=busy))
+    page.reload()
+    page.wait_for_selector("#judge[data-state=ready]")
+    assert page.locator("#problem").inner_text().startswith("Another program is writing. Wait until it is done.")
+    page.unroute("**/bursts?*")
+    page.get_by_role("button", name="Further bursts").click()
+    expect(page.locator("#chosen")).to_contain_text("Frame ")
+
+
 def test_an_open_page_goes_on_once_the_new_link_was_opened(
     opened: Callable[..., Page], server: Server, path: Path
 ) -> None:

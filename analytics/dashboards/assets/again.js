@@ -32,3 +32,4 @@ async function ask(path, goOn) {
 
 document.getElementById("begin").addEventListener("click", () => ask("/judge/again/begin", () => location.reload()));
 document.getElementById("put-off").addEventListener("click", () => ask("/judge/again/put-off", () => location.assign("/judge")));
+for (const button of buttons) button.disabled = false; // before, nobody would hear a click

@@ -84,14 +84,28 @@ async function fetchBursts() {
     response = await fetch(`/judge/${IS_BLIND ? "again" : SESSION}/bursts?all=${page.dataset.all}${last}`, { cache: "no-store" });
   } catch {
     tellProblem("The server does not answer.", "Start it again with: thirdstop serve");
+    at("more").hidden = false;
     return;
   }
-  if (!response.ok) return;
-  const answer = await response.json();
+  const isData = (response.headers.get("content-type") || "").startsWith("application/json");
+  const answer = isData ? await response.json() : { problem: "The server was started anew.", next_step: "Open its new link." };
+  if (!response.ok) {
+    tellProblem(answer.problem, answer.next_step);
+    at("more").hidden = false; // to ask once more
+    return;
+  }
   isMore = answer.more;
   at("more").hidden = !isMore;
   answer.bursts.forEach(addBurst);
   order = bursts.flatMap((burst) => burst.frames);
+}
+
+// The first rows; where they did not come, the button for further ones tries again.
+async function begin() {
+  await load();
+  const first = order.find((number) => now(number).verdict === "unjudged") ?? order[0];
+  if (chosen === null && first !== undefined) choose(first, false);
+  page.dataset.state = "ready";
 }
 
 function addBurst(burst) {
@@ -490,7 +504,7 @@ for (const key of faultKeys) {
     if (event.detail) toDesk();
   });
 }
-at("more").addEventListener("click", load);
+at("more").addEventListener("click", begin);
 
 function showLetters() {
   at("letters").ariaPressed = String(hasLetters);
@@ -520,8 +534,4 @@ document.addEventListener("keydown", (event) => {
 showLetters();
 showSaving();
 queue.run();
-load().then(() => {
-  const first = order.find((number) => now(number).verdict === "unjudged") ?? order[0];
-  if (first !== undefined) choose(first, false);
-  page.dataset.state = "ready";
-});
+begin();
