@@ -46,6 +46,8 @@ if TYPE_CHECKING:
 
 SETTINGS = {"allow_download": False, "suggest_facets": False, "sql_time_limit_ms": 3000, "default_page_size": 50}
 OK = 200
+#: What is asked for is not there yet, and is being made; a browser takes an error of the server for a fault.
+ACCEPTED = 202
 #: Pages of estimates, and answers to forms, whose texts are kept.
 MOST_WRITTEN = 60
 #: A table's page is shown without its count of rows where counting takes longer than this [ms].
@@ -297,7 +299,7 @@ class Pages:
     def _not_there(self, request: Any, error: JournalError) -> Any:
         """Why there is no such page, or that it is not there yet and looks again by itself."""
         if isinstance(error, CountingError):
-            return _answer(self.writer.written("counting", request.scope["visitor"], {"error": error}, 503))
+            return _answer(self.writer.written("counting", request.scope["visitor"], {"error": error}, ACCEPTED))
         return self._problem(request, error, 404)
 
     def _problem(self, request: Any, error: JournalError, status: int) -> Any:
