@@ -176,9 +176,7 @@ def test_a_server_that_dies_in_the_middle_loses_no_verdict(
     assert verdicts(path) == {1: ("keeper", None), 2: ("keeper", None), 3: ("reject", "noise")}
 
 
-def test_bursts_that_do_not_come_are_told_and_can_be_asked_for_again(
-    opened: Callable[..., Page], path: Path
-) -> None:
+def test_bursts_that_do_not_come_are_told_and_can_be_asked_for_again(opened: Callable[..., Page], path: Path) -> None:
     page = opened()
     busy = {"problem": "Another program is writing.", "next_step": "Wait until it is done."}
     page.route("**/bursts?*", lambda route: route.fulfill(status=503, json=busy))
