@@ -9,6 +9,7 @@ one with least (for noise) are read at full size.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -90,9 +91,10 @@ def tiles_of(picture: Picture) -> Tiles:
     rows, columns = grey.shape
     shape = map_shape(rows, columns)
     reduced = cv2.resize(grey, (max(1, columns // QUARTER), max(1, rows // QUARTER)), interpolation=cv2.INTER_AREA)
-    quarter = np.asarray(reduced, np.float32) * np.float32(255.0 / picture.white)
+    quarter = _as_codes(reduced, picture)
     detail = _detail(quarter)
-    flatness = -detail - 1000 * ((quarter < DARKEST) | (quarter > BRIGHTEST)).astype(np.float32)
+    flatness = np.negative(detail)
+    np.subtract(flatness, 1000, out=flatness, where=cv2.inRange(quarter, DARKEST, BRIGHTEST) == 0)
     is_large = quarter.size > MOST_WHOLE
     side, flat_side = _tile(grey, shape, LARGE_TILE if is_large else DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
@@ -126,9 +128,12 @@ def code_shares(picture: Picture) -> NDArray[np.float64]:
     """
     # an odd step, so that no row or column of the blocks of a JPEG is preferred
     step = int(np.sqrt(picture.grey.size / COUNTED_PIXELS)) // 2 * 2 + 1
-    # half a code, so that what lies between two codes of 8 bits goes to the nearer one
-    some = _as_codes(picture.grey[::step, ::step], picture) + np.float32(0.5)
-    counts = cv2.calcHist([some], [0], None, [256], [0, 256])
+    some = picture.grey[::step, ::step]
+    if some.dtype == np.uint8:
+        counted: NDArray[Any] = np.ascontiguousarray(some)
+    else:  # half a code, so that what lies between two codes of 8 bits goes to the nearer one
+        counted = _as_codes(some, picture) + np.float32(0.5)
+    counts = cv2.calcHist([counted], [0], None, [256], [0, 256])
     return np.asarray(np.ravel(counts), np.float64) / some.size
 
 
@@ -138,8 +143,9 @@ def _tile(image: Floats | Grey, shape: tuple[int, int], side: int) -> tuple[int,
     return rows, columns
 
 
-def _as_codes(image: Floats | Grey, picture: Picture) -> Floats:
-    return np.asarray(image, np.float32) * np.float32(255.0 / picture.white)
+def _as_codes(image: NDArray[Any], picture: Picture) -> Floats:
+    codes = np.asarray(image, np.float32)
+    return codes if picture.white == 255 else codes * np.float32(255.0 / picture.white)
 
 
 def _detail(quarter: Floats) -> Floats:

@@ -81,11 +81,7 @@ def colours_of(copy: NDArray[np.uint8]) -> Colours:
 
     Source: own choice.
     """
-    rows, columns = copy.shape[:2]
-    shrink = min(1.0, LONGER_SIDE / max(rows, columns))
-    if shrink < 1:
-        size = (max(1, round(columns * shrink)), max(1, round(rows * shrink)))
-        copy = np.asarray(cv2.resize(copy, size, interpolation=cv2.INTER_AREA), np.uint8)
+    copy = _shrunk(copy)
     each = [colour.astype(np.float32) for colour in cv2.split(copy)]
     brightest, dimmest, brightness = np.maximum.reduce(each), np.minimum.reduce(each), sum(each) / np.float32(3)
     has_colours = bool((brightest - dimmest).max() > NO_COLOUR)
@@ -113,9 +109,19 @@ def without_colour(copy: Floats) -> NDArray[np.uint8]:
         copy: small copy [codes of 8 bits].
 
     Returns:
-        (rows, columns, 3), all three alike.
+        (rows, columns, 3), all three alike; no larger than `colours_of` looks at.
 
     Source: own choice.
     """
-    grey = np.clip(np.rint(copy), 0, 255).astype(np.uint8)
+    grey = _shrunk(np.asarray(cv2.convertScaleAbs(copy), np.uint8))
     return np.repeat(grey[:, :, None], 3, axis=2)
+
+
+def _shrunk(copy: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """A copy of at most `LONGER_SIDE`."""
+    rows, columns = copy.shape[:2]
+    shrink = LONGER_SIDE / max(rows, columns)
+    if shrink >= 1:
+        return copy
+    size = (max(1, round(columns * shrink)), max(1, round(rows * shrink)))
+    return np.asarray(cv2.resize(copy, size, interpolation=cv2.INTER_AREA), np.uint8)

@@ -11,12 +11,14 @@ It measures at four sizes of the picture, since a wide blur can only be resolved
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from analytics.pixels.cells import Floats, Tiles
+from analytics.pixels.noise import calm_up_to
 
 #: Smoothing at which crests are compared [px]. Source: Hu and de Haan 2006; Zhuo and Sim 2011 for the pair.
 FINE, COARSE = 1.0, 2.0
@@ -74,12 +76,14 @@ class Sizes:
         images: codes of 8 bits.
         tiles: rows and columns of one tile of each, or of the whole [px of the size].
         smooth: after smoothing by `FINE`.
+        smoother: after smoothing by `COARSE`.
         energies: squared gradients of noise, by `noise_energies`.
     """
 
     images: tuple[Floats, ...]
     tiles: tuple[tuple[int, int], ...]
     smooth: tuple[Floats, ...]
+    smoother: tuple[Floats, ...]
     energies: tuple[NDArray[np.float64], ...]
 
 
@@ -95,13 +99,18 @@ def sizes_of(tiles: Tiles) -> Sizes:
     Source: own choice.
     """
     images = (tiles.detailed, halved(tiles.detailed), tiles.quarter, tiles.eighth)
-    calm_places = (tiles.flat, halved(tiles.flat), tiles.quarter, tiles.eighth)
+    smooth = tuple(smoothed(image) for image in images)
+    smoother = tuple(_smoother(image) for image in smooth)
+    calm = [noise_energies(flat) for flat in (tiles.flat, halved(tiles.flat))]
+    # the smaller copies are whole, and have flat places of their own
+    calm += [_noise_energies(images[level], smooth[level], smoother[level]) for level in (2, 3)]
     half_tile = tiles.detailed_tile[0] // 2, tiles.detailed_tile[1] // 2
     return Sizes(
         images=images,
         tiles=(tiles.detailed_tile, half_tile, tiles.quarter_tile, (tiles.eighth.shape[0], tiles.eighth.shape[1])),
-        smooth=tuple(smoothed(image) for image in images),
-        energies=tuple(noise_energies(calm) for calm in calm_places),
+        smooth=smooth,
+        smoother=smoother,
+        energies=tuple(calm),
     )
 
 
@@ -160,8 +169,20 @@ def _smoother(smooth: Floats) -> Floats:
 
 def _energy(image: Floats) -> Floats:
     """Squared gradient by central differences [(codes/px)²]."""
-    across, down = (cv2.Sobel(image, cv2.CV_32F, x, 1 - x, ksize=1, scale=0.5) for x in (1, 0))
-    return np.asarray(across * across + down * down, np.float32)
+    across, down = _differences(image)
+    np.add(np.square(across, out=across), np.square(down, out=down), out=across)
+    across *= np.float32(0.25)  # a difference is over two pixels
+    return across
+
+
+def _differences(image: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Next pixel less the one before, along the rows and along the columns; 0 at the ends."""
+    across, down = np.empty_like(image), np.empty_like(image)
+    np.subtract(image[:, 2:], image[:, :-2], out=across[:, 1:-1])
+    np.subtract(image[2:], image[:-2], out=down[1:-1])
+    across[:, [0, -1]] = 0
+    down[[0, -1]] = 0
+    return across, down
 
 
 def noise_energies(flat: Floats) -> NDArray[np.float64]:
@@ -176,9 +197,14 @@ def noise_energies(flat: Floats) -> NDArray[np.float64]:
 
     Source: the blocks with the least coarse gradient show noise and nothing else.
     """
-    size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
     smooth = smoothed(flat)
-    pair = (_energy(smooth), _energy(_smoother(smooth)))
+    return _noise_energies(flat, smooth, _smoother(smooth))
+
+
+def _noise_energies(flat: Floats, smooth: Floats, smoother: Floats) -> NDArray[np.float64]:
+    """As `noise_energies`, of what is smoothed already."""
+    size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
+    pair = (_energy(smooth), _energy(smoother))
     fine, coarse = (cv2.resize(each, size, interpolation=cv2.INTER_AREA).ravel() for each in pair)
     bands = np.clip(
         cv2.resize(flat, size, interpolation=cv2.INTER_AREA).ravel() / 256 * N_BANDS, 0, N_BANDS - 1
@@ -187,8 +213,7 @@ def noise_energies(flat: Floats) -> NDArray[np.float64]:
     for band in range(N_BANDS):
         inside = bands == band
         if inside.sum() >= 12:
-            limit = np.quantile(coarse[inside], 0.3)
-            calm = inside & (coarse <= limit)
+            calm = inside & (coarse <= calm_up_to(coarse[inside], 0.3))
             energies[:, band] = fine[calm].mean(), coarse[calm].mean()
     return _filled(energies)
 
@@ -215,23 +240,23 @@ class _Crests:
 
 
 def _level_crests(sizes: Sizes, level: int) -> _Crests:
-    image, smooth, energies = sizes.images[level], sizes.smooth[level], sizes.energies[level]
+    image, energies = sizes.images[level], sizes.energies[level]
     rows, columns = image.shape
-    smoother = _smoother(smooth)
-    crests, gx, gy, step = _crests(smooth, max(FAINTEST, OVER_NOISE * float(np.sqrt(energies[0].min()))))
+    crests, gx, gy, step = _crests(sizes.smooth[level], max(FAINTEST, OVER_NOISE * float(np.sqrt(energies[0].min()))))
     keep = _inside(crests, (rows, columns), sizes.tiles[level])
     crests, gx, gy = crests[keep], gx[keep], gy[keep]
     band = np.clip(image.ravel()[crests] / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)
     energy = gx * gx + gy * gy
     strong = energy > OVER_NOISE**2 * energies[0][band]
     crests, gx, gy, band, energy = (each[strong] for each in (crests, gx, gy, band, energy))
-    wide = smoother.ravel()
+    wide = sizes.smoother[level].ravel()
     across, down = wide[crests + 1] - wide[crests - 1], wide[crests + columns] - wide[crests - columns]
     coarse = np.maximum((across.astype(float) ** 2 + down.astype(float) ** 2) / 4 - energies[1][band], 1e-3)
     turn = np.floor(np.mod(np.arctan2(gy, gx) / np.pi * N_DIRECTIONS + 0.5, N_DIRECTIONS)).astype(int) % N_DIRECTIONS
     spread = signed_spread(energy - energies[0][band], coarse)
     contrast = np.sqrt(coarse * 2 * np.pi * (np.clip(spread, 0, HIGHEST) ** 2 + COARSE**2))
-    y, x = np.divmod(crests, columns)
+    y = crests // columns
+    x = crests - y * columns
     return _Crests(y / rows, x / columns, turn, spread, contrast, step)
 
 
@@ -249,7 +274,7 @@ def _counted(crests: _Crests, shape: tuple[int, int], usual: float) -> Counts:
 def _crests(smooth: Floats, limit: float) -> tuple[NDArray[np.intp], Counts, Counts, int]:
     """Places of crests in reading order, their gradients [codes/px], and how many crests each stands for."""
     fixed = np.asarray(smooth * FIXED, np.int16)
-    across, down = (cv2.Sobel(fixed, cv2.CV_16S, x, 1 - x, ksize=1) for x in (1, 0))
+    across, down = _differences(fixed)
     edges = cv2.Canny(across, down, 2 * FIXED * limit, 2 * FIXED * limit, L2gradient=True)
     found = np.flatnonzero(edges.view(np.bool_))
     step = max(1, len(found) // MOST_CRESTS)
@@ -260,11 +285,15 @@ def _crests(smooth: Floats, limit: float) -> tuple[NDArray[np.intp], Counts, Cou
 
 def _inside(crests: NDArray[np.intp], size: tuple[int, int], tile: tuple[int, int]) -> NDArray[np.bool_]:
     """Crests away from the picture's border and, in joined tiles, from the seams."""
-    rows, columns = tile
-    y, x = np.divmod(crests, size[1])
-    y, x = y % rows, x % columns
-    margin_y, margin_x = min(SEAM, rows // 6), min(SEAM, columns // 6)
-    return np.asarray((y >= margin_y) & (y < rows - margin_y) & (x >= margin_x) & (x < columns - margin_x))
+    row_is_in, column_is_in = (_away(*each) for each in zip(size, tile, strict=True))
+    y = crests // size[1]
+    return np.asarray(row_is_in[y] & column_is_in[crests - y * size[1]])
+
+
+def _away(length: int, tile: int) -> NDArray[np.bool_]:
+    """Rows (or columns) of joined tiles that are away from the seams."""
+    place, margin = np.arange(length) % tile, min(SEAM, tile // 6)
+    return np.asarray((place >= margin) & (place < tile - margin))
 
 
 def signed_spread(fine: NDArray[np.float64], coarse: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -99,6 +99,7 @@ def tones_of(small: Floats, code_shares: Numbers, middle: tuple[float, float] = 
     """
     stops = stops_of(small)
     mean, spread = float(stops.mean()), float(stops.std())
+    away = stops - mean
     white, black = small >= WHITE_FROM, small <= BLACK_TO
     weight = _around(small.shape, middle)
     return Tones(
@@ -109,7 +110,7 @@ def tones_of(small: Floats, code_shares: Numbers, middle: tuple[float, float] = 
         middle_mean=float((stops * weight).sum()),
         middle_white_share=float((white * weight).sum()),
         spread=spread,
-        lean=float(((stops - mean) ** 3).mean()) / (spread**3 + FEW_BESIDE),
+        lean=float((away * away * away).mean()) / (spread**3 + FEW_BESIDE),
         ends=ends_of(code_shares),
     )
 

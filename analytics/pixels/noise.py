@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -115,11 +116,27 @@ def block_deviations(image: Floats) -> tuple[NDArray[np.float64], NDArray[np.flo
     return np.sqrt(np.maximum(squares - slopes, 0) / (BLOCK**2 - 3)), means
 
 
+def calm_up_to(values: NDArray[Any], share: float) -> Any:
+    """The value up to which such a share of the values lies.
+
+    Args:
+        values: (n,), at least one.
+        share: in 0..1.
+
+    Returns:
+        One of the values: the last that is not above their quantile.
+
+    Source: a definition.
+    """
+    place = int(share * (len(values) - 1))
+    return np.partition(values, place)[place]
+
+
 def _low(deviations: NDArray[np.float64]) -> float:
     """The flattest share's root mean square; NaN where there are too few blocks."""
     if len(deviations) < ENOUGH_BLOCKS:
         return float("nan")
-    calm = deviations[deviations <= np.quantile(deviations, FLAT_SHARE)]
+    calm = deviations[deviations <= calm_up_to(deviations, FLAT_SHARE)]
     return float(np.sqrt(np.mean(calm**2)))
 
 
