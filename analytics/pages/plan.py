@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analytics.pages.limit_words import key_name, value_name
-from analytics.planning.outing import SUPPORT_STOPS
+from analytics.planning.outing import SUPPORT_STOPS, plan
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
@@ -15,13 +16,21 @@ if TYPE_CHECKING:
 
 #: Less than this is not said to be missing [stops].
 SMALLEST_STOPS = 1 / 6
-#: No lens that opens wider and no ISO that is higher is offered, for hardly any camera has them.
-WIDEST_STOPS, HIGHEST_STOPS = 2 * math.log2(0.95), math.log2(102400 / 100)
+#: No ISO that is higher is offered, for hardly any camera has it.
+HIGHEST_STOPS = math.log2(102400 / 100)
+#: No lens that opens wider is offered: (focal length up to which it is made [mm], its f-number). Source: what is sold.
+WIDEST_MADE = ((60, 0.95), (105, 1.4), (135, 1.8), (200, 2.0), (300, 2.8), (math.inf, 4.0))
 _DECIDES = {
     "hands": "{whose} sets the time, with half a stop or more to spare",
     "subject": "the subject sets the time, with half a stop or more to spare",
     "light": "there is light to spare, so the time is shorter than it need be",
     "nothing": "on a tripod only the subject limits the time, and its pace is not stated",
+}
+#: The same where light is missing.
+_DARK = {
+    "hands": "the time is what {whose} allows, less half a stop or more",
+    "subject": "the time is what the subject allows, less half a stop or more",
+    "nothing": _DECIDES["nothing"],
 }
 
 
@@ -39,8 +48,12 @@ def settings_name(found: Plan) -> str:
 def plan_sentence(found: Plan, own: OwnLimits) -> str:
     """What to start with, in one sentence."""
     whose = "your own hand-held limit" if own.hand_held.is_own else "the usual hand-held limit (yours is not known yet)"
-    lacking = "" if found.missing_stops < SMALLEST_STOPS else f", and {found.missing_stops:.1f} stops are missing"
-    return f"Start with {settings_name(found)}: {_DECIDES[found.time_limit].format(whose=whose)}{lacking}."
+    if found.missing_stops < SMALLEST_STOPS:
+        return f"Start with {settings_name(found)}: {_DECIDES[found.time_limit].format(whose=whose)}."
+    return (
+        f"Not enough light: at {settings_name(found)} the frame is {found.missing_stops:.1f} stops too dark; "
+        f"{_DARK[found.time_limit].format(whose=whose)}."
+    )
 
 
 def limit_lines(own: OwnLimits, outing: Outing, pace: str | None) -> list[tuple[str, str, str]]:
@@ -60,21 +73,46 @@ def limit_lines(own: OwnLimits, outing: Outing, pace: str | None) -> list[tuple[
     ]
 
 
-def ways_to_light(found: Plan, outing: Outing) -> list[str]:
+def ways_to_light(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     """What would give the missing stops, each with what it gives; empty where nothing is missing."""
     if found.missing_stops < SMALLEST_STOPS:
         return []
-    ways = []
-    if found.time_limit == "hands":
-        ways.append("A monopod gives about 1.5 stops; on a tripod only the subject limits the time.")
+    ways = _steadier(found, outing, own)
     higher, wider = found.iso_stops + found.missing_stops, found.aperture_stops - found.missing_stops
-    if wider >= WIDEST_STOPS:
+    if wider >= 2 * math.log2(_widest_made(outing.focal_length_35mm)) - SMALLEST_STOPS:
         lens = nominal_f_number_name(2 * round(3 * wider))
         ways.append(f"A lens that opens to {lens} would do it, with less depth of field.")
-    if higher <= HIGHEST_STOPS:
+    if higher <= HIGHEST_STOPS + SMALLEST_STOPS:
         ways.append(f"{nominal_iso_name(2 * round(3 * higher))} would do it, with more noise than you keep.")
     ways.append(
-        "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
-        "epilepsy."
+        "Flash can do it as far as it reaches, where it is allowed; not near infants, animals, drivers or people with "
+        "photosensitive epilepsy."
     )
     return ways
+
+
+def _steadier(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
+    """What a monopod and a tripod give; a tripod is not named where it gives no more than a monopod."""
+    ways, most = [], SMALLEST_STOPS
+    for support in ("monopod", "tripod"):
+        steadier = plan(replace(outing, support=support), own)
+        if steadier.time_limit == "nothing":
+            ways.append("On a tripod only the subject limits the time, and its pace is not stated.")
+            continue
+        given = found.missing_stops - steadier.missing_stops
+        if given < most:
+            continue
+        most = given + SMALLEST_STOPS
+        is_all = steadier.missing_stops < SMALLEST_STOPS
+        much = (
+            f"all of the {found.missing_stops:.1f}" if is_all else f"about {given:.1f} of the {found.missing_stops:.1f}"
+        )
+        time = nominal_time_name(2 * round(3 * steadier.time_stops))
+        is_stopped = steadier.time_limit == "subject" and not is_all
+        until = f"; at {time} the subject sets the time" if is_stopped else ""
+        ways.append(f"A {support} gives {much} stops{until}.")
+    return ways
+
+
+def _widest_made(focal_length: float) -> float:
+    return next(widest for longest, widest in WIDEST_MADE if focal_length <= longest)

@@ -34,9 +34,10 @@ FIELDS = {
 #: A field holds no more than this; whatever is longer is no setting.
 LONGEST_FIELD = 100
 NOTHING_ASKED = "Say what light you expect, and you get settings to start with, within {limits}."
-OWN_LIMITS, USUAL_LIMITS = "your own limits", "usual limits, for yours are not known yet"
+OWN_LIMITS = "your own limits, or usual ones where yours are not known yet"
+USUAL_LIMITS = "usual limits, for yours are not known yet"
 #: Whose highest ISO counts where no body is named, by whether one of any body is known.
-ANY_BODY = {True: "the lowest that is known", False: "none is known yet: a usual one"}
+ANY_BODY = {True: "any of mine: the lowest of their limits", False: "none is known yet: a usual one"}
 #: Sessions whose light is shown as a help to guess the next.
 LIGHTS_SHOWN = 6
 
@@ -71,7 +72,12 @@ def plan_page(journal: OpenJournal, known: Known, asked: Mapping[str, str]) -> P
         (row["started_at"][:10], row["light"] or row["intent"] or "", f"{row['light_ev100']:.1f}")
         for row in journal.kept_rows(queries.RECENT_LIGHT, {"limit": LIGHTS_SHOWN})
     ]
-    sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)
+    strange = next((name for name in asked if name not in FIELDS), None)
+    if strange is None:
+        sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)
+    else:  # a plan for something else than was asked would look like an answer
+        sentence, next_step = f"{strange[:LONGEST_FIELD]!r} is no field of a plan.", "Fill in the form."
+        limits, texts, cautions = [], [], []
     return PlanPage(
         simulated=journal.simulated(),
         sentence=sentence,
@@ -102,7 +108,7 @@ def _said(known: Known, fields: Mapping[str, str], bodies: list[str]) -> Said:
         return error.problem, error.next_step, [], [], []
     own = limits_to_keep(known, bool(fields["stabilised"]), fields["pace"] or None, fields["body"] or None)
     found = plan(outing, own)
-    texts = ways_to_light(found, outing)
+    texts = ways_to_light(found, outing, own)
     if found.is_deep_enough is False:
         texts.insert(0, "The depth of field does not hold the subject; focus on what matters most.")
     lines = limit_lines(own, outing, fields["pace"] or None)

@@ -117,8 +117,8 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
 
     The aperture serves the subject's depth where that comes first, else it is the widest; the time is the slowest third
     of a stop that hands and subject allow with a margin, as a camera has it; the ISO is what the light then asks for.
-    With light to spare the time gets shorter; with too little the ISO stays at the highest that is kept, and the rest
-    is missing.
+    With light to spare the time gets shorter; with too little the ISO stays at the highest that is kept, as it is told
+    in thirds of a stop, and the rest is missing.
     """
     slowest, time_limit = _slowest(outing, own)
     aperture, is_deep = _aperture(outing)
@@ -128,7 +128,7 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
     if iso < base:
         time, iso = time - (base - iso), base
         time_limit = "nothing" if time_limit == "nothing" else "light"
-    highest = own.highest_iso.stops
+    highest = round(3 * own.highest_iso.stops) / 3
     missing = max(iso - highest, 0.0)
     return Plan(time, round(3 * aperture) / 3, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
 

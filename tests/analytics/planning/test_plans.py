@@ -74,28 +74,61 @@ def test_a_plan_is_said_in_nominal_settings() -> None:
         "Start with 1/320, f/4, ISO 2000: the usual hand-held limit (yours is not known yet) sets the time, with half "
         "a stop or more to spare."
     )
-    assert ways_to_light(found, OUTING) == []
+    assert ways_to_light(found, OUTING, OWN) == []
+
+
+FLASH = (
+    "Flash can do it as far as it reaches, where it is allowed; not near infants, animals, drivers or people with "
+    "photosensitive epilepsy."
+)
 
 
 def test_what_is_missing_is_said_with_what_would_give_it() -> None:
     dark = replace(OUTING, ev100=5.0)
-    found = plan(dark, OWN)
-    assert plan_sentence(found, OWN) == (
-        "Start with 1/320, f/4, ISO 3200: your own hand-held limit sets the time, with half a stop or more to spare, "
-        "and 2.3 stops are missing."
+    own = replace(OWN, freeze=Limit(math.log2(1 / 30), True))
+    found = plan(dark, own)
+    assert plan_sentence(found, own) == (
+        "Not enough light: at 1/320, f/4, ISO 3200 the frame is 2.3 stops too dark; the time is what your own "
+        "hand-held limit allows, less half a stop or more."
     )
-    assert ways_to_light(found, dark) == [
-        "A monopod gives about 1.5 stops; on a tripod only the subject limits the time.",
-        "A lens that opens to f/1.8 would do it, with less depth of field.",
+    assert ways_to_light(found, dark, own) == [
+        "A monopod gives about 1.7 of the 2.3 stops.",
+        "A tripod gives all of the 2.3 stops.",
         "ISO 16000 would do it, with more noise than you keep.",
-        "Flash would do it where it is allowed; not near infants, animals, drivers or people with photosensitive "
-        "epilepsy.",
+        FLASH,
     ]
+
+
+def test_a_support_gives_no_more_than_the_subject_leaves() -> None:
+    dark = replace(OUTING, ev100=5.0)
+    own = replace(OWN, freeze=Limit(math.log2(1 / 125), True))
+    ways = ways_to_light(plan(dark, own), dark, own)
+    assert ways[0].startswith("A monopod gives about 0.") and ways[0].endswith("at 1/200 the subject sets the time.")
+    assert not any(way.startswith("A tripod") for way in ways)
+    by_subject = replace(own, freeze=Limit(math.log2(1 / 1000), True))
+    assert not any("pod" in way for way in ways_to_light(plan(dark, by_subject), dark, by_subject))
+    unknown = replace(own, freeze=None)
+    assert ways_to_light(plan(dark, unknown), dark, unknown)[1] == (
+        "On a tripod only the subject limits the time, and its pace is not stated."
+    )
 
 
 def test_a_lens_or_an_iso_that_nobody_has_is_not_offered() -> None:
     night = replace(OUTING, ev100=-3.0)
-    assert [way.split()[0] for way in ways_to_light(plan(night, OWN), night)] == ["A", "Flash"]
+    assert ways_to_light(plan(night, OWN), night, OWN)[-1:] == [FLASH]
+    assert not any(way.startswith(("A lens", "ISO")) for way in ways_to_light(plan(night, OWN), night, OWN))
+    at_200 = replace(OUTING, ev100=4.0)
+    assert not any(way.startswith("A lens") for way in ways_to_light(plan(at_200, OWN), at_200, OWN))
+    at_50 = replace(at_200, focal_length_35mm=50.0)
+    assert any(way.startswith("A lens that opens to f/1") for way in ways_to_light(plan(at_50, OWN), at_50, OWN))
+
+
+def test_the_highest_iso_is_kept_as_it_is_told() -> None:
+    """A limit of ISO 2986 is told as ISO 3200: what is missing is counted from that."""
+    own = replace(OWN, highest_iso=Limit(math.log2(29.86), True))
+    found = plan(replace(OUTING, ev100=4.0), own)
+    assert settings_name(found).endswith("ISO 3200")
+    assert found.missing_stops == pytest.approx(plan(replace(OUTING, ev100=4.0), OWN).missing_stops)
 
 
 def test_on_a_tripod_hands_limit_nothing_and_an_unknown_pace_is_said() -> None:
@@ -168,8 +201,8 @@ def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> No
 
 def test_a_short_series_says_what_would_help() -> None:
     assert series_found(SeriesLimit(1.0, -0.5, 2.5, 48, 1, False)) == (
-        "By 48 frames on 1 day, a tenth of your frames is shaken at 1/50 (1/125 to 1/15) at 100 mm; that is not enough "
-        "yet: more days help most."
+        "By 48 frames on 1 day, a tenth of your frames are shaken at 1/50 (1/125 to 1/15) at 100 mm; that is not "
+        "enough yet: more days help most."
     )
 
 
@@ -228,7 +261,7 @@ def test_the_simulated_photographer_designs_and_reads_a_series(
     told = json.loads(said(capsys, "series", "--seed", "1", "--stabilised", "--json", *where))
     assert len(told["times"]) == 8
     assert told["limit_is_own"]
-    assert "of your frames is shaken" in said(capsys, "series", "1", "4", "7", *where)
+    assert "of your frames are shaken" in said(capsys, "series", "1", "4", "7", *where)
     assert said(capsys, "series", "99", *where, code=1) == (
         "Error: There is no session 99 in this journal.\n  Next: List them with: thirdstop sessions\n"
     )
