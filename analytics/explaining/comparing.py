@@ -15,7 +15,7 @@ from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SU
 from analytics.explaining.effects import INVISIBLE_PX
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
-from analytics.explaining.noise import levels_words
+from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words
 from analytics.explaining.settings import focal_length_name, iso_words
 from journal.notation import (
     SMALLEST_SPREAD_PX,
@@ -41,8 +41,6 @@ EXPOSURE = "exposure, measured"
 NOISE = "noise at mid-grey, expected"
 #: A cause that is only known to be at most so large counts for less.
 AT_MOST_WEIGHT = 0.5
-#: Noise up to about this much does not show [levels of 255]; our own convention.
-INVISIBLE_LEVELS = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +109,11 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         for part in side.budget.parts
         if not part.has_size
     ]
+    unknown += [
+        f"sharpness, exposure and noise of frame {side.facts.frame_id}: its picture has not been examined"
+        for side in (one, other)
+        if side.facts.measured is None
+    ]
     unknown += dict.fromkeys(filter(None, (how_to_state_the_sensor(side.facts) for side in (one, other))))
     unknown_settings = tuple(_unknown_settings(one.facts, other.facts))
     return Comparison(
@@ -152,8 +155,23 @@ def _blurs(one: Explanation, other: Explanation) -> Iterator[Difference]:
         weight = (
             abs(visible) * math.sqrt(max(shares)) * (AT_MOST_WEIGHT if "at most" in (first.bound, second.bound) else 1)
         )
-        shown = [f"{size:.1f} px" if both_px else f"{size:.{1 if size < 10 else 0}f} µm" for size in sizes]
+        shown = [_px_words(size) if both_px else f"{size:.{1 if size < 10 else 0}f} µm" for size in sizes]
+        if both_px:
+            shown = [words + of for words, of in zip(shown, _of_small(one, other), strict=True)]
         yield _times_as(name, sizes, shown, ("px" if both_px else "µm", "wide"), weight, (one, other))
+
+
+def _px_words(size: float) -> str:
+    """Pixels with two digits that say something: 28.3 px, 0.31 px, 0.0 px."""
+    return f"{size:.{2 if 0.05 <= size < 1 else 1}f} px"
+
+
+def _of_small(one: Explanation, other: Explanation) -> tuple[str, str]:
+    """What stands behind the pixels of either frame where they are those of a small picture."""
+    if one.budget.is_small and other.budget.is_small:
+        return "", " of these small pictures"
+    small = " of this small picture"
+    return small if one.budget.is_small else "", small if other.budget.is_small else ""
 
 
 def _visible(first: float, second: float, floor: float) -> float:

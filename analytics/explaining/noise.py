@@ -26,6 +26,8 @@ PHOTONS_PER_UM2_LXS = 1e-12 / 683 / (6.626e-34 * 2.998e8 / 555e-9)
 QUANTUM_EFFICIENCY = 0.5
 #: Noise of reading one pixel [electrons]. Source: typical of data sheets after EMVA 1288; an assumption for this body.
 READ_NOISE_E = 3.0
+#: Noise up to about this much does not show [levels of 255]; our own convention.
+INVISIBLE_LEVELS = 3.0
 #: Mid-grey as a share of diffuse white. Source: ISO 12232 takes 18 % for the mean of a scene.
 MID_GREY = 0.18
 #: Levels of an 8-bit picture per unit of relative brightness at mid-grey: 255 dV / d ln L of the sRGB curve.

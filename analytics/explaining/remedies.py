@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, HAND_HELD, SUBJECT
 from analytics.explaining.effects import Effect, effects_of, size_words, subject_fits
+from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words, noise_estimate
 from analytics.explaining.own_limits import NAMES, known, to_spare
 from analytics.explaining.settings import SMALLEST_F_NUMBER, Move, Room, moved, room, settings_name
 from journal.optics.focus import focus_limits_m
@@ -36,6 +37,10 @@ SURE_ENOUGH = 0.5
 ONE_STOP = 3
 #: An error against the stated light that is worth a word [stops]: light is stated by eye and does not stay the same.
 WORTH_A_WORD = 0.5
+#: What follows where settings do not explain a fault.
+ANOTHER_CAUSE = "so look for another cause"
+#: A frame that is nearer to a limit than this is at it [stops].
+AT_LIMIT = 1 / 6
 #: What a need begins with that follows from the stated light alone.
 BY_STATED_LIGHT = "by the stated light"
 #: Why nobody knows how far the exposure is off, where the picture has not been examined.
@@ -134,11 +139,7 @@ def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> 
     if fault in EXPOSURE_FAULTS:
         return _exposure_need(facts, fault)
     if fault == "noise":
-        own = known(limits, "iso", facts.gear.body)
-        above = math.log2((facts.iso or 100) / 100) - own if own is not None else None
-        if above is not None and above > 0:
-            return _thirds(above), "to the highest ISO you keep with this body"
-        return ONE_STOP, "an example: nothing says how far"
+        return _noise_need(facts, budget.is_small, limits)
     if fault == "missed focus":
         return _depth_need(facts)
     blur = budget.measured_blur_px
@@ -150,9 +151,24 @@ def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> 
         less = "; less may do" if part.bound == "at most" else ""
         return _thirds(math.log2(part.extent_um / circle)), f"to a smear that passes for a point, by {part.basis}{less}"
     if part.extent_um is not None:
-        return ONE_STOP, f"an example: {part.name} of {size_words(part)} hardly shows, so look for another cause"
+        return ONE_STOP, f"an example: {part.name} of {size_words(part)} hardly shows, {ANOTHER_CAUSE}"
     if part.against:
-        return None, f"{part.against}, so look for another cause"
+        return None, f"{part.against}, {ANOTHER_CAUSE}"
+    return ONE_STOP, "an example: nothing says how far"
+
+
+def _noise_need(facts: FrameFacts, is_small: bool, limits: Limits) -> tuple[int, str]:
+    """As far as this body's own limit; an example where the frame is there already or noise should not show at all."""
+    own = known(limits, "iso", facts.gear.body)
+    above = math.log2((facts.iso or 100) / 100) - own if own is not None else -math.inf
+    if above > AT_LIMIT:
+        return _thirds(above), "to the highest ISO you keep with this body"
+    expected = noise_estimate(facts).expected_sigma
+    if expected is not None and expected < INVISIBLE_LEVELS and facts.measured is None:
+        small = " of this small picture" if is_small else ""
+        return ONE_STOP, f"an example: noise of {levels_words(expected)}{small} hardly shows, {ANOTHER_CAUSE}"
+    if above > -AT_LIMIT:
+        return ONE_STOP, "an example: the frame is at the highest ISO you keep with this body"
     return ONE_STOP, "an example: nothing says how far"
 
 
@@ -215,6 +231,11 @@ def _moves(fault: str, need: int, left: Room, facts: FrameFacts) -> Iterator[Mov
             yield Move(on_tripod=True)
 
 
+def _holds_still(facts: FrameFacts, move: Move) -> bool:
+    """Whether neither hands nor subject move, so that a longer time costs nothing."""
+    return move.on_tripod and facts.subject_pace == "still"
+
+
 def _shares(need: int, first_room: int, second_room: int) -> Iterator[tuple[int, int]]:
     """How two settings pay a need: all by the first, all by the second, half and half; each as far as it goes."""
     wishes = (need, 0, need // 2) if need > 1 else (need, 0)
@@ -242,7 +263,9 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
     if fault == "underexposed" and move.iso:
         prices.append("brighter, but with no more light on the sensor: noise stays as it is in the shadows")
     beyond = list(_beyond_limits(there, move, limits))
-    paid = [max(0, move.iso), max(0, move.aperture), max(0, move.time) if not move.on_tripod else 0]
+    paid = [max(0, move.iso), max(0, move.aperture), max(0, move.time) * (not _holds_still(facts, move))]
+    if not prices and any(paid):
+        prices.append("nothing that shows")
     return Remedy(
         settings=settings_name(facts, move) + (" on a tripod" if move.on_tripod else ""),
         exposure_time_s=there.exposure_time_s,

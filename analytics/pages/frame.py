@@ -141,7 +141,7 @@ def _exposure(one: Explanation) -> Part:
     rows = [("settings", one.settings), ("light they suit", _ev(exposure.ev100))]
     if exposure.light_ev100 is not None:
         off = exposure.light_difference_stops
-        against = "" if off is None else f"; by that, {abs(off):.1f} stops {'over' if off > 0 else 'under'}"
+        against = "" if off is None else f"; by that, {'over' if off > 0 else 'under'}exposed by {abs(off):.1f} stops"
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
         rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
@@ -322,8 +322,9 @@ def _compared(both: Comparison, frames: tuple[Explanation, Explanation]) -> list
     settings = tuple((line.name, line.first, line.second, _of_light(line.stops)) for line in both.settings)
     effects = tuple((line.name, line.first_words, line.second_words, line.how) for line in both.differences)
     verdicts = "; ".join(f"{name}: {_judged(side)}" for name, side in zip(names, frames, strict=True))
-    columns = ("what", *names, "stops brighter")
-    differ = Part("Settings that differ", columns=columns, rows=settings, right=("stops brighter",))
+    brighter = f"stops brighter in {names[1]}"
+    columns = ("what", *names, brighter)
+    differ = Part("Settings that differ", columns=columns, rows=settings, right=(brighter,))
     made = Part("What that does to the picture", columns=("what", *names, "difference"), rows=effects)
     parts = [
         differ if settings else Part(differ.heading, before=("None.",)),

@@ -82,7 +82,7 @@ def test_what_the_settings_are_off_by_the_stated_light_is_told_as_that(journal: 
     changed(journal, "update sessions set light_ev100 = 5.6", "update frames set ev100 = 5.9 where id = 8")
     with OpenJournal(journal) as opened:
         exposure = dict(frame_page(opened, 8, {}).parts[0].rows)
-    assert exposure["light as stated"] == "EV 5.6 at ISO 100; by that, 0.3 stops under"
+    assert exposure["light as stated"] == "EV 5.6 at ISO 100; by that, underexposed by 0.3 stops"
 
 
 def test_a_first_step_names_the_command_that_would_tell_how_far(journal: Path) -> None:
@@ -193,7 +193,7 @@ def test_a_comparison_shows_both_frames(journal: Path) -> None:
     with OpenJournal(journal) as opened:
         page = comparison_page(opened, 1, 8, {})
     assert [card.frame_id for card in page.cards] == [1, 8]
-    assert page.parts[0].columns == ("what", "frame 1", "frame 8", "stops brighter")
+    assert page.parts[0].columns == ("what", "frame 1", "frame 8", "stops brighter in frame 8")
     done, verdicts = page.parts[1:3]
     assert (done.heading, done.columns) == (
         "What that does to the picture",
