@@ -51,10 +51,11 @@ if TYPE_CHECKING:
 
 #: Sessions that the page offers to read as a series; as many as a series can have.
 SESSIONS_OFFERED = 60
-#: Frames at each setting that the page offers: from many days with little work to few days with more.
+#: Chosen sessions that are named where they tell nothing.
+MOST_NAMED = 6
+#: Frames at each setting that the page offers: from many days with little work to few days with more. A day of a series
+#: that was shot counts as the next smaller one of these.
 EFFORTS = (ONE_PER_SESSION, 3, SIX_PER_DAY)
-#: Frames at each setting that further days are reckoned with: a day counts as the next smaller one of these.
-SIZES = (1, 2, 3, 6, 12, 24)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +68,18 @@ class AskedSeries:
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """A limit that a series can find. `stops` is where it is expected, `whose` says by what."""
+    """A limit that a series can find. `stops` is where it is expected, `whose` says by what.
+
+    `by_all` is what all frames together say of it, with the interval, empty where they say nothing yet; `is_known`
+    whether that is sure enough.
+    """
 
     kind: str
     key: bool | str
     stops: float
     whose: str
+    by_all: str = ""
+    is_known: bool = False
 
     @property
     def word(self) -> str:
@@ -165,12 +172,15 @@ def series_page(journal: OpenJournal, ground: Ground, asked: AskedSeries, offere
     known = offered or series_offered(journal, ground)
     numbers = _known_sessions(journal, asked.sessions)
     found = _found(known.frames, numbers, _asked_aim(known.aims, asked.limit)) if numbers else None
+    designs = known.designs
+    if found and not found.aim.is_known and not any(design.aim.word == found.aim.word for design in designs):
+        designs = [_design(found.aim, journal.totals()["n_sessions"], ""), *designs]  # how its further days are shot
     return SeriesPage(
         simulated=ground.simulated,
         sentence=found.sentence if found else known.sentence,
         judged=ground.missing or ground.said,
         found=found,
-        designs=known.designs,
+        designs=designs,
         untold=known.untold,
         efforts=known.efforts,
         aims=known.aims,
@@ -222,10 +232,11 @@ def _aim(line: LimitLine) -> Aim:
     if not math.isfinite(stops):
         return _usual(line.kind, key)
     at = f" at {REFERENCE_MM:.0f} mm" if line.kind == "hand-held" else ""
-    known = f"{value_name(line.kind, stops)}{at}"
-    return Aim(
-        line.kind, key, stops, f"what your frames say so far, {known}" if line.is_enough else f"a first guess, {known}"
-    )
+    whose = "what your frames say so far" if line.is_enough else "a first guess"
+    if line.bound == "at least":
+        whose = "what your frames vouch for so far"
+    by_all = f"{line.shown} ({line.interval})" if _is_told(line) else ""
+    return Aim(line.kind, key, stops, f"{whose}, {value_name(line.kind, stops)}{at}", by_all, not _is_wanted(line))
 
 
 def _usual(kind: str, key: bool | str) -> Aim:
@@ -271,8 +282,9 @@ def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
     which = "1 of your limits is" if n_unsure == 1 < n_limits else which
     least, most = efforts[-1], efforts[0]
     return (
-        f"{which} not known to half a stop yet; a test series is expected to find one with {least.frames_a_day} frames "
-        f"on each of {least.n_days} days, or with {most.frames_a_day} at the start of each of {most.n_days} sessions."
+        f"{which} not known to half a stop yet; a test series alone is expected to find one with {least.frames_a_day} "
+        f"frames on each of {least.n_days} days, or with {most.frames_a_day} at the start of each of {most.n_days} "
+        "sessions."
     )
 
 
@@ -299,12 +311,18 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
     axis = AXES[aim.kind], axis_names(aim.kind, first, max(*doses, first + 1))
     shown = [row for row in curve if row["dose"] >= first], [row for row in counts if row["dose"] >= first]
     chart = limit_chart(*shown, limit, axis, (question, sentence)) if len(counts) > 1 else None
-    without = len(numbers) - found.n_days
-    told = format_count(len(numbers), "chosen session")
-    silent = (
-        f"{without} of {told} {'has' if without == 1 else 'have'} no frame that tells this limit. " if without else ""
-    )
-    return FoundSeries(aim, question, sentence, silent + _further(found), chart, counts)
+    silent = _silent([number for number in numbers if number not in set(shot.day.tolist())], len(numbers))
+    return FoundSeries(aim, question, sentence, silent + _further(found, aim), chart, counts)
+
+
+def _silent(without: list[int], n_chosen: int) -> str:
+    """Which chosen sessions say nothing of the limit; empty where all do."""
+    if not without:
+        return ""
+    named = ", ".join(str(number) for number in without[:MOST_NAMED])
+    more = f" and {len(without) - MOST_NAMED} more" if len(without) > MOST_NAMED else ""
+    told, (have, s) = format_count(n_chosen, "chosen session"), ("has", "") if len(without) == 1 else ("have", "s")
+    return f"{len(without)} of {told} {have} no frame that tells this limit: session{s} {named}{more}. "
 
 
 def _rows(table: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
@@ -313,12 +331,22 @@ def _rows(table: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
-def _further(found: SeriesLimit) -> str:
-    """How many days more, shot as so far, would make it sure to half a stop."""
+def _further(found: SeriesLimit, aim: Aim) -> str:
+    """What all frames say beside it, and how many days more, shot as so far, would make it sure to half a stop."""
     half = (found.high - found.low) / 2
+    if aim.is_known:
+        return (
+            f"The series alone knows it to {stops_name(half)} either way. All your frames together say {aim.by_all}, "
+            "and know it to half a stop already."
+        )
+    beside = f" All your frames together say {aim.by_all}." if aim.by_all else ""
+    return _more_days(found, half) + beside
+
+
+def _more_days(found: SeriesLimit, half: float) -> str:
     if half <= WANTED_HALF_WIDTH:
         return f"This is known to {stops_name(half)} either way; the series has done its work."
-    each = max(size for size in SIZES if size == 1 or size <= found.n_frames / found.n_days / N_TIMES)
+    each = max(size for size in EFFORTS if size == ONE_PER_SESSION or size <= found.n_frames / found.n_days / N_TIMES)
     wanted = effort(each, WANTED_HALF_WIDTH)
     known = f"This is known to {stops_name(half)} either way."
     if wanted.n_days is None or wanted.n_days <= found.n_days:

@@ -128,9 +128,9 @@ def series_found(found: SeriesLimit, kind: str = "hand-held", key: object = None
     days = format_count(found.n_days, "day")
     tail = "" if found.is_enough else "; that is not enough yet: more days help most"
     lost = {
-        "hand-held": "your frames is shaken",
-        "freeze": f"your frames of {key_name('freeze', key)} is lost to {LOST_TO['freeze']}",
-        "iso": f"your frames with the {key} is lost to {LOST_TO['iso']}",
+        "hand-held": "your frames are shaken",
+        "freeze": f"your frames of {key_name('freeze', key)} are lost to {LOST_TO['freeze']}",
+        "iso": f"your frames with the {key} are lost to {LOST_TO['iso']}",
     }[kind]
     at = f" at {REFERENCE_MM:.0f} mm" if kind == "hand-held" else ""
     return (

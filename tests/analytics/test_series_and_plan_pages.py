@@ -17,7 +17,7 @@ from analytics.dashboards.reckoning import asked_series
 from analytics.dataset import OpenJournal
 from analytics.pages.judged import Ground, ground
 from analytics.pages.limits import limits_page
-from analytics.pages.planned import OWN_LIMITS, plan_page
+from analytics.pages.planned import ANY_BODY, OWN_LIMITS, plan_page
 from analytics.pages.series import AskedSeries, series_page
 from analytics.pages.series_words import (
     series_caution,
@@ -118,9 +118,9 @@ def test_a_series_of_what_moves_says_where_to_stand() -> None:
 @pytest.mark.parametrize(
     ("kind", "key", "sentence"),
     [
-        ("freeze", "walking", "By 48 frames on 6 days, a tenth of your frames of walking subjects is lost to subject "
+        ("freeze", "walking", "By 48 frames on 6 days, a tenth of your frames of walking subjects are lost to subject "
          "motion at 1/60 (1/90 to 1/45)."),
-        ("iso", "M1", "By 48 frames on 6 days, a tenth of your frames with the M1 is lost to noise at ISO 5600 (ISO "
+        ("iso", "M1", "By 48 frames on 6 days, a tenth of your frames with the M1 are lost to noise at ISO 5600 (ISO "
          "3600 to ISO 9000)."),
     ],
 )  # fmt: skip
@@ -175,17 +175,35 @@ def test_sessions_are_read_as_a_series_of_the_limit_asked_for(simulated_year: Pa
         page.found.chart is not None and page.found.chart["title"]["text"] == "How slow can you hand-hold, stabilised?"
     )
     assert {choice.number for choice in page.sessions if choice.is_chosen} == set(numbers[:12])
-    assert re.search(r"known to (0\.\d|1\.0) stop either way", page.found.further)
+    assert re.search(
+        r"The series alone knows it to (0\.\d|1\.0) stop either way\. All your frames together say 1/\d+ at 100 mm "
+        r"\(1/\d+ to 1/\d+\), and know it to half a stop already\.",
+        page.found.further,
+    )
     n_silent = 12 - int(re.search(r"on (\d+) days", page.sentence)[1])  # type: ignore[index]
     assert n_silent > 1
-    assert page.found.further.startswith(f"{n_silent} of 12 chosen sessions have no frame that tells this limit. ")
+    silent = re.match(
+        r"(\d+) of 12 chosen sessions have no frame that tells this limit: sessions ([\d, ]+)\. ", page.found.further
+    )
+    assert silent is not None and int(silent[1]) == n_silent == len(silent[2].split(", "))
+
+
+def test_further_days_are_named_as_the_page_offers_them(simulated_year: Path) -> None:
+    """Whoever is told of more days finds that way in the table, and the order of its settings below."""
+    with OpenJournal(simulated_year) as journal:
+        numbers = tuple(row["session_id"] for row in journal.rows("select id as session_id from sessions order by id"))
+    _, page = read(simulated_year, AskedSeries(numbers[:6], "freeze:walking"))
+    assert page.found is not None and not page.found.aim.is_known
+    more = re.search(r"About \d+ more days? of (\d+) frames would make it half a stop\.", page.found.further)
+    assert more is not None and int(more[1]) in {way.frames_a_day for way in page.efforts}
+    assert page.found.aim.word in {design.aim.word for design in page.designs}
 
 
 def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
     path = small_journal(tmp_path / "a.journal", 2)
     _, page = read(path, AskedSeries((1,), "hand-held:0"))
     assert page.found is not None
-    assert "a tenth of your frames is shaken" in page.sentence
+    assert "a tenth of your frames are shaken" in page.sentence
     _, page = read(path, AskedSeries((1,), "iso:M1"))
     assert page.found is not None and page.found.chart is None
     assert page.sentence.endswith("that is not enough yet: more days help most.")
@@ -252,7 +270,7 @@ def test_a_plan_on_the_page_keeps_ones_own_limits(simulated_year: Path) -> None:
     assert [whose for _, _, whose in page.limits] == ["yours", "yours", "yours"]
     assert page.lights and page.bodies == ["Tidewell M1", "Tidewell S2"]
     unasked = plan_of(simulated_year)
-    assert unasked.sentence.endswith(f"within {OWN_LIMITS}.") and unasked.any_body == "the lowest that is known"
+    assert unasked.sentence.endswith(f"within {OWN_LIMITS}.") and unasked.any_body == ANY_BODY[True]
 
 
 def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
@@ -270,6 +288,7 @@ def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
         ({"ev100": "8", "pace": "flying"}, "'flying' is no pace this journal knows."),
         ({"ev100": "8", "body": "<b>"}, "There is no body '<b>' in this journal."),
         ({"ev100": "8", "widest": "wide"}, "'wide' is no f-number."),
+        ({"ev100": "8", "camera-support": "tripod"}, "'camera-support' is no field of a plan."),
     ],
 )
 def test_what_a_plan_cannot_take_is_said_and_the_form_stays_filled(
