@@ -54,7 +54,7 @@ def _print_habits(page: HabitsPage) -> None:
     say(page.judged)
     if not page.lines:
         return
-    numbers = ["lost of 100 frames", "frames", "sessions"]
+    numbers = ["lost of 100 judged", "frames", "sessions"]
     rows = [
         (line.key, line.name, line.cost, f"{line.n_frames:,}", f"{line.n_sessions:,}", line.verdict)
         for line in page.shown
@@ -78,9 +78,11 @@ def _print_habit(page: HabitPage) -> None:
         if text:
             say(text)
     _print_frames(f"{page.rejects_heading} ({page.n_evidence:,})", page.evidence)
-    _print_frames(f"Keepers that it did not spoil ({page.n_counter:,})", page.counter)
+    _print_frames(f"{page.keepers_heading} ({page.n_counter:,})", page.counter)
     if page.given_on:
         say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")
+    elif page.is_worth_a_try and page.follows_other:
+        say("You are following advice on another habit; one at a time, or nobody can tell which of them worked.")
     elif page.is_worth_a_try:
         say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
 

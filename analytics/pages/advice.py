@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
-from analytics.pages.habits import FAULTS, WATCH
+from analytics.pages.habit_words import FAULTS, WATCH
 from analytics.statistics.advice_effect import ENOUGH_SESSIONS, advice_effect
 from analytics.statistics.habit_catalogue import BY_KEY
 from analytics.statistics.results import Line
@@ -107,7 +107,7 @@ def _line(journal: OpenJournal, ground: Ground, row: dict[str, Any], level: floa
         ended_on=ended,
         left_out=f"{window[0]} to {window[1]}" if all(window) else "",
         effect=effect,
-        sentence=advice_sentence(row["advice"], given, effect),
+        sentence=advice_sentence(row["advice"], given, row["habit"], effect),
         answers=_answers(habit, effect) if habit and effect else [],
     )
 
@@ -120,7 +120,7 @@ def _effect(journal: OpenJournal, frames: pd.DataFrame, row: dict[str, Any], lev
     return advice_effect(frames, journal.day_of(row["given_at"]), row["habit"], level, evidence_from)
 
 
-def advice_sentence(advice: str, given: str, effect: AdviceEffect | None) -> str:
+def advice_sentence(advice: str, given: str, habit: str, effect: AdviceEffect | None) -> str:
     """What came of a piece of advice, in one sentence."""
     said = f"{advice.split('. ')[0].rstrip('.')} (given {given})"
     if effect is None:
@@ -128,23 +128,30 @@ def advice_sentence(advice: str, given: str, effect: AdviceEffect | None) -> str
     if effect.verdict == "not enough":
         return f"{said}: {effect.n_before} judged sessions before and {effect.n_after} after, not enough yet to say."
     followed = {"followed": "you follow it", "shown more": "you do it more than before"}
-    fault = {"fell": "its fault fell", "rose": "its fault rose"}
+    fault = _counted_fault(BY_KEY.get(habit))
+    change = {"fell": f"{fault} became rarer", "rose": f"{fault} became more frequent"}
     gained = {"worked": "it gains keepers", "worse": "it loses keepers"}
     parts = [
         followed.get(effect.followed.verdict, "it is not clear that you follow it"),
-        fault.get(effect.target_fault.verdict, "its fault did not clearly fall"),
+        change.get(effect.target_fault.verdict, f"{fault} did not clearly become rarer"),
         gained.get(effect.verdict, "it does not clearly gain keepers"),
     ]
     return f"{said}: {parts[0]}, {parts[1]}, and {parts[2]}."
 
 
+def _counted_fault(habit: Habit | None) -> str:
+    """What is counted before and after: the fault that a habit leads to, of exposure in either direction."""
+    fault = habit.fault if habit else None
+    return FAULTS.get(fault or "", "wrong exposure" if fault else "a reject of any kind")
+
+
 def _answers(habit: Habit, effect: AdviceEffect) -> list[tuple[str, str, str]]:
     """Three separate answers: the question, the change of 100 frames, the verdict."""
     gain = Line(effect.gain, effect.low, effect.high, effect.verdict)
-    against = FAULTS.get(habit.fault or "", "rejects")
+    fault = _counted_fault(habit)
     return [
         ("followed? frames that show the habit", _shown(effect.followed), effect.followed.verdict),
-        (f"did its fault fall? frames with {against}", _shown(effect.target_fault), effect.target_fault.verdict),
+        (f"did {fault} become rarer? frames with it", _shown(effect.target_fault), effect.target_fault.verdict),
         ("keepers gained by the change of settings", _shown(gain), gain.verdict),
     ]
 

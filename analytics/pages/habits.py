@@ -9,13 +9,25 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analytics import queries
+from analytics.pages.habit_words import (
+    LIGHT_WORDS,
+    WATCH,
+    counted,
+    habit_sentence,
+    habits_sentence,
+    keepers_heading,
+    price_words,
+    rejects_heading,
+    remedy_words,
+    surer,
+    surer_habit,
+)
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
-from analytics.pages.unstated import how_to_see, unstated, unstated_sentence
+from analytics.pages.unstated import unstated, unstated_sentence
 from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
-from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS, exposed, habits
+from analytics.statistics.habits import exposed, habits
 from journal.errors import JournalError
-from journal.notation import capital, format_count
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -24,27 +36,11 @@ if TYPE_CHECKING:
 
     from analytics.dataset import OpenJournal
     from analytics.pages.judged import Ground
-    from analytics.statistics.habit_catalogue import Habit
 
 #: Frames shown as evidence, and as counter-examples; one of each burst.
 FRAMES_SHOWN = 12
-#: The habit that keeps watch over the method.
-WATCH = "weekend"
-_COLUMN = {
-    "shake": "fault_shake",
-    "motion": "fault_motion",
-    "focus": "fault_focus",
-    "noise": "fault_noise",
-    "exposure": "fault_exposure",
-}
-#: What a fault that a habit leads to is called.
-FAULTS = {
-    "shake": "camera shake",
-    "motion": "subject motion",
-    "focus": "missed focus",
-    "noise": "noise",
-    "exposure": "wrong exposure",
-}
+#: Columns of rejects with the fault that a remedy is for.
+_COLUMN = {name: f"fault_{name}" for name in ("shake", "motion", "focus", "noise", "exposure")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +49,7 @@ class HabitLine:
 
     `lost`, `low` and `high` are keepers of this journal, the `_per_100` numbers keepers of 100 judged frames; `gained`
     is what the remedy would have won before its `price`, what it would have spoiled. `unstated` is what nobody stated
-    of most frames, without which it cannot be seen.
+    of most frames, without which it cannot be seen; `no_light` are the words of which no session's light says any.
     """
 
     key: str
@@ -76,6 +72,7 @@ class HabitLine:
     is_costly: bool
     is_enough: bool
     unstated: str = ""
+    no_light: str = ""
 
     @property
     def cost(self) -> str:
@@ -94,7 +91,9 @@ class HabitLine:
     def verdict(self) -> str:
         """What may be believed of it."""
         if not self.is_enough:
-            return "not enough yet" if self.n_frames else "cannot be seen" if self.unstated else "not seen"
+            if self.n_frames:
+                return "not enough yet"
+            return "cannot be seen" if self.unstated else "no such light" if self.no_light else "not seen"
         if self.is_costly:
             return "costs keepers"
         return "may be chance" if self.high_per_100 > 0 else "no cost seen"
@@ -126,7 +125,7 @@ class HabitPage:
     """One habit with the frames that show it: rejects as evidence, keepers as counter-examples.
 
     `counted` says how many of its frames are neither; `given_on` is the date of the advice on it that is being
-    followed, empty where there is none.
+    followed, empty where there is none; `follows_other` whether advice on another habit is.
     """
 
     simulated: str | None
@@ -136,6 +135,7 @@ class HabitPage:
     price: str
     counted: str
     given_on: str
+    follows_other: bool
     n_evidence: int
     n_counter: int
     evidence: list[FrameCard]
@@ -147,8 +147,17 @@ class HabitPage:
     @property
     def rejects_heading(self) -> str:
         """What the rejects are: those for the fault that the habit leads to, where it leads to one."""
-        fault = BY_KEY[self.line.key].fault
-        return f"Rejects for {FAULTS[fault]}" if fault else "Rejects that show it"
+        return rejects_heading(BY_KEY[self.line.key])
+
+    @property
+    def keepers_heading(self) -> str:
+        """What the keepers are."""
+        return keepers_heading(BY_KEY[self.line.key])
+
+    @property
+    def instead(self) -> str:
+        """What is done instead, in a few words."""
+        return remedy_words(BY_KEY[self.line.key])
 
     @property
     def is_worth_a_try(self) -> bool:
@@ -176,7 +185,7 @@ def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10,
         sentence=ground.missing or habits_sentence(lines),
         judged=ground.said,
         lines=lines,
-        surer=unstated_sentence(ground.frames) + _surer(lines) if lines else "",
+        surer=unstated_sentence(ground.frames) + surer(lines) if lines else "",
         given=_given(journal),
         light=light_sentence(light_found(ground, level)),
     )
@@ -185,8 +194,8 @@ def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10,
 def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) -> list[HabitLine]:
     """Habits with their costs: the costly ones by what is lost at least, then the others by their estimate."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
-    missing = unstated(ground.frames)
-    lines = [_line(rows[habit.key], habit.key, missing) for habit in CATALOGUE]
+    missing, kinds = unstated(ground.frames), set(ground.frames["light_kind"].dropna())
+    lines = [_line(rows[habit.key], habit.key, missing, kinds) for habit in CATALOGUE]
     return sorted(lines, key=_place)
 
 
@@ -195,7 +204,7 @@ def _place(line: HabitLine) -> tuple[bool, bool, bool, float]:
     return not line.is_costly, not line.is_enough, not line.n_frames, -lost if line.is_enough else 0.0
 
 
-def _line(row: dict[Any, Any], key: str, missing: Mapping[str, str]) -> HabitLine:
+def _line(row: dict[Any, Any], key: str, missing: Mapping[str, str], kinds: set[str]) -> HabitLine:
     habit = BY_KEY[key]
     numbers = {name: row[name] for name in row if name not in ("key", "is_flagged")}
     return HabitLine(
@@ -206,42 +215,9 @@ def _line(row: dict[Any, Any], key: str, missing: Mapping[str, str]) -> HabitLin
         kind=habit.kind,
         is_costly=row["is_flagged"],
         unstated=" and ".join(missing[name] for name in habit.needs if name in missing),
+        no_light=LIGHT_WORDS[habit.light] if habit.light and habit.light not in kinds else "",
         **numbers,
     )
-
-
-def habits_sentence(lines: list[HabitLine]) -> str:
-    """What was found, in one sentence."""
-    costly = [line for line in lines if line.is_costly]
-    if not any(line.is_enough for line in lines if line.key != WATCH):
-        return (
-            f"No habit can be said to cost keepers yet: it takes {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} "
-            "sessions that show one, and for most habits as many that do not."
-        )
-    if not costly:
-        hidden = sum(line.verdict == "cannot be seen" for line in lines)
-        seen = f" of those that can be seen, and {hidden} cannot, for want of what is not stated" if hidden else ""
-        return f"No habit costs you keepers beyond chance so far{seen}."
-    worst = costly[0]
-    said = f"the costliest, {worst.name}, loses {worst.cost} of 100 frames."
-    if len(costly) == 1:
-        return f"One habit costs you keepers beyond chance: {worst.name} loses {worst.cost} of 100 frames."
-    return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
-
-
-#: What it takes to tell the cost of a habit, by its kind.
-NEEDED = {"setting": f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"}
-NEEDED["label"] = f"{NEEDED['setting']}, and as many without it"
-NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
-
-
-def _surer(lines: list[HabitLine]) -> str:
-    few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
-    waiting = ""
-    for kind, needed in NEEDED.items():
-        names = "; ".join(line.name for line in few if line.kind == kind)
-        waiting += f"{capital(names)}: {needed}. " if names else ""
-    return f"{waiting}Every fault that is named on a reject makes a cost surer; so do more sessions, not longer ones."
 
 
 def habit_page(
@@ -279,33 +255,29 @@ def habit_page(
     column = _COLUMN.get(BY_KEY[key].fault or "")
     if column:  # rejects for what the remedy is for come first
         evidence = evidence[evidence[column]]
+    if column == "fault_exposure":  # too dark and too bright are one column there
+        side = "underexposed" if BY_KEY[key].iso > 0 else "overexposed"
+        asked_of = {"numbers": json.dumps(evidence["frame_id"].tolist()), "fault": side}
+        evidence = evidence[
+            evidence["frame_id"].isin({row["frame_id"] for row in journal.rows(queries.WITH_FAULT, asked_of)})
+        ]
+    given = _given(journal)
     return HabitPage(
         simulated=ground.simulated,
         sentence=habit_sentence(line),
         judged=ground.said,
         line=line,
-        price=_price(line),
-        counted=_counted(line, len(evidence), len(counter), len(shown)),
-        given_on=_given(journal).get(key, ""),
+        price=price_words(line),
+        counted=counted(line, len(evidence), len(counter), len(shown)),
+        given_on=given.get(key, ""),
+        follows_other=bool(given.keys() - {key}),
         n_evidence=len(evidence),
         n_counter=len(counter),
         evidence=frame_cards(journal, spread(journal, may_show(evidence) if may_show else evidence, FRAMES_SHOWN)),
         counter=frame_cards(journal, spread(journal, may_show(counter) if may_show else counter, FRAMES_SHOWN)),
         evidence_ids=evidence["frame_id"].tolist(),
         counter_ids=counter["frame_id"].tolist(),
-        surer=_surer_habit(line),
-    )
-
-
-def _counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) -> str:
-    """What the frames are that are neither evidence nor keepers; empty where there are none."""
-    n_others = n_frames - n_evidence - n_counter
-    if not n_others:
-        return ""
-    fault = FAULTS[BY_KEY[line.key].fault or ""]
-    return (
-        f"Of {format_count(n_frames, 'frame')} that show it, {n_counter:,} are keepers, {n_evidence:,} are rejected "
-        f"for {fault} and {n_others:,} for something else."
+        surer=surer_habit(line),
     )
 
 
@@ -327,58 +299,6 @@ def spread(journal: OpenJournal, frames: pd.DataFrame, most: int) -> list[int]:
     turn = one.groupby("session").cumcount()
     order = np.lexsort((-one["session"].to_numpy(), turn.to_numpy(), one["unseen"].to_numpy()))
     return [int(number) for number in one["frame_id"].to_numpy()[order][:most]]
-
-
-def habit_sentence(line: HabitLine) -> str:
-    """What one habit costs, in one sentence."""
-    occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
-    if not line.n_frames:
-        if line.unstated:
-            return f"{capital(line.name)}: cannot be seen: of most frames nobody stated {line.unstated}."
-        return f"{capital(line.name)}: not seen among your judged frames."
-    if not line.is_enough:
-        return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."
-    if not line.is_costly:
-        lost = f"{round(line.lost):,} ({round(line.low):,} to {round(line.high):,})"
-        return f"{capital(line.name)}: {occurs}; keepers lost to it: {lost}, which may be chance."
-    instead = remedy_words(BY_KEY[line.key])
-    kept = f"{line.lost:.0f} more ({line.low:.0f} to {line.high:.0f})"
-    return f"{capital(line.name)}: {occurs}; of these you would have kept {kept} {instead}."
-
-
-def remedy_words(habit: Habit) -> str:
-    """What is done instead, in a sentence: two stops faster, with a stop more."""
-    if habit.kind == "label":
-        return "without it"
-    words = []
-    if habit.time:
-        words.append(f"{_stops(habit.time)} {'slower' if habit.time > 0 else 'faster'}")
-    if habit.aperture:
-        words.append(f"{_stops(habit.aperture)} further {'closed' if habit.aperture > 0 else 'open'}")
-    if habit.iso and not words:
-        words.append(f"with {_stops(habit.iso)} {'more' if habit.iso > 0 else 'less'}")
-    return " and ".join(words)
-
-
-def _stops(stops: float) -> str:
-    size = abs(stops)
-    return {1.0: "a stop", 2.0: "two stops", 3.0: "three stops"}.get(size, f"{size:g} stops")
-
-
-def _price(line: HabitLine) -> str:
-    """What the remedy costs elsewhere."""
-    if not line.is_enough or line.kind != "setting":
-        return ""
-    won, spoiled = format_count(line.won, "frame"), format_count(round(line.price), "other")
-    return f"The change would have won about {won} and spoiled about {spoiled}; the cost above is what remains."
-
-
-def _surer_habit(line: HabitLine) -> str:
-    if not line.n_frames:
-        return how_to_see(BY_KEY[line.key].needs, line.unstated)
-    if not line.is_enough:
-        return f"{capital(NEEDED[line.kind])}; {line.n_frames} in {line.n_sessions} show it."
-    return "More sessions make it surer, not longer bursts; so does every fault that is named on a reject."
 
 
 def habits_as_json(page: HabitsPage, ground: Ground) -> dict[str, Any]:

@@ -123,7 +123,7 @@ def _(page: Standing) -> Standing:
 def _advice(line: AdviceLine) -> AdviceLine:
     """The catalogue's own words; what is written in the journal may be the photographer's."""
     words = BY_KEY[line.habit].advice
-    return replace(line, advice=words, sentence=advice_sentence(words, line.given_on, line.effect))
+    return replace(line, advice=words, sentence=advice_sentence(words, line.given_on, line.habit, line.effect))
 
 
 def _cards(cards: Sequence[FrameCard]) -> list[FrameCard]:

@@ -102,7 +102,7 @@ def build_habits(material: Material) -> Page:
         rows = [
             (capital(line.name), line.cost or "–", line.n_frames, line.n_sessions, line.verdict) for line in page.shown
         ]
-        columns = ("habit", "lost of 100 frames", "frames", "sessions", "what may be believed")
+        columns = ("habit", "lost of 100 judged frames", "frames", "sessions", "what may be believed")
         grey = [not line.is_costly for line in page.shown]
         links = [f"#habit-{line.key}" if line.is_costly else "" for line in page.shown]
         blocks.append(Table("Habits", columns, rows, frozenset({1, 2, 3}), grey, links))
@@ -128,7 +128,7 @@ def _frames_of_habit(found: HabitPage, material: Material) -> list[Block]:
     """Its rejects and its keepers; where there are some, but none that may be shown, that is said."""
     kinds = (
         (f"{found.rejects_heading[:1].lower()}{found.rejects_heading[1:]}", found.evidence, found.n_evidence),
-        ("keepers that it did not spoil", found.counter, found.n_counter),
+        (f"{found.keepers_heading[:1].lower()}{found.keepers_heading[1:]}", found.counter, found.n_counter),
     )
     if not found.evidence and not found.counter and found.n_evidence + found.n_counter:
         return [Text(NONE_CHOSEN.format(what="frames that show it"), is_aside=True)]
@@ -182,7 +182,7 @@ def build_progress(material: Material) -> Page:
 
 def advice_words(material: Material) -> list[str]:
     """What came of each piece of advice, in the words of the catalogue: the stored ones could be anybody's."""
-    return [advice_sentence(_advice(line), line.given_on, line.effect) for line in material.advice.lines]
+    return [advice_sentence(_advice(line), line.given_on, line.habit, line.effect) for line in material.advice.lines]
 
 
 def _advice(line: AdviceLine) -> str:

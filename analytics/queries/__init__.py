@@ -234,6 +234,12 @@ select frame_id from previews
 where frame_id in (select value from json_each(:numbers))
 """
 
+#: Which of some frames have a fault. Parameters: :numbers - JSON list, :fault
+WITH_FAULT = """
+select frame_id from frame_faults
+where fault = :fault and frame_id in (select value from json_each(:numbers))
+"""
+
 #: The small preview of one frame. Parameters: :number
 PREVIEW = "select webp from previews where frame_id = :number"
 

@@ -80,6 +80,7 @@ class Habit:
         advice: one sentence of what to do instead.
         fault: the fault that the remedy is for, or none.
         time, aperture, iso: the remedy [stops]; all 0 for a label habit.
+        light: the kind of light, by the words for it, without which no frame can show it; empty for any.
         needs: columns of the frames table without which no frame can show it, beside those that a camera writes; those
             that begin with is_light_ say whether it was stated.
     """
@@ -93,6 +94,7 @@ class Habit:
     time: float = 0.0
     aperture: float = 0.0
     iso: float = 0.0
+    light: str = ""
     needs: tuple[str, ...] = ()
 
     @property
@@ -170,9 +172,9 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "needlessly_fast",
         "faster than needed, and noisy for it",
-        "more than two stops faster than hands and subject need, at an ISO above your highest",
+        "more than two stops faster than hands and subject need, at an ISO above the highest you keep with that body",
         lambda s: (s.cells.time_stops < s.slowest_needed - 2) & (s.cells.iso_stops > s.highest_iso + AT_LIMIT),
-        "Take a time two stops slower and an ISO two stops lower.",
+        "Use a time two stops slower and an ISO two stops lower.",
         "noise",
         time=2,
         iso=-2,
@@ -191,7 +193,8 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_backlight",
         "too dark against the light",
-        "backlit frames that got less than half a stop more than the light alone asks for, at ISO 25600 or less",
+        "backlit frames exposed less than half a stop above the exposure value stated for the session, at ISO 25600 or "
+        "less",
         lambda s: (
             (s.cells.is_backlit == 1) & (s.cells.exposure_error_stops < BACKLIGHT_NEEDS) & (s.cells.iso_stops <= 8)
         ),
@@ -203,31 +206,37 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_snow",
         "grey snow",
-        "frames in snow that got over 0.7 stops less exposure than the light asks for",
+        "frames of sessions whose light is described as snow or hoar frost, exposed over 0.7 stops below the exposure "
+        "value stated for the session",
         lambda s: s.cells.light_kind.where("snow") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give snow a stop more.",
         "exposure",
         iso=1,
+        light="snow",
         needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
         "under_at_night",
         "too dark at night",
-        "frames at night that got over 0.7 stops less exposure than the light asks for",
+        "frames of sessions whose light is described as night, moonlight, stars or street lamps, exposed over 0.7 "
+        "stops below the exposure value stated for the session",
         lambda s: s.cells.light_kind.where("night") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
-        "Give the night a stop more, from a place where you would stand without a camera.",
+        "Give night frames a stop more. Stand only where you would stand without a camera; local rules come first.",
         "exposure",
         iso=1,
+        light="night",
         needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
         "over_on_stage",
         "burnt-out stage light",
-        "frames of a stage that got over 0.7 stops more exposure than the light asks for",
+        "frames of sessions whose light is described as a stage, spotlights or footlights, exposed over 0.7 "
+        "stops above the exposure value stated for the session",
         lambda s: s.cells.light_kind.where("stage") & s.no_flash & (s.cells.exposure_error_stops > OFF_STOPS),
         "Give lit faces on a dark stage a stop less.",
         "exposure",
         iso=-1,
+        light="stage",
         needs=("is_light_described", "is_light_stated"),
     ),
     Habit(
@@ -270,7 +279,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "not what you had planned",
         "frames with a time, aperture or ISO outside the ranges planned for the session",
         lambda s: s.cells.is_off_plan == 1,
-        "Look at the plan at the start, and write down why when you leave it.",
+        "Look at the plan at the start; whenever you leave it, write down why.",
         needs=("is_off_plan",),
     ),
 )

@@ -162,7 +162,7 @@ def test_each_value_stands_under_its_place_on_the_axis_the_outer_ones_too() -> N
     named = re.findall(r'text-anchor="(\w+)" transform="translate\(([\d.]+),[\d.]+\)"[^>]*>(1/\d+)<', drawn)
     assert [(anchor, name) for anchor, _, name in named] == [("middle", name) for name in NAMES.values()]
     places = [float(place) for _, place, _ in named]
-    assert [after - before for before, after in pairwise(places)] == pytest.approx([places[1]] * 4, abs=0.1)
+    assert [after - before for before, after in pairwise(places)] == pytest.approx([places[1] - places[0]] * 4, abs=0.1)
 
 
 def test_the_words_under_the_question_tell_a_ring_from_the_bands_and_fit_a_phone() -> None:
@@ -194,7 +194,7 @@ def test_a_habit_is_a_dot_for_its_cost_and_a_bar_for_its_interval() -> None:
     assert dots["encoding"]["y"]["sort"] == ["too slow", "long bursts"]
     assert dots["encoding"]["x"]["scale"]["domain"] == [-2, 3]
     assert values(spec, dots)[0]["description"] == (
-        "too slow: 1.4 of 100 frames lost (0.8 to 2.1), 529 frames in 15 sessions; costs keepers"
+        "too slow: 1.4 of 100 judged frames lost (0.8 to 2.1), 529 frames in 15 sessions; costs keepers"
     )
 
 
@@ -294,7 +294,7 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     assert (last["n_sessions"], last["session"]) == (1, 10)
     assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
     spec = timeline_chart(shown, "?", "")
-    assert spec["title"]["subtitle"][0] == "a dot is 3 sessions in a row; its size is how many frames are judged"
+    assert spec["title"]["subtitle"][0] == "a dot in its ring is 3 sessions in a row, larger for more judged frames"
     assert values(spec, spec)[len(shown)]["description"].startswith(
         "sessions 1 to 3, 2026-03-02: 67 of 100 kept, plain count, 6"
     )
@@ -338,7 +338,7 @@ def test_the_scale_of_a_cost_ends_at_nought_where_nothing_is_beyond(low: float, 
 def test_only_where_a_remedy_spoils_something_it_is_said_to_be_taken_off() -> None:
     for kind, is_said in (("setting", True), ("label", False)):
         spec = habit_cost_chart([{**row, "kind": kind} for row in HABITS], "?", "")
-        assert ("less what a remedy would spoil" in " ".join(spec["title"]["subtitle"])) == is_said
+        assert ("what a remedy would spoil taken off" in " ".join(spec["title"]["subtitle"])) == is_said
 
 
 @pytest.mark.parametrize(

@@ -214,7 +214,14 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
 
 def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none() -> None:
     said = habit_sentence(habit_line(lost=-15.2, low=-66.0, high=36.0, is_costly=False))
-    assert said == "Long bursts: 1,713 frames in 36 sessions; keepers lost to it: -15 (-66 to 36), which may be chance."
+    assert said == (
+        "Long bursts: 1,713 frames in 36 sessions; 15 keepers more than without it (66 more to 36 fewer), which may be "
+        "chance."
+    )
+    said = habit_sentence(habit_line(lost=-50.0, low=-66.0, high=-36.0, is_costly=False))
+    assert said.endswith("; 50 keepers more than without it (66 more to 36 more), so no cost is seen.")
+    said = habit_sentence(habit_line(lost=15.2, low=-6.0, high=36.0, is_costly=False))
+    assert said.endswith("; keepers lost with it: 15 (-6 to 36), which may be chance.")
     said = habit_sentence(habit_line(lost=91.0, low=62.0, high=121.0, is_costly=True))
     assert said == (
         "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it."

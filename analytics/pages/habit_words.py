@@ -1,0 +1,157 @@
+"""What a habit costs in words: in a sentence, in its table, and what would make it surer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analytics.pages.unstated import how_to_see
+from analytics.statistics.habit_catalogue import BY_KEY
+from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS
+from journal.notation import capital, format_count
+
+if TYPE_CHECKING:
+    from analytics.pages.habits import HabitLine
+    from analytics.statistics.habit_catalogue import Habit
+
+#: The habit that keeps watch over the method.
+WATCH = "weekend"
+#: What a fault that a habit leads to is called.
+FAULTS = {"shake": "camera shake", "motion": "subject motion", "focus": "missed focus", "noise": "noise"}
+#: Words for the light by which a session's frames can show a habit, by the kind of light.
+LIGHT_WORDS = {
+    "snow": "snow or hoar frost",
+    "night": "night, moonlight, stars or street lamps",
+    "stage": "a stage, spotlights or footlights",
+}
+
+
+def fault_name(habit: Habit) -> str:
+    """The fault that a habit leads to; empty where it leads to none of its own."""
+    if habit.fault == "exposure":
+        return "underexposure" if habit.iso > 0 else "overexposure"
+    return FAULTS.get(habit.fault or "", "")
+
+
+def rejects_heading(habit: Habit) -> str:
+    """What the rejects among its frames are: those for the fault that it leads to, where it leads to one."""
+    fault = fault_name(habit)
+    return f"Rejects for {fault}" if fault else "Rejects among these frames"
+
+
+def keepers_heading(habit: Habit) -> str:
+    """What the keepers among its frames are."""
+    return "Keepers that it did not spoil" if habit.fault else "Keepers among these frames"
+
+
+def habits_sentence(lines: list[HabitLine]) -> str:
+    """What was found, in one sentence."""
+    costly = [line for line in lines if line.is_costly]
+    if not any(line.is_enough for line in lines if line.key != WATCH):
+        return (
+            f"No habit can be said to cost keepers yet: it takes {ENOUGH_FRAMES} judged frames of {ENOUGH_SESSIONS} "
+            "sessions that show one, and for most habits as many that do not."
+        )
+    if not costly:
+        hidden = sum(line.verdict == "cannot be seen" for line in lines)
+        seen = f" of those that can be seen, and {hidden} cannot, for want of what is not stated" if hidden else ""
+        return f"No habit costs you keepers beyond chance so far{seen}."
+    worst = costly[0]
+    said = f"the costliest, {worst.name}, loses {worst.cost} of 100 judged frames."
+    if len(costly) == 1:
+        return f"One habit costs you keepers beyond chance: {worst.name} loses {worst.cost} of 100 judged frames."
+    return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
+
+
+#: What it takes to tell the cost of a habit, by its kind.
+NEEDED = {"setting": f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"}
+NEEDED["label"] = f"{NEEDED['setting']}, and as many without it"
+NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
+
+
+def surer(lines: list[HabitLine]) -> str:
+    few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
+    waiting = ""
+    for kind, needed in NEEDED.items():
+        names = [f"“{line.name}”" for line in few if line.kind == kind]
+        listed = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+        waiting += f"Not enough yet for {listed}: {needed}. " if names else ""
+    return f"{waiting}To make a cost surer, name the faults of every reject and log more sessions, not longer ones."
+
+
+def counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) -> str:
+    """What the frames are that are neither evidence nor keepers; empty where there are none."""
+    n_others = n_frames - n_evidence - n_counter
+    if not n_others:
+        return ""
+    fault = fault_name(BY_KEY[line.key])
+    return (
+        f"Of {format_count(n_frames, 'frame')} that show it, {n_counter:,} are keepers, {n_evidence:,} are rejected "
+        f"for {fault} and {n_others:,} for something else or without a named fault."
+    )
+
+
+def habit_sentence(line: HabitLine) -> str:
+    """What one habit costs, in one sentence."""
+    occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
+    if not line.n_frames:
+        if line.unstated:
+            return f"{capital(line.name)}: cannot be seen: of most frames nobody stated {line.unstated}."
+        if line.no_light:
+            return f"{capital(line.name)}: no judged session's light is described as {line.no_light}."
+        return f"{capital(line.name)}: not seen among your judged frames."
+    if not line.is_enough:
+        return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."
+    if not line.is_costly:
+        return f"{capital(line.name)}: {occurs}; {_perhaps_lost(line)}."
+    instead = remedy_words(BY_KEY[line.key])
+    kept = f"{line.lost:.0f} more ({line.low:.0f} to {line.high:.0f})"
+    return f"{capital(line.name)}: {occurs}; of these you would have kept {kept} {instead}."
+
+
+def _perhaps_lost(line: HabitLine) -> str:
+    """What is seen to be lost where it may be chance; of a loss below nought, the keepers that are more."""
+    lost, low, high = round(line.lost), round(line.low), round(line.high)
+    chance = "which may be chance" if high > 0 else "so no cost is seen"
+    if lost >= 0:
+        return f"keepers lost with it: {lost:,} ({low:,} to {high:,}), {chance}"
+    fewer = f"to {high:,} fewer" if high > 0 else f"to {-high:,} more"
+    return f"{-lost:,} keepers more than without it ({-low:,} more {fewer}), {chance}"
+
+
+def remedy_words(habit: Habit) -> str:
+    """What is done instead, in a sentence: two stops faster, with a stop more."""
+    if habit.kind == "label":
+        return "without it"
+    words = []
+    if habit.time:
+        words.append(f"{_stops(habit.time)} {'slower' if habit.time > 0 else 'faster'}")
+    if habit.aperture:
+        words.append(f"{_stops(habit.aperture)} further {'closed' if habit.aperture > 0 else 'open'}")
+    if habit.iso and not words:
+        words.append(f"with {_stops(habit.iso)} {'more' if habit.iso > 0 else 'less'}")
+    return " and ".join(words)
+
+
+def _stops(stops: float) -> str:
+    size = abs(stops)
+    return {1.0: "a stop", 2.0: "two stops", 3.0: "three stops"}.get(size, f"{size:g} stops")
+
+
+def price_words(line: HabitLine) -> str:
+    """What the remedy costs elsewhere."""
+    if not line.is_enough or line.kind != "setting":
+        return ""
+    won, spoiled = format_count(line.won, "frame"), format_count(round(line.price), "other")
+    instead = remedy_words(BY_KEY[line.key])
+    return (
+        f"{capital(instead)}, about {won} would have been won and about {spoiled} spoiled; the cost above is what "
+        "remains."
+    )
+
+
+def surer_habit(line: HabitLine) -> str:
+    if not line.n_frames:
+        return how_to_see(BY_KEY[line.key].needs, line.unstated)
+    if not line.is_enough:
+        return f"{capital(NEEDED[line.kind])}; {line.n_frames} in {line.n_sessions} show it."
+    return "More sessions make this number surer, longer bursts do not; naming the fault of every reject helps too."
