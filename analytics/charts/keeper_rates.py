@@ -32,8 +32,8 @@ LONG = int(NAMES_PX / LETTER_PX)
 RAISED_PX = -6
 #: Between the names of lines and a dot at nought [px].
 ROOM_PX = 5
-#: Opacity of a line outside the chosen range.
-OUTSIDE = 0.3
+#: Opacity of the marks of a line outside the chosen range; its counts stay readable.
+OUTSIDE = 0.4
 #: The data of a chart whose lines are given beside it.
 LINES = "lines"
 #: What the lines are enough for, as an expression of Vega, for in a browser other lines may come.
@@ -74,15 +74,16 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
         is_brushed: whether lines can be chosen by dragging over them; the selection is called `brush`.
     """
     chart = alt.Chart(alt.NamedData(name=LINES))
-    rates = _marks(chart, labels)
+    *rates, counts = _marks(chart, labels)
     strength = alt.when(alt.datum.place == "outside").then(alt.value(OUTSIDE)).otherwise(alt.value(1))
     whole = chart.mark_rect(opacity=0, aria=False, cursor="pointer").encode(
         x=alt.value(0), x2=alt.value("width"), y=_line_axis(labels), tooltip=alt.Tooltip("description:N", title=" ")
     )
-    layers = [whole, *(mark.encode(opacity=strength) for mark in rates)]
+    layers = [whole, *(mark.encode(opacity=strength) for mark in rates), counts]
     if is_brushed:
         layers[0] = whole.add_params(alt.selection_interval(name="brush", encodings=["y"]))
     how = [SUBTITLE, "click a line: its frames" + ("; drag over lines: only these" if is_brushed else "")]
+    how += ["faint: outside what is chosen"] if is_brushed else []
     drawn = _drawn(alt.layer(*layers), labels, question, how)
     return cast("dict[str, Any]", drawn.configure(**look()).to_dict())
 

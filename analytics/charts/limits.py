@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 HEIGHT = 240
+#: Room for half a ring at either end [px].
+SIDE_PX = 8
 #: What is drawn how; two lines, so that a phone shows all of it.
 SUBTITLE = [
     "ring: share lost, larger for more frames",
@@ -64,7 +66,7 @@ def limit_chart(
 @cache
 def _shape(is_shown: bool) -> dict[str, Any]:
     """The chart without its rows, made once, with the line of a limit that lies on the axis or without it."""
-    along = alt.Scale(domain=[0, 1], nice=False)
+    along = alt.Scale(domain=[0, 1], nice=False, padding=SIDE_PX)
     axis = alt.Axis(values=[0], labelExpr="datum.value", labelOverlap="greedy", labelFlush=False, grid=False, title="")
     x, scale = alt.X("dose:Q", scale=along, axis=axis), alt.Scale(domain=[0, 100], nice=False, clamp=True)
     y_axis = alt.Axis(format="d", title="frames lost of 100", tickCount=5)

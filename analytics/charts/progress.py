@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 EQUAL, PLAIN = "at equal scenes", "plain count"
 STEP_PX, HEIGHT = 30, 260
+#: Room for half a mark before the first and after the last [px].
+SIDE_PX = 10
 #: Ticks of the dates, about.
 MOST_TICKS = 8
 #: A session's dot [px²] for no frame and for the most frames, and how much larger its ring is, which lies around the
@@ -57,7 +59,7 @@ def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -
     reach = min(WIDEST, max(5.0, *(abs(row[end]) for row in values for end in ("low", "high"))))
     scale = alt.Scale(domain=[-reach, reach], nice=True, clamp=True)
     signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-    axis = alt.Axis(title="keepers of 100, last day minus first", labelExpr=signed, tickCount=5)
+    axis = alt.Axis(title="keepers of 100, last day minus first", labelExpr=signed, labelFlush=False, tickCount=5)
     y = alt.Y("name:N", sort=[EQUAL, PLAIN], title=None, axis=alt.Axis(labelLimit=170))
     colour, tip = _colour(None), alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)
@@ -93,7 +95,8 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
     chart = alt.Chart(alt.InlineData(values=rows))
     legend = alt.Legend(title=None, orient="bottom", symbolStrokeWidth=2, symbolOpacity=1)
     gap = _long_gap([date.fromisoformat(point["date"][:10]) for point in points])
-    x = _in_order(points) if gap else alt.X("date:T", title=None, axis=_dates(rows))
+    along = alt.Scale(padding=SIDE_PX)
+    x = _in_order(points) if gap else alt.X("date:T", title=None, axis=_dates(rows), scale=along)
     scale = alt.Scale(domain=[0, 100], nice=False)
     axis = alt.Axis(title="keepers of 100 judged frames", tickCount=5)
     tip = alt.Tooltip("description:N", title=" ")
@@ -112,8 +115,8 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
         description=alt.Description("description:N"),
     )
     each = max((point["n_sessions"] for point in points), default=1)
-    dot = "a dot is a session" if each == 1 else f"a dot is {each} sessions in a row"
-    how = [f"{dot}; its size is how many frames are judged", "bar: 95 % interval at equal scenes"]
+    dot = "a dot in its ring is a session" if each == 1 else f"a dot in its ring is {each} sessions in a row"
+    how = [f"{dot}, larger for more judged frames", "bar: 95 % interval at equal scenes"]
     if not gap:
         return finished(alt.layer(bars, dots), HEIGHT, question, how, found)
     how += ["dots in their order, not to scale in time", f"dashed line: {gap.said} between two dots"]

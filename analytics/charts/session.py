@@ -187,7 +187,7 @@ def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     ]
     is_both = {"keeper", "reject"} <= set(verdicts)
     how = [
-        "a dot: frames of a burst with one verdict and one time; its size: how many",
+        "a dot: frames of a burst, same verdict and time set; larger: more",
         *["left of a moment: keepers; right of it: rejects"][:is_both],
         *["in the grey band: as planned"][:is_planned],
     ]

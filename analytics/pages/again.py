@@ -34,9 +34,10 @@ OFFER = (
 )
 QUESTION = "Did your judging become milder or stricter?"
 RESTING = (
-    "Nothing is to be judged again yet. It is offered each quarter, once thirty bursts with keepers and thirty with "
+    "There is nothing to judge again yet. It is offered each quarter, once thirty bursts with keepers and thirty with "
     "rejects were judged three months ago or earlier."
 )
+NOT_SIMULATED = " Simulated verdicts are not judged again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ def again_page(journal: OpenJournal, state: AgainState) -> AgainPage:
     elif state.kind == "open":
         sentence = left_words(state)
     else:
-        sentence = lines[-1].sentence if lines else RESTING
+        sentence = lines[-1].sentence if lines else RESTING + (NOT_SIMULATED if simulated else "")
     return AgainPage(
         simulated=simulated,
         state=state,

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
 
 #: Settings of the page in its order, with the question that the chart answers.
 QUESTIONS = {
-    "exposure_time": "How many do you keep at each time?",
+    "exposure_time": "How many do you keep at each exposure time?",
     "iso": "How many do you keep at each ISO?",
     "f_number": "How many do you keep at each aperture?",
-    "stops_below_rule": "How many do you keep at each distance from the rule (1/focal length)?",
+    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35 mm-equivalent)?",
 }
 HEADINGS = {
     "exposure_time": "Exposure time",

@@ -32,11 +32,11 @@ FOLLOWING = ("exposure_time", "iso", "f_number", "stops_below_rule")
 #: The question when none is asked.
 FIRST = "exposure_time"
 QUESTIONS = {
-    "exposure_time": "How many do you keep at each time?",
+    "exposure_time": "How many do you keep at each exposure time?",
     "f_number": "How many do you keep at each aperture?",
     "iso": "How many do you keep at each ISO?",
     "focal_length": "How many do you keep at each focal length?",
-    "stops_below_rule": "How many do you keep at each distance from the rule (1/focal length)?",
+    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35 mm-equivalent)?",
     "ev100": "How many do you keep at each EV?",
     "lens": "How many do you keep with each lens?",
     "body": "How many do you keep with each body?",

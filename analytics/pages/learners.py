@@ -29,7 +29,7 @@ MOST_LEARNERS = 6
 QUESTIONS = {
     "change": "Does each keep more than at the beginning?",
     "months": "How many does each keep, month by month?",
-    "times": "How many does each keep at each time?",
+    "times": "How many does each keep at each exposure time?",
     "hand-held": "How slow can each hand-hold?",
     "freeze": "How slow may it be for each?",
     "iso": "How high may the ISO be for each?",

@@ -32,9 +32,9 @@ QUESTIONS = {
 }
 #: Which frames all that is said of limits is of.
 WHICH_FRAMES = (
-    "Counted are the frames that would show the fault in question, for another may hide it: shake at times that freeze "
-    "the subject, subject motion from a tripod or at times that your hands hold. For noise, a frame that is a stop too "
-    "dark counts as one at an ISO a stop higher."
+    "A frame counts where no other fault could hide the one in question: for shake, at times that freeze the subject; "
+    "for subject motion, from a tripod or at times that your hands hold. For noise, a frame that is a stop too dark "
+    "counts as one at an ISO a stop higher."
 )
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0

@@ -268,7 +268,7 @@ def limits_sentence(lines: list[LimitLine], left_out: Sequence[str] = ()) -> str
 
 
 #: What stands beside a focal length that the limit is told for.
-OTHER_LENGTHS = " and in proportion at others"
+OTHER_LENGTHS = " and in proportion at other lengths"
 
 
 def lost_beyond(line: LimitLine) -> str:

@@ -134,7 +134,7 @@ def progress_sentence(changes: list[Change], verdict: str, n_sessions: int) -> s
         "no clear change": "there is no clear change",
     }[verdict]
     plainly = f"counted plainly {plain.shown}"
-    return f"At equal scenes {said}: {equal.shown} of 100 frames from the first day to the last; {plainly}."
+    return f"At equal scenes {said}: along a line through all sessions {equal.shown} of 100 frames; {plainly}."
 
 
 def _lacking(equal: Change, n_sessions: int) -> str:

@@ -93,11 +93,8 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
     counted = f"{format_count(len(comments), 'comment')} and {format_count(len(rows), 'verdict')}"
-    following = (
-        "When a comments file comes back: thirdstop review read FILE"
-        if reviews
-        else "To ask one: thirdstop review, or: thirdstop serve --mentor NAME"
-    )
+    following = "When a comments file comes back: thirdstop review read FILE; to" if reviews else "To"
+    following += " ask a mentor, write a file for one: thirdstop review, or give a link: thirdstop serve --mentor NAME"
     nothing = f"No mentor has said anything yet. {following}"
     return ReviewedPage(
         simulated=simulated,

@@ -45,7 +45,7 @@ def build_standing(material: Material) -> Page:
     blocks += [Heading("Advice"), Text(said[0] if said else material.advice.sentence)]
     missing = [line.surer for line in material.limits.page.lines if line.surer]
     if missing:
-        blocks += [Heading("What would say more"), *(Text(text, is_aside=True) for text in missing[:HABITS_FIRST])]
+        blocks += [Heading("What would tell you more"), *(Text(text, is_aside=True) for text in missing[:HABITS_FIRST])]
     return Page("standing", "Where you stand", title, blocks)
 
 

@@ -147,14 +147,14 @@ def test_what_is_due_or_begun_is_said_where_progress_is(path: Path, capsys: pyte
 
 def test_it_is_put_off_on_the_terminal(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert said(capsys, "again", "--journal", path).startswith("It is time to judge some old frames again")
-    assert said(capsys, "again", "--journal", path, "--put-off").startswith("Nothing is to be judged again yet.")
-    assert said(capsys, "again", "--journal", path).startswith("Nothing is to be judged again yet.")
+    assert said(capsys, "again", "--journal", path, "--put-off").startswith("There is nothing to judge again yet.")
+    assert said(capsys, "again", "--journal", path).startswith("There is nothing to judge again yet.")
 
 
 @pytest.mark.parametrize("make", [empty_journal, small_journal])
 def test_without_old_verdicts_nothing_is_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str], make: Any) -> None:
     path = make(tmp_path / "new.journal")
-    assert said(capsys, "again", "--journal", path).startswith("Nothing is to be judged again yet.")
+    assert said(capsys, "again", "--journal", path).startswith("There is nothing to judge again yet.")
     assert found(capsys, path)["rounds"] == []
 
 

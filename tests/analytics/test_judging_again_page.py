@@ -95,7 +95,7 @@ def test_it_is_offered_in_a_quiet_line_and_can_be_put_off(visitor: Visitor, path
     assert visitor.ask("GET", "/judge/again").headers.get_list("content-security-policy") == [PAGE_POLICY]
     assert visitor.post("/judge/again/put-off", {}).status_code == 200
     assert "/judge/again" not in visitor.get("/judge")
-    assert "Nothing is to be judged again yet." in visitor.get("/judge/again")
+    assert "There is nothing to judge again yet." in visitor.get("/judge/again")
     assert visitor.get("/judge/again").count('rel="stylesheet"') == page.count('rel="stylesheet"') - 1  # ordinary width
     assert rows(path, "select count(*) from anchor_rounds") == [(0,)]
 

@@ -212,7 +212,9 @@ def test_a_focal_length_that_is_no_35_mm_equivalent_says_so(line: Callable[..., 
     small = replace(beyond, focal_length_mm=400.0, focal_length_35mm=600.0)
     assert "hand-held at 400 mm (600 mm equivalent), not stabilised" in lost_beyond(line(beyond=small))
     mixed = replace(small, is_of_one=False)
-    assert "hand-held at 400 mm (600 mm equivalent) and in proportion at others, not" in lost_beyond(line(beyond=mixed))
+    assert "hand-held at 400 mm (600 mm equivalent) and in proportion at other lengths, not" in lost_beyond(
+        line(beyond=mixed)
+    )
     unknown = replace(beyond, focal_length_mm=math.nan, focal_length_35mm=600.0)
     assert "hand-held at 600 mm equivalent, not stabilised" in lost_beyond(line(beyond=unknown))
 

@@ -75,12 +75,14 @@ def test_text_can_be_read_in_the_dark_and_in_the_light(browser: Browser, link: s
 def test_every_chart_has_a_name_in_words_and_its_numbers_behind_a_key(page: Page, link: str) -> None:
     come_in(page, link)
     figure = page.locator("figure.chart").first
-    assert (figure.get_attribute("aria-label") or "").startswith("How many do you keep at each time? You keep 80 (")
+    assert (figure.get_attribute("aria-label") or "").startswith(
+        "How many do you keep at each exposure time? You keep 80 ("
+    )
     dots = figure.locator("svg [aria-roledescription='point']")
     assert (dots.first.get_attribute("aria-label") or "").startswith("1/500: 80 of 100 kept (")
     page.locator("details summary", has_text="The numbers: exposure time").focus()
     page.keyboard.press("Enter")
-    table = page.get_by_role("region", name="Table: How many do you keep at each time?")
+    table = page.get_by_role("region", name="Table: How many do you keep at each exposure time?")
     assert table.get_by_role("row").nth(1).inner_text().split()[:2] == ["1/500", "80"]
 
 
