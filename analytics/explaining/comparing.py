@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT
-from analytics.explaining.effects import INVISIBLE_PX
+from analytics.explaining.effects import INVISIBLE_PX, stops_words
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words
@@ -236,13 +236,8 @@ def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
     if abs(stops) >= SAME_STOPS:
         shown = [exposure_words(first), exposure_words(second)]
         between = abs(round(second, 1) - round(first, 1))  # of what is shown
-        how = f"frame {other.facts.frame_id} is {_stops(between)} {'brighter' if stops > 0 else 'darker'}"
+        how = f"frame {other.facts.frame_id} is {stops_words(between)} {'brighter' if stops > 0 else 'darker'}"
         yield Difference(EXPOSURE, first, second, "stops", stops, abs(stops), shown[0], shown[1], how)
-
-
-def _stops(stops: float) -> str:
-    """A number of stops: 1 stop, 1.3 stops."""
-    return "1 stop" if f"{stops:.1f}" == "1.0" else f"{stops:.1f} stops"
 
 
 def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:

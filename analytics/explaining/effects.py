@@ -63,6 +63,11 @@ def _shown(part: BlurPart, like: BlurPart) -> float | None:
     return part.extent_px if like.extent_px else part.extent_um
 
 
+def stops_words(stops: float) -> str:
+    """A number of stops: 1 stop, 1.3 stops."""
+    return "1 stop" if f"{stops:.1f}" == "1.0" else f"{stops:.1f} stops"
+
+
 def size_words(part: BlurPart) -> str:
     """An extent in pixels, or in µm where the size of a pixel is not known."""
     if part.extent_px is not None:
@@ -114,7 +119,7 @@ def _noise(before: FrameFacts, after: FrameFacts) -> Iterator[Effect]:
         return
     old = noise_estimate(before)
     side = "less" if collected < 0 else "more"
-    words, ratio = f"noise: {abs(collected):.1f} stops {side} light", None
+    words, ratio = f"noise: {stops_words(abs(collected))} {side} light", None
     if old.electrons and old.signal_to_noise:
         ratio = signal_to_noise(old.electrons * 2.0**collected)
         words += f" (signal to noise from {old.signal_to_noise:.0f} to {ratio:.0f})"

@@ -159,7 +159,7 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
     is_unseen = budget.dominant == PIXEL and mended.fault in BLURS
     would = "been safer" if is_unseen else "helped"
     if mended.fault == "noise" and mended.need_basis.endswith(ANOTHER_CAUSE):
-        would = "had less of it"
+        would, gain = "had less noise", gain.replace("noise: ", "", 1)
     helped = f"{first.settings} would have {would}{gain}"
     if mended.basis == ONLY_POSSIBLE:
         return f"if that shows, {helped}"
@@ -167,7 +167,7 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
 
 
 def _without_brackets(words: str) -> str:
-    """Words that stand in brackets themselves: noise: 0.3 stops more light, signal to noise from 179 to 201."""
+    """Words that stand in brackets themselves: 0.3 stops more light, signal to noise from 179 to 201."""
     return words.replace(" (", ", ").removesuffix(")")
 
 

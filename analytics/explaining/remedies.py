@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, HAND_HELD, SUBJECT
-from analytics.explaining.effects import Effect, effects_of, size_words, subject_fits
+from analytics.explaining.effects import Effect, effects_of, size_words, stops_words, subject_fits
 from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words, noise_estimate
 from analytics.explaining.own_limits import NAMES, known, to_spare
 from analytics.explaining.settings import SMALLEST_F_NUMBER, Move, Room, moved, room, settings_name
@@ -177,7 +177,7 @@ def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int | None, str]:
     sign, side = (1, "bright") if fault == "overexposed" else (-1, "dark")
     error = facts.measured.ev if facts.measured else None
     if error is not None and error * sign > 0:
-        return _thirds(abs(error)), f"measured: {abs(error):.1f} stops too {side}"
+        return _thirds(abs(error)), f"measured: {stops_words(abs(error))} too {side}"
     if error is not None:
         return None, f"how far it is off is not known, for the picture as measured is not too {side}"
     light, suits = facts.light_ev100, facts.ev100
@@ -288,7 +288,7 @@ def _beyond_limits(there: FrameFacts, move: Move, limits: Limits) -> Iterator[tu
         touched = move.iso if line.kind == "iso" else move.time
         if line.stops is not None and line.stops < -0.05 and touched:
             verb = "still " if touched < 0 else ""
-            yield f"{verb}{-line.stops:.1f} stops beyond your {NAMES[line.kind]} ({line.key})", touched > 0
+            yield f"{verb}{stops_words(-line.stops)} beyond your {NAMES[line.kind]} ({line.key})", touched > 0
 
 
 def _cautions(facts: FrameFacts, there: FrameFacts, move: Move) -> Iterator[str]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from analytics.dataset.opened import SIMULATED
 from analytics.explaining import Comparison, Explanation, compare, explain, facts_of_row
+from analytics.explaining.effects import stops_words
 from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.noise import levels_words
@@ -141,7 +142,9 @@ def _exposure(one: Explanation) -> Part:
     rows = [("settings", one.settings), ("light they suit", _ev(exposure.ev100))]
     if exposure.light_ev100 is not None:
         off = exposure.light_difference_stops
-        against = "" if off is None else f"; by that, {'over' if off > 0 else 'under'}exposed by {abs(off):.1f} stops"
+        against = (
+            "" if off is None else f"; by that, {'over' if off > 0 else 'under'}exposed by {stops_words(abs(off))}"
+        )
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
         rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
@@ -261,7 +264,7 @@ def _fixes(one: Explanation) -> Part:
         why = f": {fixes.need_basis}" if fixes.need_basis else ""
         return Part(heading, before=(*told, f"No setting would have changed that{why}."))
     if fixes.need_stops is not None:
-        told.append(f"How far: {fixes.need_stops:.1f} stops, in whole thirds ({fixes.need_basis}).")
+        told.append(f"How far: {stops_words(fixes.need_stops)}, in whole thirds ({fixes.need_basis}).")
     else:
         told.append(_first_step(fixes.need_basis))
     has_but = any(remedy.cautions for remedy in fixes.remedies)

@@ -189,3 +189,10 @@ def test_a_cause_that_is_not_known_keeps_from_saying_that_nothing_shows_at_all()
     found = both(bare, replace(bare, frame_id=2))
     assert found.unknown and not found.unknown_settings
     assert found.no_difference == "Nothing that shows, of what is known."
+
+
+def test_what_no_picture_was_examined_for_is_not_said_to_be_alike() -> None:
+    seen = replace(SHARP, measured=Measured(blur_px=2.0))
+    told = compare(explain(seen, {}), explain(replace(seen, frame_id=2, measured=None), {}))
+    assert "sharpness, exposure and noise of frame 2: its picture has not been examined" in told.unknown
+    assert told.no_difference == "Nothing that shows, of what is known."

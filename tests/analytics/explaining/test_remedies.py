@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from itertools import pairwise
 
@@ -255,3 +256,36 @@ def test_alternatives_keep_the_light_and_stay_inside_lens_and_body(
 def test_the_more_a_frame_is_below_the_rule_the_further_the_time_has_to_go() -> None:
     needs = [explain(frame("camera shake", time), {}).fixes.need_stops or 0 for time in (1 / 60, 1 / 30, 1 / 15)]
     assert all(second - first == pytest.approx(1, abs=0.34) for first, second in pairwise(needs))
+
+
+def test_noise_that_should_not_show_is_not_said_to_be_mended() -> None:
+    """A reject for noise by the photographer, though by its settings a pixel so large shows none."""
+    clean = explain(frame("noise", pixel_pitch_um=24.0), {})
+    assert clean.fixes.need_basis == (
+        "an example: noise of 0.3 levels of 255 of this small picture hardly shows, so look for another cause"
+    )
+    assert re.search(
+        r"would have had less noise \(1 stop more light, signal to noise from \d+ to \d+\)", clean.sentence
+    )
+    assert "would have helped" not in clean.sentence
+    shown = explain(frame("noise", iso=3200), {})
+    assert shown.fixes.need_basis == "an example: nothing says how far" and "would have helped" in shown.sentence
+    seen = explain(frame("noise", pixel_pitch_um=24.0, measured=Measured(noise_sigma=9.0)), {})
+    assert seen.fixes.need_basis == "an example: nothing says how far"
+
+
+def test_at_the_highest_iso_that_is_kept_the_way_back_is_an_example() -> None:
+    own = {("iso", "M1"): OwnLimit(5.0 - 0.1, 4.5, 5.5, True)}
+    assert explain(frame("noise", iso=3200), own).fixes.need_basis == (
+        "an example: the frame is at the highest ISO you keep with this body"
+    )
+    beyond = explain(frame("noise", iso=6400), own).fixes
+    assert (beyond.need_basis, beyond.need_stops) == ("to the highest ISO you keep with this body", 4 / 3)
+
+
+def test_a_longer_time_is_given_up_on_a_tripod_too_unless_the_subject_is_still() -> None:
+    for pace, given_up in (("slow", 1.0), ("still", 0.0)):
+        (on_tripod,) = [way for way in remedies(frame("noise", iso=3200, subject_pace=pace)) if way.is_on_tripod]
+        assert on_tripod.stops_given_up == given_up
+    still = remedies(frame("noise", time=1 / 1000, iso=3200, subject_pace="still"))
+    assert all(way.prices for way in still if way.stops_given_up)
