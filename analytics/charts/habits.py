@@ -24,7 +24,7 @@ LEAST = 0.5
 #: Ticks of the scale, about; it ends at one on either side.
 TICKS = 5
 #: What is drawn how; two lines, so that a phone shows all of it.
-SUBTITLE = ["mark: estimate, what a remedy would spoil taken off", "bar: 95 % interval"]
+SUBTITLE = ["mark: estimate, less what the remedy would spoil", "bar: 95 % interval"]
 #: The same where no other setting is the remedy, so that nothing would be spoiled.
 WITHOUT_PRICE = ["mark: estimate", "bar: 95 % interval"]
 #: Colour and mark of a habit that costs keepers, and of any other.
@@ -45,7 +45,7 @@ def habit_cost_chart(rows: Sequence[Mapping[str, Any]], question: str, found: st
     ticks = _ticks(*_ends(rows))
     how = SUBTITLE if any(row["kind"] == "setting" for row in rows) else WITHOUT_PRICE
     scale = alt.Scale(domain=[ticks[0], ticks[-1]], nice=False)
-    axis = alt.Axis(title="keepers lost of 100 judged frames", values=ticks, labelFlush=False)
+    axis = alt.Axis(title="lost of 100 judged frames", values=ticks, labelFlush=False)
     legend = alt.Legend(title=None, orient="bottom", columns=1, symbolStrokeWidth=2, symbolOpacity=1)
     looks = {row["verdict"]: COSTLY if row["is_costly"] else OTHER for row in rows}
     verdicts, colours, shapes = list(looks), [each[0] for each in looks.values()], [each[1] for each in looks.values()]

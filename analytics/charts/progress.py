@@ -115,7 +115,7 @@ def timeline_chart(points: Sequence[Mapping[str, Any]], question: str, found: st
         description=alt.Description("description:N"),
     )
     each = max((point["n_sessions"] for point in points), default=1)
-    dot = "a dot in its ring is a session" if each == 1 else f"a dot in its ring is {each} sessions in a row"
+    dot = "a dot and a ring: a session" if each == 1 else f"a dot and a ring: {each} sessions in a row"
     how = [f"{dot}, larger for more judged frames", "bar: 95 % interval at equal scenes"]
     if not gap:
         return finished(alt.layer(bars, dots), HEIGHT, question, how, found)

@@ -187,8 +187,8 @@ def _course_shape(kinds: Sequence[str], is_of_days: bool) -> dict[str, Any]:
     ]
     is_both = {"keeper", "reject"} <= set(verdicts)
     how = [
-        "a dot: frames of a burst, same verdict and time set; larger: more",
-        *["left of a moment: keepers; right of it: rejects"][:is_both],
+        "a dot: frames of a burst with one verdict and one exposure time",
+        "larger: more frames" + ("; left of a moment: keepers, right: rejects" if is_both else ""),
         *["in the grey band: as planned"][:is_planned],
     ]
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=said)

@@ -58,8 +58,6 @@ def plan(
         return
     say(f"{simulated}. {sentence}" if simulated else sentence)
     table(["limit", "value", "whose"], words_of.limit_lines(own, outing, pace))
-    if found.is_deep_enough is False:
-        say("The depth of field does not hold the subject; focus on what matters most.")
-    for line in (*words_of.ways_to_light(found, outing, own), *found.cautions):
+    for line in (*words_of.depth_words(found, outing), *words_of.ways_to_light(found, outing, own), *found.cautions):
         say(line)
     say("These settings are only a start: check the first frames. To write the plan down beforehand: thirdstop log")

@@ -237,6 +237,8 @@ def comments(
         print_json(reviewed_as_json(page))
         return
     say(f"{page.simulated}. {page.sentence}" if page.simulated else page.sentence)
+    for step in page.next_steps:
+        say(step)
     for line in page.comments:
         say(f"{line.said_on}, {line.mentor} on {line.about}: {line.body}")
     if page.verdicts:

@@ -12,7 +12,7 @@ from analytics.explaining.effects import depth_of_field_m, size_words, subject_f
 from analytics.explaining.missing import FOCAL_LENGTH, SENSOR
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
-from analytics.explaining.remedies import ANOTHER_CAUSE, BY_STATED_LIGHT, ONLY_POSSIBLE, Fixes, fixes
+from analytics.explaining.remedies import BY_STATED_LIGHT, ONLY_POSSIBLE, UNSEEN, Fixes, fixes
 from analytics.explaining.settings import focal_length_name, settings_name
 from journal.notation import format_faults, format_rounded_distance
 from journal.optics.focus import hyperfocal_distance_m
@@ -158,7 +158,7 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
         return f"a first step would have been {first.settings}{gain}; {mended.need_basis}"
     is_unseen = budget.dominant == PIXEL and mended.fault in BLURS
     would = "been safer" if is_unseen else "helped"
-    if mended.fault == "noise" and mended.need_basis.endswith(ANOTHER_CAUSE):
+    if mended.fault == "noise" and mended.need_basis.endswith(UNSEEN):
         would, gain = "had less noise", gain.replace("noise: ", "", 1)
     helped = f"{first.settings} would have {would}{gain}"
     if mended.basis == ONLY_POSSIBLE:

@@ -39,6 +39,8 @@ ONE_STOP = 3
 WORTH_A_WORD = 0.5
 #: What follows where settings do not explain a fault.
 ANOTHER_CAUSE = "so look for another cause"
+#: What a picture that was not examined may show all the same.
+UNSEEN = "its picture has not been examined"
 #: A frame that is nearer to a limit than this is at it [stops].
 AT_LIMIT = 1 / 6
 #: What a need begins with that follows from the stated light alone.
@@ -166,7 +168,8 @@ def _noise_need(facts: FrameFacts, is_small: bool, limits: Limits) -> tuple[int,
     expected = noise_estimate(facts).expected_sigma
     if expected is not None and expected < INVISIBLE_LEVELS and facts.measured is None:
         small = " of this small picture" if is_small else ""
-        return ONE_STOP, f"an example: noise of {levels_words(expected)}{small} hardly shows, {ANOTHER_CAUSE}"
+        noise = f"by the settings, noise of {levels_words(expected)}{small} should hardly show"
+        return ONE_STOP, f"an example: {noise}; {UNSEEN}"
     if above > -AT_LIMIT:
         return ONE_STOP, "an example: the frame is at the highest ISO you keep with this body"
     return ONE_STOP, "an example: nothing says how far"

@@ -149,9 +149,10 @@ def _answers(habit: Habit, effect: AdviceEffect) -> list[tuple[str, str, str]]:
     """Three separate answers: the question, the change of 100 frames, the verdict."""
     gain = Line(effect.gain, effect.low, effect.high, effect.verdict)
     fault = _counted_fault(habit)
+    counted = f"frames with {fault}" if habit.fault else "rejects of any kind"
     return [
-        ("followed? frames that show the habit", _shown(effect.followed), effect.followed.verdict),
-        (f"did {fault} become rarer? frames with it", _shown(effect.target_fault), effect.target_fault.verdict),
+        ("frames that show the habit: did you follow it?", _shown(effect.followed), effect.followed.verdict),
+        (f"{counted}: did they become rarer?", _shown(effect.target_fault), effect.target_fault.verdict),
         ("keepers gained by the change of settings", _shown(gain), gain.verdict),
     ]
 

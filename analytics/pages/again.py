@@ -34,8 +34,8 @@ OFFER = (
 )
 QUESTION = "Did your judging become milder or stricter?"
 RESTING = (
-    "There is nothing to judge again yet. It is offered each quarter, once thirty bursts with keepers and thirty with "
-    "rejects were judged three months ago or earlier."
+    "There is nothing to judge again yet. Judging again is offered each quarter, once thirty bursts with keepers "
+    "and thirty with rejects were judged three months ago or earlier."
 )
 NOT_SIMULATED = " Simulated verdicts are not judged again."
 

@@ -33,7 +33,7 @@ HEADINGS = {
     "exposure_time": "Exposure time",
     "iso": "ISO",
     "f_number": "Aperture",
-    "stops_below_rule": "Stops below the rule",
+    "stops_below_rule": "Distance from the rule",
 }
 #: Sessions in the page's own list, newest first; the table of sessions holds the others.
 SESSIONS_SHOWN = 100

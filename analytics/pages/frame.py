@@ -173,7 +173,9 @@ def _depth(one: Explanation) -> Part:
     told = f"Sharp from {format_rounded_distance(depth.near_m)} to {depth.far_words}, {focused}"
     if depth.is_subject_inside is not None:
         held = "holds" if depth.is_subject_inside else "does not hold"
-        told = f"{told}; that {held} the subject, {depth.subject_depth_m:.3g} m deep"
+        half = (depth.subject_depth_m or 0.0) / 2
+        ends = [f"{depth.subject_distance_m + side:.2f} m" for side in (-half, half)]
+        told = f"{told}; that {held} the subject, {depth.subject_depth_m:.3g} m deep, from {ends[0]} to {ends[1]}"
     return Part("Depth of field", before=(f"{told}.",), drawing=one.drawing)
 
 

@@ -74,7 +74,8 @@ def surer(lines: list[HabitLine]) -> str:
     for kind, needed in NEEDED.items():
         names = [f"“{line.name}”" for line in few if line.kind == kind]
         listed = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
-        waiting += f"Not enough yet for {listed}: {needed}. " if names else ""
+        each = " each" if len(names) > 1 else ""
+        waiting += f"Not enough yet for {listed}: {needed}{each}. " if names else ""
     return f"{waiting}To make a cost surer, name the faults of every reject and log more sessions, not longer ones."
 
 

@@ -164,7 +164,7 @@ def settings_words(frame: FrameToJudge | OldPicture) -> str:
 def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:
     """What is suggested, with probabilities; never more than that."""
     if suggestion is None:
-        return "not examined yet (thirdstop examine)"
+        return "none, not examined yet (thirdstop examine)"
     if accepted is None:
         perhaps = "" if suggestion.fault is None else f"; perhaps {_with_chances([suggestion.fault], suggestion)[0]}"
         return f"none, for the picture does not tell{perhaps}"

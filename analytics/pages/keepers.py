@@ -111,7 +111,8 @@ def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], total
     best, worst = max(enough, key=lambda line: line.low), min(enough, key=lambda line: line.high)
     if best.low <= worst.high:
         named = " and ".join(NAMES[setting] for setting in settings)
-        return f"By {named}, none of the {len(enough)} lines that say enough stands apart: the intervals overlap."
+        which = "neither of the 2" if len(enough) == 2 else f"none of the {len(enough)}"
+        return f"By {named}, {which} lines that say enough stands apart: the intervals overlap."
     return (
         f"You keep {best.share} of 100 frames {_at(settings, best)} and {worst.share} {_at(settings, worst)}; "
         "light and subject differ too, so this is where to look, not yet why."
@@ -160,6 +161,6 @@ def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
 
 #: When a line says enough, and what makes it surer; said once on a page.
 ENOUGH_RULE = (
-    f"A line says enough with frames of {ENOUGH_SESSIONS} sessions and an interval at most {200 * WIDEST_HALF:.0f} "
-    "of 100 wide. More sessions make it surer; more frames of the same bursts hardly do."
+    f"A line says enough with frames of at least {ENOUGH_SESSIONS} sessions and an interval at most "
+    f"{200 * WIDEST_HALF:.0f} of 100 wide. More sessions make it surer; more frames of the same bursts hardly do."
 )

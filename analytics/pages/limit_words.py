@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from analytics.statistics.limits import NEAR_ABOVE, NEAR_BELOW
 from journal.notation import format_count
 from journal.optics.nominal import nominal_iso_name, nominal_time_name
 
@@ -34,7 +35,8 @@ QUESTIONS = {
 WHICH_FRAMES = (
     "A frame counts where no other fault could hide the one in question: for shake, at times that freeze the subject; "
     "for subject motion, from a tripod or at times that your hands hold. For noise, a frame that is a stop too dark "
-    "counts as one at an ISO a stop higher."
+    f"counts as one at an ISO a stop higher. Near a limit: from {NEAR_BELOW:g} stops on its safe side to "
+    f"{NEAR_ABOVE:g} beyond it."
 )
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0

@@ -325,7 +325,7 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
         return ""
     near = f"{value_name(kind, row['estimate'])}{at}"
     sessions = format_count(n_more, "more session")
-    return f"{sessions} with {what} near {near} would make {yours} sure to half a stop."
+    return f"{sessions} with {what} near {near} would make {yours} sure to half a stop either way."
 
 
 def _left_out(frames: pd.DataFrame) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analytics.pages.limit_words import key_name, value_name
-from analytics.planning.outing import SUPPORT_STOPS, plan
+from analytics.planning.outing import MARGIN_STOPS, SUPPORT_STOPS, plan, slowest_time
 from journal.optics.nominal import nominal_f_number_name, nominal_iso_name, nominal_time_name
 
 if TYPE_CHECKING:
@@ -28,8 +28,8 @@ _DECIDES = {
 }
 #: The same where light is missing.
 _DARK = {
-    "hands": "the time is what {whose} allows, less half a stop or more",
-    "subject": "the time is what the subject allows, less half a stop or more",
+    "hands": "the time is half a stop or more faster than {whose}",
+    "subject": "the time is half a stop or more faster than the subject's limit",
     "nothing": _DECIDES["nothing"],
 }
 
@@ -77,9 +77,10 @@ def ways_to_light(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     """What would give the missing stops, each with what it gives; empty where nothing is missing."""
     if found.missing_stops < SMALLEST_STOPS:
         return []
-    ways = _steadier(found, outing, own)
+    ways = [*_slower(found, outing, own), *_steadier(found, outing, own)]
     higher, wider = found.iso_stops + found.missing_stops, found.aperture_stops - found.missing_stops
-    if wider >= 2 * math.log2(_widest_made(outing.focal_length_35mm)) - SMALLEST_STOPS:
+    is_open = found.aperture_stops <= 2 * math.log2(outing.widest_f_number) + SMALLEST_STOPS
+    if is_open and wider >= 2 * math.log2(_widest_made(outing.focal_length_35mm)) - SMALLEST_STOPS:
         lens = nominal_f_number_name(2 * round(3 * wider))
         ways.append(f"A lens that opens to {lens} would do it, with less depth of field.")
     if higher <= HIGHEST_STOPS + SMALLEST_STOPS:
@@ -89,6 +90,24 @@ def ways_to_light(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
         "photosensitive epilepsy."
     )
     return ways
+
+
+def _slower(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
+    """A time at the limit itself, where that is enough."""
+    slowest, limited_by = slowest_time(outing, own)
+    if limited_by == "nothing" or found.missing_stops > slowest + MARGIN_STOPS - found.time_stops + SMALLEST_STOPS:
+        return []
+    time = nominal_time_name(2 * round(3 * (found.time_stops + found.missing_stops)))
+    return [f"{time} would do it, with nothing to spare: at the limit a tenth of the frames is lost."]
+
+
+def depth_words(found: Plan, outing: Outing) -> list[str]:
+    """What the aperture makes of the subject's depth; empty where that is not asked or needs no word."""
+    if found.is_deep_enough is False:
+        return ["The depth of field does not hold the subject; focus on what matters most."]
+    if found.is_deep_enough and found.aperture_stops > 2 * math.log2(outing.widest_f_number) + SMALLEST_STOPS:
+        return [f"{nominal_f_number_name(2 * round(3 * found.aperture_stops))} is the widest that holds the subject."]
+    return []
 
 
 def _steadier(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:

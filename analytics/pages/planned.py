@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analytics import queries
-from analytics.pages.plan import limit_lines, plan_sentence, ways_to_light
+from analytics.pages.plan import depth_words, limit_lines, plan_sentence, ways_to_light
 from analytics.planning.outing import AskedOuting, plan
 from analytics.planning.own_limits import limits_to_keep
 from journal.errors import JournalError
@@ -76,7 +76,8 @@ def plan_page(journal: OpenJournal, known: Known, asked: Mapping[str, str]) -> P
     if strange is None:
         sentence, next_step, limits, texts, cautions = _said(known, fields, bodies)
     else:  # a plan for something else than was asked would look like an answer
-        sentence, next_step = f"{strange[:LONGEST_FIELD]!r} is no field of a plan.", "Fill in the form."
+        sentence = f"{strange[:LONGEST_FIELD]!r} is no field of a plan, so nothing was planned."
+        next_step = "Choose in the form below."
         limits, texts, cautions = [], [], []
     return PlanPage(
         simulated=journal.simulated(),
@@ -108,9 +109,7 @@ def _said(known: Known, fields: Mapping[str, str], bodies: list[str]) -> Said:
         return error.problem, error.next_step, [], [], []
     own = limits_to_keep(known, bool(fields["stabilised"]), fields["pace"] or None, fields["body"] or None)
     found = plan(outing, own)
-    texts = ways_to_light(found, outing, own)
-    if found.is_deep_enough is False:
-        texts.insert(0, "The depth of field does not hold the subject; focus on what matters most.")
+    texts = [*depth_words(found, outing), *ways_to_light(found, outing, own)]
     lines = limit_lines(own, outing, fields["pace"] or None)
     return plan_sentence(found, own), "", lines, texts, list(found.cautions)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
@@ -64,6 +64,15 @@ class AgreementLine:
     sentence: str
 
 
+NOTHING_SAID = "No mentor has said anything yet."
+#: How a mentor is asked, and what follows.
+ASK = (
+    "To write a file that a mentor opens offline: thirdstop review",
+    "To give a link that a mentor opens while your machine serves: thirdstop serve --mentor NAME",
+)
+READ = "When a comments file comes back: thirdstop review read FILE"
+
+
 @dataclass(frozen=True, slots=True)
 class ReviewedPage:
     """All that came back; of one review, or of all."""
@@ -73,6 +82,7 @@ class ReviewedPage:
     comments: list[CommentLine]
     verdicts: list[BesideLine]
     agreements: list[AgreementLine]
+    next_steps: list[str] = field(default_factory=list)
     not_blind: str = NOT_BLIND
 
 
@@ -93,15 +103,13 @@ def reviewed_page(journal: OpenJournal, review: int | None = None) -> ReviewedPa
         simulated = journal.simulated()
     mentors = list(dict.fromkeys(row["mentor"] for row in rows))
     counted = f"{format_count(len(comments), 'comment')} and {format_count(len(rows), 'verdict')}"
-    following = "When a comments file comes back: thirdstop review read FILE; to" if reviews else "To"
-    following += " ask a mentor, write a file for one: thirdstop review, or give a link: thirdstop serve --mentor NAME"
-    nothing = f"No mentor has said anything yet. {following}"
     return ReviewedPage(
         simulated=simulated,
-        sentence=f"{counted} came back; {_by_whom(comments, rows)}." if comments or rows else nothing,
+        sentence=f"{counted} came back; {_by_whom(comments, rows)}." if comments or rows else NOTHING_SAID,
         comments=comments,
         verdicts=[beside_line(row) for row in rows],
         agreements=[_agreement(mentor, rows) for mentor in mentors],
+        next_steps=[] if comments or rows else [*ASK, *[READ][: len(reviews)]],
     )
 
 

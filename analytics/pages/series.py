@@ -51,6 +51,8 @@ if TYPE_CHECKING:
 
 #: Sessions that the page offers to read as a series; as many as a series can have.
 SESSIONS_OFFERED = 60
+#: The end of a limit's interval is shown so far beyond the frames of its series [stops].
+SHOWN_BEYOND = 2.0
 #: Chosen sessions that are named where they tell nothing.
 MOST_NAMED = 6
 #: Frames at each setting that the page offers: from many days with little work to few days with more. A day of a series
@@ -297,7 +299,7 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
         return FoundSeries(aim, question, *series_none(judged, len(numbers), aim.kind, aim.key), None, [])
     fitted = fit_series(shot, usual=usual)
     found = limit_of(fitted)
-    sentence = series_found(found, aim.kind, aim.key)
+    sentence = series_found(found, aim.kind, aim.key, aim.is_known)
     counts = [{"label": value_name(aim.kind, row["dose"]), **row} for row in _rows(series_counts(shot))]
     curve = _rows(series_curve(fitted))
     limit = {
@@ -308,7 +310,10 @@ def _found(frames: BySession | None, numbers: tuple[int, ...], aim: Aim) -> Foun
     }
     doses = [row["dose"] for row in curve]
     first = max(min(doses), math.floor(found.low - SAFE_STOPS))
-    axis = AXES[aim.kind], axis_names(aim.kind, first, max(*doses, first + 1))
+    axis = (
+        AXES[aim.kind],
+        axis_names(aim.kind, first, max(*doses, first + 1, min(found.high, max(doses) + SHOWN_BEYOND))),
+    )
     shown = [row for row in curve if row["dose"] >= first], [row for row in counts if row["dose"] >= first]
     chart = limit_chart(*shown, limit, axis, (question, sentence)) if len(counts) > 1 else None
     silent = _silent([number for number in numbers if number not in set(shot.day.tolist())], len(numbers))

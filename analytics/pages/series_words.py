@@ -122,11 +122,12 @@ def _other(judged: pd.DataFrame, kind: str, key: object) -> str:
     return ""
 
 
-def series_found(found: SeriesLimit, kind: str = "hand-held", key: object = None) -> str:
-    """What the series says so far, in one sentence; it has frames."""
+def series_found(found: SeriesLimit, kind: str = "hand-held", key: object = None, is_known: bool = False) -> str:
+    """What the series says so far, in one sentence; it has frames. `is_known` is whether all frames know it already."""
     low, middle, high = (value_name(kind, stops) for stops in (found.low, found.estimate, found.high))
     days = format_count(found.n_days, "day")
-    tail = "" if found.is_enough else "; that is not enough yet: more days help most"
+    more = "that alone is not enough" if is_known else "that is not enough yet: more days help most"
+    tail = "" if found.is_enough else f"; {more}"
     lost = {
         "hand-held": "your frames are shaken",
         "freeze": f"your frames of {key_name('freeze', key)} are lost to {LOST_TO['freeze']}",

@@ -60,21 +60,22 @@ class Standing:
     @property
     def missing(self) -> list[str]:
         """What the journal lacks to say more."""
-        return [line.surer for line in self._unsure]
+        return [line.surer for line in unsure_limits(self.limits)]
 
     @property
     def series_days(self) -> int | None:
         """Days of a test series that makes each limit of `missing` sure sooner than sessions do; `None` where not."""
         days = effort(SIX_PER_DAY, WANTED_HALF_WIDTH).n_days
-        known = [line.n_more for line in self._unsure if line.bound == "both"]
-        is_sooner = days is not None and bool(self._unsure) and all(more is None or more > days for more in known)
+        unsure = unsure_limits(self.limits)
+        known = [line.n_more for line in unsure if line.bound == "both"]
+        is_sooner = days is not None and bool(unsure) and all(more is None or more > days for more in known)
         return days if is_sooner else None
 
-    @property
-    def _unsure(self) -> list[LimitLine]:
-        """Limits that are not sure yet, the one that takes fewest sessions first."""
-        unsure = [line for line in self.limits.lines if line.surer]
-        return sorted(unsure, key=lambda line: line.n_more or math.inf)[:NAMED]
+
+def unsure_limits(limits: LimitsPage) -> list[LimitLine]:
+    """Limits that are not sure yet, the one that takes fewest sessions first; no more than are named."""
+    unsure = [line for line in limits.lines if line.surer]
+    return sorted(unsure, key=lambda line: line.n_more or math.inf)[:NAMED]
 
 
 def standing(journal: OpenJournal, ground: Ground) -> Standing:

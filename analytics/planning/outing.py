@@ -120,7 +120,7 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
     With light to spare the time gets shorter; with too little the ISO stays at the highest that is kept, as it is told
     in thirds of a stop, and the rest is missing.
     """
-    slowest, time_limit = _slowest(outing, own)
+    slowest, time_limit = slowest_time(outing, own)
     aperture, is_deep = _aperture(outing)
     time = math.floor(3 * slowest + 1e-9) / 3
     iso = round(3 * aperture) / 3 - time - outing.ev100
@@ -133,7 +133,7 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
     return Plan(time, round(3 * aperture) / 3, min(iso, highest), time_limit, missing, is_deep, _cautions(outing, time))
 
 
-def _slowest(outing: Outing, own: OwnLimits) -> tuple[float, str]:
+def slowest_time(outing: Outing, own: OwnLimits) -> tuple[float, str]:
     """The slowest time that hands and subject allow with a margin [log2 s], and which of them decides."""
     by_subject = own.freeze.stops if own.freeze is not None else math.inf
     by_hands = math.inf

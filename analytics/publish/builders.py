@@ -8,7 +8,7 @@ from analytics.charts.keeper_rates import keeper_rate_chart
 from analytics.pages.dashboard import QUESTIONS
 from analytics.pages.keepers import ENOUGH_RULE, keeper_lines, keepers_sentence, what_makes_it_surer
 from analytics.pages.settings import NAMES, SETTINGS
-from analytics.pages.standing import kept_sentence
+from analytics.pages.standing import kept_sentence, unsure_limits
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
 from analytics.publish.estimates import advice_words, build_advice, build_habits, build_limits, build_progress
 from journal.notation import capital, format_count
@@ -43,9 +43,9 @@ def build_standing(material: Material) -> Page:
     blocks += [Heading("Limits"), Text(material.limits.page.sentence)]
     said = advice_words(material)
     blocks += [Heading("Advice"), Text(said[0] if said else material.advice.sentence)]
-    missing = [line.surer for line in material.limits.page.lines if line.surer]
+    missing = [line.surer for line in unsure_limits(material.limits.page)]
     if missing:
-        blocks += [Heading("What would tell you more"), *(Text(text, is_aside=True) for text in missing[:HABITS_FIRST])]
+        blocks += [Heading("What would tell you more"), *(Text(text) for text in missing)]
     return Page("standing", "Where you stand", title, blocks)
 
 
@@ -55,7 +55,7 @@ def _habits_first(material: Material) -> list[Block]:
     dear = [line for line in page.lines if line.is_costly][:HABITS_FIRST]
     if dear:
         rows = [(capital(line.name), line.cost, line.advice) for line in dear]
-        columns = ("habit", "lost of 100 frames", "what to do")
+        columns = ("habit", "lost of 100 judged frames", "what to do")
         links = [f"#habit-{line.key}" for line in dear]
         blocks.append(Table("The costliest habits", columns, rows, frozenset({1}), links=links))
     return blocks
@@ -152,7 +152,7 @@ def build_chosen(material: Material) -> Page | None:
     numbers = material.chosen.frames
     if not numbers:
         return None
-    title = "One frame was chosen." if len(numbers) == 1 else f"{len(numbers)} frames were chosen."
+    title = "One frame was chosen by itself." if len(numbers) == 1 else f"{len(numbers)} frames were chosen one by one."
     heading = f"The chosen frame{'' if len(numbers) == 1 else 's'}"
     return Page("chosen", "Chosen frames", title, [Heading(heading), Pictures("", numbers)])
 

@@ -37,6 +37,8 @@ LONG_BURST, FIRST_BURSTS, LATE = 13, 2, 0.75
 BACKLIGHT_NEEDS = 0.5
 #: Farther from what the light asks for than this is a choice, not a rounding [stops].
 OFF_STOPS = 0.7
+#: What an exposure is compared with, in words.
+LIGHT = "the light (as stated for the session, and as it changed from burst to burst)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +174,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "needlessly_fast",
         "faster than needed, and noisy for it",
-        "more than two stops faster than hands and subject need, at an ISO above the highest you keep with that body",
+        "more than two stops faster than hands and subject need, at an ISO above your limit for that body",
         lambda s: (s.cells.time_stops < s.slowest_needed - 2) & (s.cells.iso_stops > s.highest_iso + AT_LIMIT),
         "Use a time two stops slower and an ISO two stops lower.",
         "noise",
@@ -193,8 +195,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_backlight",
         "too dark against the light",
-        "backlit frames exposed less than half a stop above the exposure value stated for the session, at ISO 25600 or "
-        "less",
+        f"backlit frames exposed less than half a stop above {LIGHT}, at ISO 25600 or less",
         lambda s: (
             (s.cells.is_backlit == 1) & (s.cells.exposure_error_stops < BACKLIGHT_NEEDS) & (s.cells.iso_stops <= 8)
         ),
@@ -206,8 +207,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_snow",
         "grey snow",
-        "frames of sessions whose light is described as snow or hoar frost, exposed over 0.7 stops below the exposure "
-        "value stated for the session",
+        f"frames without flash, the light described as snow or hoar frost, exposed over 0.7 stops below {LIGHT}",
         lambda s: s.cells.light_kind.where("snow") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give snow a stop more.",
         "exposure",
@@ -218,8 +218,8 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_at_night",
         "too dark at night",
-        "frames of sessions whose light is described as night, moonlight, stars or street lamps, exposed over 0.7 "
-        "stops below the exposure value stated for the session",
+        "frames without flash, the light described as night, moonlight, stars or street lamps, exposed over 0.7 stops "
+        f"below {LIGHT}",
         lambda s: s.cells.light_kind.where("night") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give night frames a stop more. Stand only where you would stand without a camera; local rules come first.",
         "exposure",
@@ -230,8 +230,8 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "over_on_stage",
         "burnt-out stage light",
-        "frames of sessions whose light is described as a stage, spotlights or footlights, exposed over 0.7 "
-        "stops above the exposure value stated for the session",
+        "frames without flash, the light described as a stage, spotlights or footlights, exposed over 0.7 stops above "
+        f"{LIGHT}",
         lambda s: s.cells.light_kind.where("stage") & s.no_flash & (s.cells.exposure_error_stops > OFF_STOPS),
         "Give lit faces on a dark stage a stop less.",
         "exposure",

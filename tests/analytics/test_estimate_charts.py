@@ -294,7 +294,7 @@ def test_more_sessions_than_dots_share_one_with_all_their_frames() -> None:
     assert (last["n_sessions"], last["session"]) == (1, 10)
     assert [point["name"] for point in together(points, most=10)] == [str(number) for number in range(1, 11)]
     spec = timeline_chart(shown, "?", "")
-    assert spec["title"]["subtitle"][0] == "a dot in its ring is 3 sessions in a row, larger for more judged frames"
+    assert spec["title"]["subtitle"][0] == "a dot and a ring: 3 sessions in a row, larger for more judged frames"
     assert values(spec, spec)[len(shown)]["description"].startswith(
         "sessions 1 to 3, 2026-03-02: 67 of 100 kept, plain count, 6"
     )
@@ -338,7 +338,7 @@ def test_the_scale_of_a_cost_ends_at_nought_where_nothing_is_beyond(low: float, 
 def test_only_where_a_remedy_spoils_something_it_is_said_to_be_taken_off() -> None:
     for kind, is_said in (("setting", True), ("label", False)):
         spec = habit_cost_chart([{**row, "kind": kind} for row in HABITS], "?", "")
-        assert ("what a remedy would spoil taken off" in " ".join(spec["title"]["subtitle"])) == is_said
+        assert ("less what the remedy would spoil" in " ".join(spec["title"]["subtitle"])) == is_said
 
 
 @pytest.mark.parametrize(
@@ -361,7 +361,7 @@ def test_the_scale_of_costs_its_title_and_the_legend_begin_at_one_place() -> Non
     title, legend = (
         re.findall(pattern, drawn)[0]
         for pattern in (
-            r'translate\(([-\d.]+),[\d.]+\)"[^>]*>keepers lost',
+            r'translate\(([-\d.]+),[\d.]+\)"[^>]*>lost of 100',
             r'aria-label="Symbol legend[^>]*><g transform="translate\(([-\d.]+),',
         )
     )

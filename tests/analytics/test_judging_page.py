@@ -328,7 +328,7 @@ def test_a_suggestion_is_taken_only_where_it_can_be_told() -> None:
     assert told(None, False, noise=0.1) == "keeper; no fault stands out"
     assert told(None, True, noise=0.4) == "none, for the picture does not tell"
     assert told("noise", True, noise=0.7) == "none, for the picture does not tell; perhaps noise (probability 0.70)"
-    assert suggestion_words(None, None) == "not examined yet (thirdstop examine)"
+    assert suggestion_words(None, None) == "none, not examined yet (thirdstop examine)"
 
 
 def test_journals_are_told_apart_by_where_they_are_without_saying_it(tmp_path: Path) -> None:

@@ -288,7 +288,7 @@ def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
         ({"ev100": "8", "pace": "flying"}, "'flying' is no pace this journal knows."),
         ({"ev100": "8", "body": "<b>"}, "There is no body '<b>' in this journal."),
         ({"ev100": "8", "widest": "wide"}, "'wide' is no f-number."),
-        ({"ev100": "8", "camera-support": "tripod"}, "'camera-support' is no field of a plan."),
+        ({"ev100": "8", "camera-support": "tripod"}, "'camera-support' is no field of a plan, so nothing was planned."),
     ],
 )
 def test_what_a_plan_cannot_take_is_said_and_the_form_stays_filled(

@@ -166,7 +166,7 @@ def test_the_page_that_is_shown_is_marked_in_the_list_of_pages(browser: Browser,
 def test_where_one_judges_on_a_phone_the_keys_are_in_sight_from_the_start(browser: Browser, link: str) -> None:
     page = opened(browser, link, "/judge/1?all=1")
     page.wait_for_selector("#judge[data-state=ready]")
-    assert page.locator("#suggested").inner_text() == "Suggested: not examined yet (thirdstop examine)."
+    assert page.locator("#suggested").inner_text() == "Suggested: none, not examined yet (thirdstop examine)."
     assert not page.locator("#take").is_visible()  # nothing is there to take
     for key in ("keeper", "reject", "back", "chosen", "facts"):
         box = page.locator(f"#{key}").bounding_box()

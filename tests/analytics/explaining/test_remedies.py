@@ -262,7 +262,8 @@ def test_noise_that_should_not_show_is_not_said_to_be_mended() -> None:
     """A reject for noise by the photographer, though by its settings a pixel so large shows none."""
     clean = explain(frame("noise", pixel_pitch_um=24.0), {})
     assert clean.fixes.need_basis == (
-        "an example: noise of 0.3 levels of 255 of this small picture hardly shows, so look for another cause"
+        "an example: by the settings, noise of 0.3 levels of 255 of this small picture should hardly show; its picture "
+        "has not been examined"
     )
     assert re.search(
         r"would have had less noise \(1 stop more light, signal to noise from \d+ to \d+\)", clean.sentence

@@ -88,8 +88,8 @@ def test_what_is_missing_is_said_with_what_would_give_it() -> None:
     own = replace(OWN, freeze=Limit(math.log2(1 / 30), True))
     found = plan(dark, own)
     assert plan_sentence(found, own) == (
-        "Not enough light: at 1/320, f/4, ISO 3200 the frame is 2.3 stops too dark; the time is what your own "
-        "hand-held limit allows, less half a stop or more."
+        "Not enough light: at 1/320, f/4, ISO 3200 the frame is 2.3 stops too dark; the time is half a stop or "
+        "more faster than your own hand-held limit."
     )
     assert ways_to_light(found, dark, own) == [
         "A monopod gives about 1.7 of the 2.3 stops.",

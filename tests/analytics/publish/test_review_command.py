@@ -219,7 +219,7 @@ def test_a_review_says_who_you_are(journal: Path, tmp_path: Path) -> None:
     first, *others = html.split('<section class="page"')[1:]
     spoken_to = "“you” is the photographer, and commands are theirs to run."
     assert f"On the other pages {spoken_to}" in first and f"On this page {spoken_to}" not in first
-    assert all(f"On this page {spoken_to}" in page for page in others)
+    assert all(f"On this page {spoken_to}" in page for page in others if not page.startswith(' id="chosen"'))
 
 
 def test_a_review_counts_only_what_it_would_have_held_as_left_out(
