@@ -69,6 +69,7 @@ NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 
 def surer(lines: list[HabitLine]) -> str:
+    """What is waited for, and what would make all costs surer."""
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
     waiting = ""
     for kind, needed in NEEDED.items():
@@ -151,6 +152,7 @@ def price_words(line: HabitLine) -> str:
 
 
 def surer_habit(line: HabitLine) -> str:
+    """What would make one cost surer, or make the habit seen."""
     if not line.n_frames:
         return how_to_see(BY_KEY[line.key].needs, line.unstated)
     if not line.is_enough:

@@ -112,6 +112,8 @@ def depth_words(found: Plan, outing: Outing) -> list[str]:
 
 def _steadier(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     """What a monopod and a tripod give; a tripod is not named where it gives no more than a monopod."""
+    if found.time_limit != "hands":
+        return []
     ways, most = [], SMALLEST_STOPS
     for support in ("monopod", "tripod"):
         steadier = plan(replace(outing, support=support), own)

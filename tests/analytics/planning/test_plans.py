@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.pages.plan import limit_lines, plan_sentence, settings_name, ways_to_light
+from analytics.pages.plan import depth_words, limit_lines, plan_sentence, settings_name, ways_to_light
 from analytics.pages.series_words import series_found, series_none, series_values
 from analytics.planning.outing import MARGIN_STOPS, Outing, plan
 from analytics.planning.own_limits import Limit, OwnLimits, known_of_tables, limits_to_keep, own_limits
@@ -265,3 +266,25 @@ def test_the_simulated_photographer_designs_and_reads_a_series(
     assert said(capsys, "series", "99", *where, code=1) == (
         "Error: There is no session 99 in this journal.\n  Next: List them with: thirdstop sessions\n"
     )
+
+
+def test_the_limit_itself_is_offered_where_that_is_enough() -> None:
+    """What is missing is no more than the margin: the time may as well be at the limit."""
+    dusk = replace(OUTING, ev100=7.0)
+    found = plan(dusk, OWN)
+    assert 0.2 < found.missing_stops < MARGIN_STOPS
+    assert ways_to_light(found, dusk, OWN)[0] == (
+        "1/250 would do it, with nothing to spare: at the limit a tenth of the frames is lost."
+    )
+    darker = replace(OUTING, ev100=5.0)
+    assert "nothing to spare" not in " ".join(ways_to_light(plan(darker, OWN), darker, OWN))
+
+
+def test_an_aperture_that_is_closed_for_depth_is_explained_and_no_wider_lens_is_offered() -> None:
+    deep = replace(OUTING, ev100=5.0, focal_length_35mm=50.0, focal_length_mm=50.0, widest_f_number=1.8,
+                   priority="depth", subject_distance_m=5.0, subject_depth_m=2.5)  # fmt: skip
+    found = plan(deep, OWN)
+    assert found.is_deep_enough and found.aperture_stops > 2 * math.log2(1.8) + 0.3
+    assert re.fullmatch(r"f/[\d.]+ is the widest that holds the subject\.", *depth_words(found, deep))
+    assert not any(way.startswith("A lens") for way in ways_to_light(found, deep, OWN))
+    assert depth_words(plan(OUTING, OWN), OUTING) == []
