@@ -82,7 +82,7 @@ def _print_habit(page: HabitPage) -> None:
     if page.given_on:
         say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")
     elif page.is_worth_a_try and page.follows_other:
-        say("You are following advice on another habit; one at a time, or nobody can tell which of them worked.")
+        say("Advice on another habit was given already; one at a time, or nobody can tell which of them worked.")
     elif page.is_worth_a_try:
         say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
 

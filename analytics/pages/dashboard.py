@@ -27,7 +27,7 @@ QUESTIONS = {
     "exposure_time": "How many do you keep at each exposure time?",
     "iso": "How many do you keep at each ISO?",
     "f_number": "How many do you keep at each aperture?",
-    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35 mm-equivalent)?",
+    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35\u00a0mm-equivalent)?",
 }
 HEADINGS = {
     "exposure_time": "Exposure time",

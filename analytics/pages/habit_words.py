@@ -62,22 +62,30 @@ def habits_sentence(lines: list[HabitLine]) -> str:
     return f"{NUMBERS.get(len(costly), str(len(costly)))} habits cost you keepers beyond chance; {said}"
 
 
-#: What it takes to tell the cost of a habit, by its kind.
+#: What it takes to tell the cost of a habit: of its kind, or where frames with it are enough already.
 NEEDED = {"setting": f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions are needed"}
 NEEDED["label"] = f"{NEEDED['setting']}, and as many without it"
+NEEDED["others"] = f"{ENOUGH_FRAMES} judged frames in {ENOUGH_SESSIONS} sessions without it are needed"
 NUMBERS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
+
+
+def _lacking(line: HabitLine) -> str:
+    """What there is too little of, as `NEEDED` knows it."""
+    return "others" if line.n_frames >= ENOUGH_FRAMES and line.n_sessions >= ENOUGH_SESSIONS else line.kind
 
 
 def surer(lines: list[HabitLine]) -> str:
     """What is waited for, and what would make all costs surer."""
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
     waiting = ""
-    for kind, needed in NEEDED.items():
-        names = [f"“{line.name}”" for line in few if line.kind == kind]
+    for lacking, needed in NEEDED.items():
+        names = [f"“{line.name}”" for line in few if _lacking(line) == lacking]
         listed = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
         each = " each" if len(names) > 1 else ""
         waiting += f"Not enough yet for {listed}: {needed}{each}. " if names else ""
-    return f"{waiting}To make a cost surer, name the faults of every reject and log more sessions, not longer ones."
+    # where all sessions are so short that each frame shows a habit, it is longer ones that are missing
+    longer = "" if any(_lacking(line) == "others" for line in few) else ", not longer ones"
+    return f"{waiting}To make a cost surer, name the faults of every reject and log more sessions{longer}."
 
 
 def counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) -> str:
@@ -156,5 +164,5 @@ def surer_habit(line: HabitLine) -> str:
     if not line.n_frames:
         return how_to_see(BY_KEY[line.key].needs, line.unstated)
     if not line.is_enough:
-        return f"{capital(NEEDED[line.kind])}; {line.n_frames} in {line.n_sessions} show it."
+        return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it."
     return "More sessions make this number surer, longer bursts do not; naming the fault of every reject helps too."

@@ -15,6 +15,7 @@ from visiting import MENTOR, plain, served
 from analytics.charts.keeper_rates import STEP_PX, TWO_LINES_PX, following_chart
 from analytics.dashboards.templating import environment
 from analytics.dataset import OpenJournal
+from analytics.pages.habit_words import surer, surer_habit
 from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits_page, habits_sentence
 from analytics.pages.judged import ground
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
@@ -317,3 +318,17 @@ def test_a_wide_interval_that_leaves_no_change_out_asks_by_how_much() -> None:
         "It cannot be told yet by how much your keeping changed: over 20 judged sessions the change lies between +13 "
         "and +75 of 100"
     )
+
+
+def test_where_every_frame_shows_a_habit_it_is_frames_without_it_that_are_missing() -> None:
+    with_it = replace(habit_line(1.0, 0.0, 2.0, is_costly=False), is_enough=False)
+    assert surer([with_it]) == (
+        "Not enough yet for “long bursts”: 30 judged frames in 5 sessions without it are needed. To make a cost surer, "
+        "name the faults of every reject and log more sessions."
+    )
+    assert surer_habit(with_it) == "30 judged frames in 5 sessions without it are needed; 1,713 in 36 show it."
+    few = replace(with_it, n_frames=12, n_sessions=3)
+    assert surer([few]).startswith(
+        "Not enough yet for “long bursts”: 30 judged frames in 5 sessions are needed, and as"
+    )
+    assert surer([few]).endswith("log more sessions, not longer ones.")
