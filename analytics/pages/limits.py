@@ -25,7 +25,8 @@ from analytics.statistics.limits import ENOUGH_NEAR, KINDS, fit_limits, limits_o
 from analytics.statistics.plan import more_sessions_of
 from analytics.statistics.rates import keeper_rates
 from analytics.statistics.speaking import speaking
-from journal.notation import format_count
+from journal.notation import format_count, parse_exposure_time
+from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -278,7 +279,9 @@ def lost_beyond(line: LimitLine) -> str:
         further = FURTHER[line.kind]
         return f"No frame counted is {further} than {_reach_name(line)}, so how much {further} it may be is not known"
     is_known = math.isfinite(found.focal_length_35mm)
-    at = value_name(line.kind, line.estimate, found.focal_length_35mm if is_known else REFERENCE_MM)
+    at = value_name(line.kind, line.estimate, REFERENCE_MM)
+    if line.kind == "hand-held" and is_known:
+        at = fastest_counted(line.estimate, found.focal_length_35mm)
     where = {
         "hand-held": f"hand-held at {_focal_length(found)}{'' if found.is_of_one else OTHER_LENGTHS}, {line.name}",
         "freeze": f"with {line.name}",
@@ -290,6 +293,19 @@ def lost_beyond(line: LimitLine) -> str:
         counted = f"{format_count(found.n_frames, 'frame')} in {format_count(found.n_sessions, 'session')}"
         return f"{place} there are too few frames to say how many you lose to {LOST_TO[line.kind]}: {counted}"
     return f"{place} you lose {found.share} of 100 frames to {LOST_TO[line.kind]}"
+
+
+def fastest_counted(limit: float, focal_length: float) -> str:
+    """The fastest time of a camera that counts as at a hand-held limit, at a focal length.
+
+    Frames count from the third of a stop that the limit is told in, by the time that their camera wrote: 1/6 is not
+    1/6.35, and at another length the thirds lie elsewhere.
+    """
+    third = math.floor(3 * (limit - math.log2(focal_length))) - 2
+    names = (nominal_time_name(2 * (third + step)) for step in range(6))
+    return next(
+        name for name in names if round(3 * math.log2(parse_exposure_time(name) * focal_length)) >= round(3 * limit)
+    )
 
 
 def _reach_name(line: LimitLine) -> str:

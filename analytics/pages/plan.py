@@ -83,8 +83,9 @@ def ways_to_light(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     if is_open and wider >= 2 * math.log2(_widest_made(outing.focal_length_35mm)) - SMALLEST_STOPS:
         lens = nominal_f_number_name(2 * round(3 * wider))
         ways.append(f"A lens that opens to {lens} would do it, with less depth of field.")
+    kept = " than you keep" if own.highest_iso.is_own else ""
     if higher <= HIGHEST_STOPS + SMALLEST_STOPS:
-        ways.append(f"{nominal_iso_name(2 * round(3 * higher))} would do it, with more noise than you keep.")
+        ways.append(f"{nominal_iso_name(2 * round(3 * higher))} would do it, with more noise{kept}.")
     ways.append(
         "Flash can do it as far as it reaches, where it is allowed; not near infants, animals, drivers or people with "
         "photosensitive epilepsy."
@@ -98,6 +99,9 @@ def _slower(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     if limited_by == "nothing" or found.missing_stops > slowest + MARGIN_STOPS - found.time_stops + SMALLEST_STOPS:
         return []
     time = nominal_time_name(2 * round(3 * (found.time_stops + found.missing_stops)))
+    limit = own.hand_held if limited_by == "hands" or own.freeze is None else own.freeze
+    if not limit.is_own:
+        return [f"{time} would do it, with nothing to spare of the usual limit; yours is not known yet."]
     return [f"{time} would do it, with nothing to spare: at the limit a tenth of the frames is lost."]
 
 

@@ -15,8 +15,18 @@ from analytics.dataset.share import judged_share
 from analytics.pages.judged import Ground
 from analytics.pages.judged import ground as ground_of
 from analytics.pages.limit_words import axis_names, interval_name, limit_name, untold_sentences, value_name
-from analytics.pages.limits import LimitLine, beyond_limit, limit_fits, limits_page, limits_sentence, lost_beyond
+from analytics.pages.limits import (
+    LimitLine,
+    beyond_limit,
+    fastest_counted,
+    limit_fits,
+    limits_page,
+    limits_sentence,
+    lost_beyond,
+)
 from analytics.statistics.limits import KINDS, counts_of
+from journal.notation import parse_exposure_time
+from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -253,3 +263,12 @@ def test_limits_that_are_not_told_are_counted_each_or_together() -> None:
         "(7 frames in 2 sessions). Frames of 3 sessions are needed."
     ]
     assert untold_sentences("iso", [], 3) == []
+
+
+@pytest.mark.parametrize("focal_length", [14, 35, 54, 85, 100, 200, 307, 600])
+def test_the_time_of_a_limit_at_a_focal_length_is_the_fastest_that_counts(focal_length: int) -> None:
+    """A frame at 1/6 with 35 mm is lost at a limit of 1/15 at 100 mm, so no picture is faster than the sentence."""
+    times = [parse_exposure_time(nominal_time_name(2 * third)) for third in range(-36, 15)]
+    for limit in np.arange(-2.0, 5.0, 0.05):
+        counted = [time for time in times if round(3 * math.log2(time * focal_length)) >= round(3 * limit)]
+        assert parse_exposure_time(fastest_counted(float(limit), focal_length)) == min(counted)

@@ -276,6 +276,11 @@ def test_the_limit_itself_is_offered_where_that_is_enough() -> None:
     assert ways_to_light(found, dusk, OWN)[0] == (
         "1/250 would do it, with nothing to spare: at the limit a tenth of the frames is lost."
     )
+    usual = replace(OWN, hand_held=Limit(0.0, False), highest_iso=Limit(5.0, False))
+    assert ways_to_light(plan(dusk, usual), dusk, usual)[0] == (
+        "1/250 would do it, with nothing to spare of the usual limit; yours is not known yet."
+    )
+    assert "with more noise." in " ".join(ways_to_light(plan(dusk, usual), dusk, usual))
     darker = replace(OUTING, ev100=5.0)
     assert "nothing to spare" not in " ".join(ways_to_light(plan(darker, OWN), darker, OWN))
 
