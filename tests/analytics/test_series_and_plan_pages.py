@@ -339,7 +339,7 @@ class TestInABrowser:
         page.get_by_label("light, EV at ISO 100").fill("3")
         page.get_by_label("subject pace").select_option("walking")
         page.get_by_role("button", name="Plan this outing").click()
-        assert page.get_by_role("heading", level=1).inner_text().startswith("Start with 1/")
+        assert page.get_by_role("heading", level=1).inner_text().startswith("Not enough light: at 1/")
         assert page.get_by_label("subject pace").input_value() == "walking"
         assert "photosensitive epilepsy" in page.locator("main").inner_text()
         assert seen.complaints == [] and barriers(page) == []
