@@ -36,11 +36,12 @@ ROOM_PX = 5
 OUTSIDE = 0.4
 #: The data of a chart whose lines are given beside it.
 LINES = "lines"
-#: What the lines are enough for, as an expression of Vega, for in a browser other lines may come.
+#: What the lines are enough for, as an expression of Vega, for in a browser other lines may come. Where there is no
+#: line it is both: a legend of nothing has no end, and makes a page of thirty million pixels.
 _FOUND = f"pluck(data('{LINES}'), 'evidence')"
-NAMED = (
-    f"slice(['{ENOUGH}', '{YET}'], indexof({_FOUND}, '{ENOUGH}') < 0 ? 1 : 0, indexof({_FOUND}, '{YET}') < 0 ? 1 : 2)"
-)
+_FIRST = f"indexof({_FOUND}, '{ENOUGH}') < 0 && indexof({_FOUND}, '{YET}') >= 0 ? 1 : 0"
+_LAST = f"indexof({_FOUND}, '{YET}') < 0 && indexof({_FOUND}, '{ENOUGH}') >= 0 ? 1 : 2"
+NAMED = f"slice(['{ENOUGH}', '{YET}'], {_FIRST}, {_LAST})"
 SUBTITLE = "dot: rate; bar: 95 % interval; right: frames · bursts"
 
 

@@ -10,10 +10,12 @@ import pytest
 import vl_convert
 
 from analytics.charts.keeper_rates import (
+    ENOUGH,
     EVIDENCE,
     KEEPER,
     LINES,
     NOT_ENOUGH,
+    YET,
     following_chart,
     keeper_rate_chart,
     shown_line,
@@ -77,7 +79,7 @@ def test_the_legend_names_what_the_lines_are_enough_for_and_nothing_else(rows: l
     chart = following_chart(tuple(row["label"] for row in ROWS), "How many do you keep at each time?", True)
     lines = [{**shown_line(row), "place": "inside"} for row in rows]
     whole = keeper_rate_chart(rows, "How many do you keep at each time?", "You keep 70.")
-    named = [name for row, name in zip(ROWS, EVIDENCE, strict=True) if row in rows]
+    named = [name for row, name in zip(ROWS, EVIDENCE, strict=True) if row in rows] or list(EVIDENCE)
     for spec in (whole, {**chart, "datasets": {LINES: lines}}):
         assert re.findall(r">(enough to compare|not enough yet)<", drawn(spec)) == named
 
@@ -142,3 +144,14 @@ def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_o
         "value": 1,
     }
     assert chart["title"]["subtitle"][1] == "click a line: its frames"
+
+
+@pytest.mark.parametrize("labels", [(), ("1/500", "1/60")])
+def test_where_no_judged_frame_is_chosen_the_chart_is_empty_and_no_higher_than_its_lines(
+    labels: tuple[str, ...],
+) -> None:
+    chart = following_chart(labels, "How many do you keep at each exposure time?", True)
+    svg = drawn({**chart, "datasets": {LINES: []}}, 400)
+    heights = re.findall(r'<svg[^>]* height="([\d.e+]+)"', svg)
+    assert len(heights) == 1 and 100 < float(heights[0]) < 400
+    assert ENOUGH in svg and YET in svg
