@@ -74,8 +74,8 @@ def _lacking(line: HabitLine) -> str:
     return "others" if line.n_frames >= ENOUGH_FRAMES and line.n_sessions >= ENOUGH_SESSIONS else line.kind
 
 
-def surer(lines: list[HabitLine]) -> str:
-    """What is waited for, and what would make all costs surer."""
+def surer(lines: list[HabitLine], n_judged: int) -> str:
+    """What is waited for, and what would make all costs surer; `n_judged` frames are judged in all."""
     few = [line for line in lines if line.n_frames and not line.is_enough and line.key != WATCH]
     waiting = ""
     for lacking, needed in NEEDED.items():
@@ -84,7 +84,8 @@ def surer(lines: list[HabitLine]) -> str:
         each = " each" if len(names) > 1 else ""
         waiting += f"Not enough yet for {listed}: {needed}{each}. " if names else ""
     # where all sessions are so short that each frame shows a habit, it is longer ones that are missing
-    longer = "" if any(_lacking(line) == "others" for line in few) else ", not longer ones"
+    is_short = any(_lacking(line) == "others" or line.n_frames == n_judged for line in few)
+    longer = "" if is_short else ", not longer ones"
     return f"{waiting}To make a cost surer, name the faults of every reject and log more sessions{longer}."
 
 
@@ -159,10 +160,11 @@ def price_words(line: HabitLine) -> str:
     )
 
 
-def surer_habit(line: HabitLine) -> str:
-    """What would make one cost surer, or make the habit seen."""
+def surer_habit(line: HabitLine, n_judged: int) -> str:
+    """What would make one cost surer, or make the habit seen; `n_judged` frames are judged in all."""
     if not line.n_frames:
         return how_to_see(BY_KEY[line.key].needs, line.unstated)
     if not line.is_enough:
-        return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it."
+        none = ", none is without it" if line.n_frames == n_judged else ""
+        return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it{none}."
     return "More sessions make this number surer, longer bursts do not; naming the fault of every reject helps too."

@@ -185,7 +185,7 @@ def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10,
         sentence=ground.missing or habits_sentence(lines),
         judged=ground.said,
         lines=lines,
-        surer=unstated_sentence(ground.frames) + surer(lines) if lines else "",
+        surer=unstated_sentence(ground.frames) + surer(lines, len(ground.frames)) if lines else "",
         given=_given(journal),
         light=light_sentence(light_found(ground, level)),
     )
@@ -277,7 +277,7 @@ def habit_page(
         counter=frame_cards(journal, spread(journal, may_show(counter) if may_show else counter, FRAMES_SHOWN)),
         evidence_ids=evidence["frame_id"].tolist(),
         counter_ids=counter["frame_id"].tolist(),
-        surer=surer_habit(line),
+        surer=surer_habit(line, len(ground.frames)),
     )
 
 

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 #: Longest question, and the most of them.
 MAX_QUESTION, MAX_QUESTIONS = 500, 20
 HOW = (
-    "Thank you for going through this. Comment on {}a session, a frame, a habit or the whole; under a frame "
-    "you can also say whether you would have kept it, and if not, name its faults. A keeper is a frame that the "
-    "photographer would show, a reject one that they would not. Then save the comments file at the "
+    "Thank you for going through this. Comment on {}a session, a frame, a habit or the whole; under a frame whose "
+    "picture is in this file you can also say whether you would have kept it, and if not, name its faults. A keeper is "
+    "a frame that the photographer would show, a reject one that they would not. Then save the comments file at the "
     "foot of the page and send it back. Nothing leaves this file by itself.",
     "On the other pages “you” is the photographer, and commands are theirs to run. Estimates are of the whole journal; "
     "the sessions shown are those that were chosen for this review, with their frames.",

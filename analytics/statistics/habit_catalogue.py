@@ -180,7 +180,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "noise",
         time=2,
         iso=-2,
-        needs=("subject_pace",),
+        needs=("subject_pace", "is_stabilised"),
     ),
     Habit(
         "stopped_down",

@@ -376,9 +376,12 @@ def test_what_was_not_planned_or_has_no_pace_cannot_be_told_from_what_was_kept_t
         lines = {line["key"]: line for line in found(capsys, "habits", "--journal", path)["habits"]}
         return lines["off_plan"]["unstated"], lines["needlessly_fast"]["unstated"]
 
-    planned, pace = "which settings were planned", "how fast the subject was"
+    planned, steady = "which settings were planned", "whether body and lens are stabilised"
+    pace = f"how fast the subject was and {steady}"  # by hand both decide how slow a time may be
     nothing = "planned_iso_min = null, planned_iso_max = null, planned_exposure_time_min_s = null, "
     nothing += "planned_exposure_time_max_s = null, planned_f_number_min = null, planned_f_number_max = null"
     assert unstated(f"update sessions set {nothing}, subject_pace = null") == (planned, pace)
     assert unstated("update sessions set planned_iso_min = 50, planned_iso_max = 102400") == ("", pace)
-    assert unstated("update sessions set subject_pace = 'walking'") == ("", "")
+    assert unstated("update sessions set subject_pace = 'walking'") == ("", steady)
+    assert unstated("update frames set is_stabilised = 0") == ("", "")
+    assert unstated("update frames set is_stabilised = null, camera_support = 'tripod'") == ("", "")

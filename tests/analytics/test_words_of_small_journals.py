@@ -322,13 +322,16 @@ def test_a_wide_interval_that_leaves_no_change_out_asks_by_how_much() -> None:
 
 def test_where_every_frame_shows_a_habit_it_is_frames_without_it_that_are_missing() -> None:
     with_it = replace(habit_line(1.0, 0.0, 2.0, is_costly=False), is_enough=False)
-    assert surer([with_it]) == (
+    assert surer([with_it], 3000) == (
         "Not enough yet for “long bursts”: 30 judged frames in 5 sessions without it are needed. To make a cost surer, "
         "name the faults of every reject and log more sessions."
     )
-    assert surer_habit(with_it) == "30 judged frames in 5 sessions without it are needed; 1,713 in 36 show it."
+    assert surer_habit(with_it, 3000) == "30 judged frames in 5 sessions without it are needed; 1,713 in 36 show it."
     few = replace(with_it, n_frames=12, n_sessions=3)
-    assert surer([few]).startswith(
+    assert surer([few], 30).startswith(
         "Not enough yet for “long bursts”: 30 judged frames in 5 sessions are needed, and as"
     )
-    assert surer([few]).endswith("log more sessions, not longer ones.")
+    assert surer([few], 30).endswith("log more sessions, not longer ones.")
+    assert surer([few], 12).endswith("log more sessions.") and surer_habit(few, 12).endswith(
+        "12 in 3 show it, none is without it."
+    )
