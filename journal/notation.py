@@ -231,6 +231,11 @@ def format_none_of(number: int, noun: str) -> str:
     return f"No {noun}" if number == 1 else f"None of the {format_count(number, noun)}"
 
 
+def format_names(names: Sequence[str]) -> str:
+    """Names in a row: a; a and b; a, b and c."""
+    return " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+
+
 def capital(text: str) -> str:
     """The text with a capital to begin a sentence."""
     return text[:1].upper() + text[1:]

@@ -21,6 +21,7 @@ from journal.notation import (
     SMALLEST_SPREAD_PX,
     format_exposure_time,
     format_f_number,
+    format_names,
     format_rounded_distance,
     format_spread,
 )
@@ -128,8 +129,7 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
 
 
 def _are(names: Sequence[str]) -> str:
-    *first, last = names
-    return f"{', '.join(first)} and {last} are" if first else f"{last} is"
+    return f"{format_names(names)} {'is' if len(names) == 1 else 'are'}"
 
 
 def _unknown_settings(*sides: FrameFacts) -> Iterator[str]:

@@ -20,7 +20,7 @@ from analytics.explaining.remedies import NOT_EXAMINED
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
-from journal.notation import SMALLEST_SPREAD_PX, format_rounded_distance, format_signed, format_spread
+from journal.notation import SMALLEST_SPREAD_PX, format_names, format_rounded_distance, format_signed, format_spread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -201,12 +201,8 @@ def _blur_notes(budget: BlurBudget, next_step: str) -> tuple[str, ...]:
     if unknown and len(unknown) < len(budget.parts):
         size = "the size of " if any(part.against for part in budget.parts) else ""
         verb = "is" if size or len(unknown) == 1 else "are"
-        notes.append(f"No shares are told: {size}{_listed(unknown)} {verb} not known.")
+        notes.append(f"No shares are told: {size}{format_names(unknown)} {verb} not known.")
     return tuple(filter(None, [*notes, next_step]))
-
-
-def _listed(names: list[str]) -> str:
-    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analytics.pages.unstated import how_to_see
 from analytics.statistics.habit_catalogue import BY_KEY
 from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS
-from journal.notation import capital, format_count
+from journal.notation import capital, format_count, format_names
 
 if TYPE_CHECKING:
     from analytics.pages.habits import HabitLine
@@ -17,12 +17,6 @@ if TYPE_CHECKING:
 WATCH = "weekend"
 #: What a fault that a habit leads to is called.
 FAULTS = {"shake": "camera shake", "motion": "subject motion", "focus": "missed focus", "noise": "noise"}
-#: Words for the light by which a session's frames can show a habit, by the kind of light.
-LIGHT_WORDS = {
-    "snow": "snow or hoar frost",
-    "night": "night, moonlight, stars or street lamps",
-    "stage": "a stage, spotlights or footlights",
-}
 
 
 def fault_name(habit: Habit) -> str:
@@ -80,9 +74,8 @@ def surer(lines: list[HabitLine], n_judged: int) -> str:
     waiting = ""
     for lacking, needed in NEEDED.items():
         names = [f"“{line.name}”" for line in few if _lacking(line) == lacking]
-        listed = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
         each = " each" if len(names) > 1 else ""
-        waiting += f"Not enough yet for {listed}: {needed}{each}. " if names else ""
+        waiting += f"Not enough yet for {format_names(names)}: {needed}{each}. " if names else ""
     # where all sessions are so short that each frame shows a habit, it is longer ones that are missing
     is_short = any(_lacking(line) == "others" or line.n_frames == n_judged for line in few)
     longer = "" if is_short else ", not longer ones"

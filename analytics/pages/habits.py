@@ -10,7 +10,6 @@ import numpy as np
 
 from analytics import queries
 from analytics.pages.habit_words import (
-    LIGHT_WORDS,
     WATCH,
     counted,
     habit_sentence,
@@ -25,7 +24,7 @@ from analytics.pages.habit_words import (
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.pages.shortage import light_found, light_sentence
 from analytics.pages.unstated import unstated, unstated_sentence
-from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE
+from analytics.statistics.habit_catalogue import BY_KEY, CATALOGUE, LIGHT_WORDS
 from analytics.statistics.habits import exposed, habits
 from journal.errors import JournalError
 

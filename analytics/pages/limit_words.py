@@ -40,7 +40,9 @@ WHICH_FRAMES = (
 )
 #: Focal length that hand-held limits are said for where no other is nearer at hand [mm, 35 mm-equivalent].
 REFERENCE_MM = 100.0
-REFERENCE = f"Times at {REFERENCE_MM:.0f} mm are for a 35 mm-equivalent focal length."
+REFERENCE = (
+    f"At a limit 10 of 100 frames are lost. Times at {REFERENCE_MM:.0f} mm are for a 35 mm-equivalent focal length."
+)
 #: What a table of counts begins with, by kind of limit.
 COUNTED_BY = {
     "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analytics.pages.advice import advice_sentence
 from analytics.pages.habits import habit_page
-from analytics.pages.limit_words import COUNTED_BY, HEADINGS, WHICH_FRAMES
+from analytics.pages.limit_words import COUNTED_BY, HEADINGS, REFERENCE, WHICH_FRAMES
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Say, Table, Text
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.notation import capital, format_count
@@ -36,7 +36,7 @@ def build_limits(material: Material) -> Page:
         blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey, links))
         blocks.append(
             Text(
-                "At a limit 10 of 100 frames are lost. Times at 100 mm are for a 35 mm-equivalent focal length.",
+                REFERENCE,
                 is_aside=True,
             )
         )

@@ -37,6 +37,12 @@ LONG_BURST, FIRST_BURSTS, LATE = 13, 2, 0.75
 BACKLIGHT_NEEDS = 0.5
 #: Farther from what the light asks for than this is a choice, not a rounding [stops].
 OFF_STOPS = 0.7
+#: Words for the light by which a session's frames can show a habit, by the kind of light.
+LIGHT_WORDS = {
+    "snow": "snow or hoar frost",
+    "night": "night, moonlight, stars or street lamps",
+    "stage": "a stage, spotlights or footlights",
+}
 #: What an exposure is compared with, in words.
 LIGHT = "the light (as stated for the session, and as it changed from burst to burst)"
 
@@ -131,6 +137,14 @@ def _changes_settings(scene: Scene) -> Booleans:
     return sums(cells.burst, spread.astype(np.float64), n_bursts)[cells.burst] > 0
 
 
+def _off_in(light: str, side: str) -> str:
+    """What frames count as exposed to one side of a kind of light."""
+    return (
+        f"frames without flash, the light described as {LIGHT_WORDS[light]}, exposed over {OFF_STOPS:g} stops {side} "
+        f"{LIGHT}"
+    )
+
+
 CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "slow_by_hand",
@@ -207,7 +221,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_snow",
         "grey snow",
-        f"frames without flash, the light described as snow or hoar frost, exposed over 0.7 stops below {LIGHT}",
+        _off_in("snow", "below"),
         lambda s: s.cells.light_kind.where("snow") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give snow a stop more.",
         "exposure",
@@ -218,8 +232,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_at_night",
         "too dark at night",
-        "frames without flash, the light described as night, moonlight, stars or street lamps, exposed over 0.7 stops "
-        f"below {LIGHT}",
+        _off_in("night", "below"),
         lambda s: s.cells.light_kind.where("night") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give night frames a stop more. Stand only where you would stand without a camera; local rules come first.",
         "exposure",
@@ -230,8 +243,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "over_on_stage",
         "burnt-out stage light",
-        "frames without flash, the light described as a stage, spotlights or footlights, exposed over 0.7 stops above "
-        f"{LIGHT}",
+        _off_in("stage", "above"),
         lambda s: s.cells.light_kind.where("stage") & s.no_flash & (s.cells.exposure_error_stops > OFF_STOPS),
         "Give lit faces on a dark stage a stop less.",
         "exposure",

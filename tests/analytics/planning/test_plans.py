@@ -286,8 +286,16 @@ def test_the_limit_itself_is_offered_where_that_is_enough() -> None:
 
 
 def test_an_aperture_that_is_closed_for_depth_is_explained_and_no_wider_lens_is_offered() -> None:
-    deep = replace(OUTING, ev100=5.0, focal_length_35mm=50.0, focal_length_mm=50.0, widest_f_number=1.8,
-                   priority="depth", subject_distance_m=5.0, subject_depth_m=2.5)  # fmt: skip
+    deep = replace(
+        OUTING,
+        ev100=5.0,
+        focal_length_35mm=50.0,
+        focal_length_mm=50.0,
+        widest_f_number=1.8,
+        priority="depth",
+        subject_distance_m=5.0,
+        subject_depth_m=2.5,
+    )
     found = plan(deep, OWN)
     assert found.is_deep_enough and found.aperture_stops > 2 * math.log2(1.8) + 0.3
     assert re.fullmatch(r"f/[\d.]+ is the widest that holds the subject\.", *depth_words(found, deep))
