@@ -7,6 +7,7 @@ stops, so that equal steps of exposure are equal steps on the page.
 from __future__ import annotations
 
 import json
+import math
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -20,11 +21,14 @@ if TYPE_CHECKING:
 HEIGHT = 240
 #: Room for half a ring at either end [px].
 SIDE_PX = 8
-#: What is drawn how; two lines, so that a phone shows all of it.
+#: What is drawn how, in lines that a phone shows all of.
 SUBTITLE = [
     "ring: share lost, larger for more frames",
-    "line: fitted; grey: your limit; bands: 95 % intervals",
+    "line: fitted, broken where no frame was counted",
+    "grey: your limit; bands: 95 % intervals",
 ]
+#: Of a line, what lies within the frames counted, and how it is drawn within and beyond them.
+WITHIN, BEYOND = "within", "beyond"
 #: A chart's area of a dot [px²] for one frame and for the most frames.
 SMALLEST, LARGEST = 12, 260
 
@@ -54,11 +58,9 @@ def limit_chart(
     labels = f"{json.dumps({str(stop): name for stop, name in names.items()})}[datum.value]"
     changed = {"scale": {"domain": ends}, "axis": {"values": sorted(names), "labelExpr": labels, "title": title}}
     layers = [with_scales(layer, {"x": changed}) for layer in shape["layer"]]
-    datasets = {
-        "limit": [place],
-        "curve": [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve],
-        "counts": _dots(counts),
-    }
+    shares = [{name: value if name == "dose" else 100 * value for name, value in row.items()} for row in curve]
+    dots = _dots(counts)
+    datasets = {"limit": [place], "curve": shares, "line": _parts(shares, dots), "counts": dots}
     words = {"title": {**shape["title"], "text": said[0]}, "description": " ".join(said)}
     return {**shape, "layer": layers, "datasets": datasets, **words}
 
@@ -74,10 +76,33 @@ def _shape(is_shown: bool) -> dict[str, Any]:
     band = curve.mark_area(opacity=BAND, color=REJECT, aria=False).encode(
         x=x, y=alt.Y("low:Q", scale=scale, axis=y_axis), y2="high:Q"
     )
-    line = curve.mark_line(color=REJECT, strokeWidth=2, aria=False).encode(x=x, y=alt.Y("estimate:Q", scale=scale))
+    dashes = alt.Scale(domain=[WITHIN, BEYOND], range=[[1, 0], [3, 4]])
+    line = alt.Chart(alt.NamedData(name="line")).mark_line(color=REJECT, strokeWidth=2, aria=False)
+    line = line.encode(
+        x=x,
+        y=alt.Y("estimate:Q", scale=scale),
+        strokeDash=alt.StrokeDash("where:N", scale=dashes, legend=None),
+        detail="part:N",
+    )
     marks = _limit_marks(along, x)
     chart = alt.layer(*(marks if is_shown else marks[:1]), band, line, _rings(x, scale))
     return finished(chart, HEIGHT, "?", SUBTITLE)
+
+
+def _parts(curve: Sequence[Mapping[str, float]], dots: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The fitted line before, within and beyond the frames counted; the parts meet, so that none leaves a gap."""
+    if not dots:
+        return [{**row, "part": 0, "where": BEYOND} for row in curve]
+    ends = min(dot["dose"] for dot in dots), max(dot["dose"] for dot in dots)
+    first = max((row["dose"] for row in curve if row["dose"] <= ends[0]), default=ends[0])
+    last = min((row["dose"] for row in curve if row["dose"] >= ends[1]), default=ends[1])
+    parts = ((BEYOND, -math.inf, first), (WITHIN, first, last), (BEYOND, last, math.inf))
+    return [
+        {**row, "part": part, "where": where}
+        for part, (where, low, high) in enumerate(parts)
+        for row in curve
+        if low <= row["dose"] <= high
+    ]
 
 
 def _dots(counts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

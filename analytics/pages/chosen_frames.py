@@ -112,7 +112,7 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
     said = filter_in_words(asked.chosen)
     return FramesPage(
         simulated=journal.simulated(),
-        sentence=f"{said}: {format_count(counts[asked.verdict], VERDICTS[asked.verdict])}.",
+        sentence=f"{said}: {_counted(asked.verdict, counts)}.",
         verdicts=[
             Verdict(format_count(counts[name], noun), None if name == asked.verdict else _address(asked, name, 1))
             for name, noun in VERDICTS.items()
@@ -124,6 +124,12 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
         later=_address(asked, asked.verdict, asked.page + 1) if asked.page < n_pages else None,
         counted=Asked(("exposure_time",), asked.chosen).address(),
     )
+
+
+def _counted(verdict: str, counts: dict[str, int]) -> str:
+    """How many frames a list has: 12 judged frames, or 4 rejects among 12 judged frames."""
+    judged = format_count(counts["judged"], VERDICTS["judged"])
+    return judged if verdict == "judged" else f"{format_count(counts[verdict], VERDICTS[verdict])} among {judged}"
 
 
 def _address(asked: AskedFrames, verdict: str, page: int) -> str:

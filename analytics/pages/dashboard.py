@@ -16,19 +16,13 @@ from analytics.pages.keepers import (
     no_frames,
     what_makes_it_surer,
 )
-from analytics.pages.keepers_page import frames_address
+from analytics.pages.keepers_page import QUESTIONS, frames_address
 from journal.notation import format_count
 
 if TYPE_CHECKING:
     from analytics.dataset import OpenJournal
 
-#: Settings of the page in its order, with the question that the chart answers.
-QUESTIONS = {
-    "exposure_time": "How many do you keep at each exposure time?",
-    "iso": "How many do you keep at each ISO?",
-    "f_number": "How many do you keep at each aperture?",
-    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35\u00a0mm-equivalent)?",
-}
+#: Settings of the page in its order.
 HEADINGS = {
     "exposure_time": "Exposure time",
     "iso": "ISO",
@@ -86,7 +80,7 @@ def dashboard(journal: OpenJournal) -> Dashboard:
             sentence=_sentence(totals),
             sessions=sessions,
             n_more_sessions=totals["n_sessions"] - len(sessions),
-            panels=[_panel(journal, setting, totals) for setting in QUESTIONS],
+            panels=[_panel(journal, setting, totals) for setting in HEADINGS],
         )
 
 

@@ -22,9 +22,10 @@ from analytics.pages.limits import (
 from analytics.pages.progress import ProgressPage, progress_page, together
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.statistics.limits import counts_of, curve_of
+from journal.notation import format_count
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping, Sequence
 
     import pandas as pd
 
@@ -46,7 +47,10 @@ AXES = {
 
 @dataclass(frozen=True, slots=True)
 class LimitPanel:
-    """One limit: the sentence, the chart, the counts of its table, the rejects at the limit and beyond."""
+    """One limit: the sentence, the chart, the counts of its table, the rejects at the limit and beyond.
+
+    `undrawn` says which counts the chart leaves to the table; empty where it shows all.
+    """
 
     line: LimitLine
     heading: str
@@ -54,6 +58,7 @@ class LimitPanel:
     sentence: str
     chart: dict[str, Any] | None
     counts: list[dict[str, Any]]
+    undrawn: str
     frames: list[FrameCard]
     n_rejects: int
 
@@ -132,7 +137,7 @@ def _panel(frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFra
     curve = curve_of(fitted, key, LEVEL)
     rows = [{"label": value_name(line.kind, row["dose"]), **row} for row in _records(counts[counts["key"] == key])]
     question, sentence = QUESTIONS[line.kind].format(name=line.name), f"{lost_beyond(line)}."
-    chart = None
+    chart, undrawn = None, ""
     if len(curve) and rows:
         limit = {"estimate": line.estimate, "low": line.low, "high": line.high, "label": line.shown}
         if line.bound == "at least":
@@ -141,6 +146,7 @@ def _panel(frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFra
         axis = AXES[line.kind], axis_names(line.kind, first, max(curve["dose"].max(), first + 1))
         shown = _records(curve[curve["dose"] >= first]), [row for row in rows if row["dose"] >= first]
         chart = limit_chart(*shown, limit, axis, (question, sentence))
+        undrawn = undrawn_counts(rows, first)
     rejects = frames[speak.has_fault & speak.at_or_beyond(fitted.rows.keys.index(key), line.estimate)]
     panel = LimitPanel(
         line=line,
@@ -149,10 +155,23 @@ def _panel(frames: pd.DataFrame, line: LimitLine, fits: Fits, counts: pd.DataFra
         sentence=sentence,
         chart=chart,
         counts=rows,
+        undrawn=undrawn,
         frames=[],
         n_rejects=len(rejects),
     )
     return panel, rejects
+
+
+def undrawn_counts(counts: Sequence[Mapping[str, Any]], first: float) -> str:
+    """What a chart that begins at `first` [stops] leaves to the table, in a sentence; empty where it shows all."""
+    before = [row for row in counts if row["dose"] < first and row["n_frames"]]
+    if not before:
+        return ""
+    n_frames, n_lost = (sum(row[name] for row in before) for name in ("n_frames", "n_faults"))
+    return (
+        f"The chart begins after {before[-1]['label']}: {format_count(n_frames, 'frame')} on the safe side, "
+        f"{n_lost or 'none'} of them lost, {'stands' if n_frames == 1 else 'stand'} in the table alone."
+    )
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:

@@ -241,7 +241,7 @@ def _measured_blur(one: Explanation) -> list[str]:
 def _suggestion(one: Explanation) -> Part:
     suggestion = one.facts.suggestion
     if suggestion is None:
-        told = "None: the picture has not been examined. Next: thirdstop examine"
+        told = "None: the picture has not been examined. Next, where its file is at hand: thirdstop examine"
         return Part("Suggestion", before=(told,))
     if suggestion.fault is None:
         told = "None, for the picture does not tell." if suggestion.is_unsure else "No fault stands out."
@@ -279,7 +279,7 @@ def _fixes(one: Explanation) -> Part:
 
 def _first_step(why: str) -> str:
     """What stands for how far, where only the direction is known; the command that would tell it ends the sentence."""
-    next_step = ": thirdstop examine" if why == NOT_EXAMINED else "."
+    next_step = "; where its file is at hand: thirdstop examine" if why == NOT_EXAMINED else "."
     return f"The ways here are a first step of one stop at most; {why}{next_step}"
 
 

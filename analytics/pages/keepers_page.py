@@ -36,7 +36,9 @@ QUESTIONS = {
     "f_number": "How many do you keep at each aperture?",
     "iso": "How many do you keep at each ISO?",
     "focal_length": "How many do you keep at each focal length?",
-    "stops_below_rule": "How many do you keep at each distance from the rule, 1/focal length (35\u00a0mm-equivalent)?",
+    "stops_below_rule": (
+        "How many do you keep above the rule (faster than 1/focal length, 35\u00a0mm-equivalent) and below it?"
+    ),
     "ev100": "How many do you keep at each EV?",
     "lens": "How many do you keep with each lens?",
     "body": "How many do you keep with each body?",

@@ -118,7 +118,8 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
     what = f"a {HEADINGS[kind][:1].lower()}{HEADINGS[kind][1:]}"
     said = []
     if few:
-        said.append(f"Too few frames yet to tell {what}: {_counted(few)}. Frames of {n_needed} sessions are needed.")
+        which = f"Too few frames yet that would show {LOST_TO[kind]}, so {what} cannot be told"
+        said.append(f"{which}: {_counted(few)}. Frames of {n_needed} sessions are needed.")
     if safe:
         said.append(f"No frame is near enough yet to tell {what}: {', '.join(safe)}.")
     return said

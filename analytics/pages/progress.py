@@ -35,8 +35,8 @@ MOST_POINTS = 120
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
-    "Judging some old frames again, without the old verdicts, tells whether you became milder; it is offered each "
-    "quarter where the sessions to judge are listed."
+    "Judging some old frames again, without the old verdicts, tells whether you became milder; the page to "
+    "judge on offers it each quarter."
 )
 
 

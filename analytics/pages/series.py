@@ -280,11 +280,17 @@ def _design(aim: Aim, n_sessions: int, otherwise: str) -> Design:
 def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
     if not n_unsure:
         return f"All your {n_limits} limits are known to half a stop; no test series is needed."
-    which = "Your limit is" if n_limits == n_unsure == 1 else f"{n_unsure} of {n_limits} limits are"
-    which = "1 of your limits is" if n_unsure == 1 < n_limits else which
+    known = "is not known"
+    if n_unsure == n_limits:
+        which = "Your limit" if n_limits == 1 else f"None of your {n_limits} limits"
+        known = known if n_limits == 1 else "is known"
+    elif n_unsure == 1:
+        which = "1 of your limits"
+    else:
+        which, known = f"{n_unsure} of your {n_limits} limits", "are not known"
     least, most = efforts[-1], efforts[0]
     return (
-        f"{which} not known to half a stop yet; a test series alone is expected to find one with {least.frames_a_day} "
+        f"{which} {known} to half a stop yet; a test series alone is expected to find one with {least.frames_a_day} "
         f"frames on each of {least.n_days} days, or with {most.frames_a_day} at the start of each of {most.n_days} "
         "sessions."
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from analytics.charts.keeper_rates import keeper_rate_chart
-from analytics.pages.dashboard import QUESTIONS
 from analytics.pages.keepers import ENOUGH_RULE, keeper_lines, keepers_sentence, what_makes_it_surer
+from analytics.pages.keepers_page import QUESTIONS
 from analytics.pages.settings import NAMES, SETTINGS
 from analytics.pages.standing import kept_sentence, unsure_limits
 from analytics.publish.blocks import Block, Chart, Heading, Page, Pictures, Table, Text
@@ -111,7 +111,7 @@ def _keepers_by(material: Material, setting: str) -> list[Block]:
     if not lines:
         return []
     name = NAMES[setting]
-    question = QUESTIONS.get(setting, f"How many do you keep by {name}?")
+    question = QUESTIONS[setting]
     sentence = keepers_sentence([setting], lines, material.totals)
     blocks: list[Block] = [Heading(capital(name)), Text(sentence)]
     if len(lines) <= LINES_DRAWN:

@@ -65,6 +65,7 @@ def _one_limit(material: Material, panel: LimitPanel, key: str) -> list[Block]:
     blocks: list[Block] = [Heading(f"{name}: {line.shown}", key), Text(panel.sentence)]
     if panel.chart:
         blocks.append(Chart(panel.chart, f"{panel.question} {panel.sentence}"))
+        blocks += [Text(panel.undrawn, is_aside=True)] if panel.undrawn else []
         rows = [
             (row["label"], row["n_frames"], row["n_faults"], _of_100(row["n_faults"], row["n_frames"]))
             for row in panel.counts

@@ -166,9 +166,30 @@ def test_each_value_stands_under_its_place_on_the_axis_the_outer_ones_too() -> N
 
 
 def test_the_words_under_the_question_tell_a_ring_from_the_bands_and_fit_a_phone() -> None:
-    ring, rest = limit()["title"]["subtitle"]
-    assert ring == "ring: share lost, larger for more frames"
-    assert rest == "line: fitted; grey: your limit; bands: 95 % intervals"
+    assert limit()["title"]["subtitle"] == [
+        "ring: share lost, larger for more frames",
+        "line: fitted, broken where no frame was counted",
+        "grey: your limit; bands: 95 % intervals",
+    ]
+
+
+def test_the_fitted_line_is_broken_beyond_the_frames_counted_and_leaves_no_gap() -> None:
+    curve = [
+        {"dose": dose, "estimate": 0.1, "low": 0.0, "high": 0.2} for dose in (quarter / 4 for quarter in range(-8, 17))
+    ]
+    counts = [
+        {"dose": dose, "n_frames": n, "n_faults": 1, "label": "1/4"} for dose, n in ((-1.1, 5), (1.3, 4), (3.0, 0))
+    ]
+    place = {"estimate": 1.0, "low": 0.5, "high": 1.5, "label": "1/2"}
+    spec = limit_chart(curve, counts, place, ("stops", {-2: "a", 4: "b"}), ("?", "."))
+    rows = spec["datasets"]["line"]
+    parts = [[row["dose"] for row in rows if row["part"] == part] for part in range(3)]
+    assert [(part[0], part[-1]) for part in parts] == [(-2, -1.25), (-1.25, 1.5), (1.5, 4)]
+    assert [{row["where"] for row in rows if row["part"] == part} for part in range(3)] == [
+        {"beyond"},
+        {"within"},
+        {"beyond"},
+    ]
 
 
 def test_the_limit_is_a_line_in_its_interval_and_a_bound_runs_to_the_edge() -> None:

@@ -13,7 +13,7 @@ from journals import small_journal
 from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
-from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress
+from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress, undrawn_counts
 from analytics.pages.habits import remedy_words
 from analytics.pages.judged import ground
 from analytics.statistics.habit_catalogue import BY_KEY
@@ -173,3 +173,18 @@ class TestTheWayAround:
         come_in(page, link, "habits/under_in_backlight")
         assert "never look at the sun through an optical finder" in page.locator("main").inner_text()
         page.close()
+
+
+def test_what_a_limits_chart_leaves_to_its_table_is_said() -> None:
+    counts = [
+        {"label": "1/500", "dose": -3.0, "n_frames": 40, "n_faults": 1},
+        {"label": "1/250", "dose": -2.0, "n_frames": 2, "n_faults": 0},
+        {"label": "1/60", "dose": 0.0, "n_frames": 9, "n_faults": 3},
+    ]
+    assert undrawn_counts(counts, -1) == (
+        "The chart begins after 1/250: 42 frames on the safe side, 1 of them lost, stand in the table alone."
+    )
+    assert undrawn_counts(counts[1:2], -1).endswith(
+        "2 frames on the safe side, none of them lost, stand in the table alone."
+    )
+    assert undrawn_counts(counts, -3) == ""

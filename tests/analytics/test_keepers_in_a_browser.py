@@ -188,7 +188,7 @@ def test_without_a_script_the_form_and_the_links_do_the_same(browser: Browser, l
     assert page.get_by_role("heading", level=1).inner_text() == "Hand-held, 1/500 and faster: 60 judged frames."
     page.get_by_role("link", name="12 rejects").click()
     assert page.locator("ul.burst li").count() == 12
-    page.get_by_role("link", name="Keeper rates of these frames").click()
+    page.get_by_role("link", name="Keeper rates by exposure time").click()
     page.get_by_role("link", name="Take out: hand-held").click()
     assert "hand-held" not in page.url
     context.close()

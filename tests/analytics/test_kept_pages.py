@@ -35,7 +35,7 @@ OF_FRAME_5 = {
     "/frames/5": '<span class="dot keeper" aria-hidden="true"></span> keeper',
     "/frames/4/5": "Frame 4: keeper; frame 5: keeper.",
     "/keepers": "All frames: 60 of 100 kept",
-    "/frames?verdict=reject": "All frames: 4 rejects.",
+    "/frames?verdict=reject": "All frames: 4 rejects among 10 judged frames.",
     "/judge": "still unjudged",
 }
 COMMENT = "The horizon leans to the left."

@@ -243,7 +243,8 @@ def test_a_body_of_few_frames_is_named_and_has_no_limit() -> None:
     ]
     assert not any(line.is_enough for line in few)
     assert page.untold[-1] == (
-        "Too few frames yet to tell a highest ISO: E1; E2,E3; E4 (1 frame each). Frames of 3 sessions are needed."
+        "Too few frames yet that would show noise, so a highest ISO cannot be told: E1; E2,E3; E4 (1 frame each). "
+        "Frames of 3 sessions are needed."
     )
 
 
@@ -259,8 +260,8 @@ def test_a_limit_far_from_all_frames_is_not_told() -> None:
 def test_limits_that_are_not_told_are_counted_each_or_together() -> None:
     lines = [("not stabilised", 40, 1, "1/60"), ("stabilised", 7, 2, "1/60")]
     assert untold_sentences("hand-held", lines, 3) == [
-        "Too few frames yet to tell a slowest hand-held time: not stabilised (40 frames in 1 session), stabilised "
-        "(7 frames in 2 sessions). Frames of 3 sessions are needed."
+        "Too few frames yet that would show shake, so a slowest hand-held time cannot be told: not stabilised "
+        "(40 frames in 1 session), stabilised (7 frames in 2 sessions). Frames of 3 sessions are needed."
     ]
     assert untold_sentences("iso", [], 3) == []
 

@@ -157,7 +157,8 @@ def test_the_simulated_year_is_offered_series_for_what_it_does_not_know(simulate
     assert page.simulated == "Simulated data"
     assert page.found is None
     assert 0 < len(page.designs) <= len(page.aims)
-    assert page.sentence.startswith(f"{len(page.designs)} of {len(page.aims)} limits are not known to half a stop yet")
+    unsure = f"{len(page.designs)} of your {len(page.aims)} limits are not known to half a stop yet"
+    assert page.sentence.startswith(unsure)
     assert all(len(design.values) == 8 for design in page.designs)
     sooner = [line.surer for line in limits_page(found).lines if line.n_more and line.bound == "both"]
     assert sorted(design.otherwise for design in page.designs if design.otherwise) == sorted(sooner) != []
@@ -212,8 +213,9 @@ def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
 def test_what_few_frames_tell_gets_no_series_but_can_be_read(tmp_path: Path) -> None:
     _, page = read(small_journal(tmp_path / "a.journal", 2), AskedSeries())
     assert [design.aim.kind for design in page.designs] == ["hand-held"] * 2
-    assert page.sentence.startswith("2 of 2 limits are not known to half a stop yet")
-    assert any(text.startswith("Too few frames yet to tell a highest ISO: M1 (") for text in page.untold)
+    assert page.sentence.startswith("None of your 2 limits is known to half a stop yet")
+    few = "Too few frames yet that would show noise, so a highest ISO cannot be told: M1 ("
+    assert any(text.startswith(few) for text in page.untold)
     assert "iso:M1" in [aim.word for aim in page.aims]
 
 
@@ -233,7 +235,7 @@ def test_stops_are_one_up_to_one() -> None:
 def test_an_empty_journal_is_offered_the_usual_limit(tmp_path: Path) -> None:
     _, page = read(empty_journal(tmp_path / "a.journal"), AskedSeries())
     assert [design.aim.whose for design in page.designs] == ["the usual limit, for yours is not known yet"] * 2
-    assert page.sentence.startswith("2 of 2 limits are not known to half a stop yet")
+    assert page.sentence.startswith("None of your 2 limits is known to half a stop yet")
     assert "thirdstop import" in page.judged
 
 

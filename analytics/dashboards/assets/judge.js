@@ -508,7 +508,7 @@ at("more").addEventListener("click", begin);
 
 function showLetters() {
   at("letters").ariaPressed = String(hasLetters);
-  at("letters").textContent = hasLetters ? "Keys are on" : "Keys are off";
+  at("letters").textContent = hasLetters ? "Judging by keys: on" : "Judging by keys: off";
 }
 at("letters").addEventListener("click", (event) => {
   hasLetters = !hasLetters;

@@ -98,7 +98,7 @@
     const at = order.indexOf(number);
     const nav = make("nav", { "aria-label": "Other sessions" });
     if (at > 0) nav.append(make("a", { href: `#session-${order[at - 1]}` }, "Session before"), " · ");
-    nav.append(make("a", { href: "#sessions" }, "All sessions"));
+    nav.append(make("a", { href: "#sessions" }, "List of sessions"));
     if (at < order.length - 1) nav.append(" · ", make("a", { href: `#session-${order[at + 1]}` }, "Session after"));
     return nav;
   }

@@ -94,7 +94,7 @@ def test_a_first_step_names_the_command_that_would_tell_how_far(journal: Path) -
     assert fixes.before == (
         "Underexposed (your verdict).",
         "The ways here are a first step of one stop at most; how far it is off is not known until its picture is "
-        "examined: thirdstop examine",
+        "examined; where its file is at hand: thirdstop examine",
     )
 
 
