@@ -23,6 +23,7 @@ WIDEST_MADE = ((60, 0.95), (105, 1.4), (135, 1.8), (200, 2.0), (300, 2.8), (math
 _DECIDES = {
     "hands": "{whose} sets the time, with half a stop or more to spare",
     "subject": "the subject sets the time, with half a stop or more to spare",
+    "both": "{whose} and the subject set the same time, with half a stop or more to spare",
     "light": "there is light to spare, so the time is shorter than it need be",
     "nothing": "on a tripod only the subject limits the time, and its pace is not stated",
 }
@@ -30,6 +31,7 @@ _DECIDES = {
 _DARK = {
     "hands": "the time is half a stop or more faster than {whose}",
     "subject": "the time is half a stop or more faster than the subject's limit",
+    "both": "the time is half a stop or more faster than {whose} and the subject's",
     "nothing": _DECIDES["nothing"],
 }
 
@@ -99,8 +101,9 @@ def _slower(found: Plan, outing: Outing, own: OwnLimits) -> list[str]:
     if limited_by == "nothing" or found.missing_stops > slowest + MARGIN_STOPS - found.time_stops + SMALLEST_STOPS:
         return []
     time = nominal_time_name(2 * round(3 * (found.time_stops + found.missing_stops)))
-    limit = own.hand_held if limited_by == "hands" or own.freeze is None else own.freeze
-    if not limit.is_own:
+    of_subject = own.freeze or own.hand_held
+    limits = {"hands": [own.hand_held], "both": [own.hand_held, of_subject]}.get(limited_by, [of_subject])
+    if not all(limit.is_own for limit in limits):
         return [f"{time} would do it, with nothing to spare of the usual limit; yours is not known yet."]
     return [f"{time} would do it, with nothing to spare: at the limit a tenth of the frames is lost."]
 

@@ -97,10 +97,10 @@ class AskedOuting:
 class Plan:
     """Starting settings in stops (log2 s, 2 log2 N, log2 ISO/100), what limited the time, and what is missing.
 
-    `time_limit` is 'hands', 'subject', 'light' (bright enough that the lowest ISO decides) or 'nothing' (on a tripod,
-    of a subject whose pace nobody stated). `missing_stops` is how far the ISO that is needed lies above the highest
-    that is kept, 0 where nothing is missing. `is_deep_enough` is whether the subject is within the depth of field,
-    `None` where distance or depth is unknown.
+    `time_limit` is 'hands', 'subject', 'both' (their times are the same third of a stop), 'light' (bright enough that
+    the lowest ISO decides) or 'nothing' (on a tripod, of a subject whose pace nobody stated). `missing_stops` is how
+    far the ISO that is needed lies above the highest that is kept, 0 where nothing is missing. `is_deep_enough` is
+    whether the subject is within the depth of field, `None` where distance or depth is unknown.
     """
 
     time_stops: float
@@ -122,7 +122,7 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
     """
     slowest, time_limit = slowest_time(outing, own)
     aperture, is_deep = _aperture(outing)
-    time = math.floor(3 * slowest + 1e-9) / 3
+    time = _third(slowest) / 3
     iso = round(3 * aperture) / 3 - time - outing.ev100
     base = math.log2(outing.base_iso / 100)
     if iso < base:
@@ -134,14 +134,24 @@ def plan(outing: Outing, own: OwnLimits) -> Plan:
 
 
 def slowest_time(outing: Outing, own: OwnLimits) -> tuple[float, str]:
-    """The slowest time that hands and subject allow with a margin [log2 s], and which of them decides."""
+    """The slowest time that hands and subject allow with a margin [log2 s], and which of them decides, as of `Plan`."""
     by_subject = own.freeze.stops if own.freeze is not None else math.inf
     by_hands = math.inf
     if outing.support in SUPPORT_STOPS:
         by_hands = own.hand_held.stops - math.log2(outing.focal_length_35mm) + SUPPORT_STOPS[outing.support]
     if math.isinf(by_hands) and math.isinf(by_subject):
         return SLOWEST_TIME, "nothing"
-    return min(by_hands, by_subject) - MARGIN_STOPS, "hands" if by_hands <= by_subject else "subject"
+    slowest = min(by_hands, by_subject) - MARGIN_STOPS
+    if math.isfinite(by_hands) and math.isfinite(by_subject):
+        others = max(by_hands, by_subject) - MARGIN_STOPS
+        if _third(others) == _third(slowest):
+            return slowest, "both"
+    return slowest, "hands" if by_hands <= by_subject else "subject"
+
+
+def _third(stops: float) -> int:
+    """The number of the third of a stop that a camera has at a time or faster."""
+    return math.floor(3 * stops + 1e-9)
 
 
 def _aperture(outing: Outing) -> tuple[float, bool | None]:

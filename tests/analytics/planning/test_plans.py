@@ -78,6 +78,25 @@ def test_a_plan_is_said_in_nominal_settings() -> None:
     assert ways_to_light(found, OUTING, OWN) == []
 
 
+def test_hands_and_subject_that_allow_the_same_time_are_both_named() -> None:
+    by_hands = OWN.hand_held.stops - math.log2(OUTING.focal_length_35mm)
+    own = replace(OWN, freeze=Limit(by_hands + 0.01, True))
+    found = plan(OUTING, own)
+    assert found.time_limit == "both"
+    assert plan_sentence(found, own) == (
+        "Start with 1/320, f/4, ISO 2000: your own hand-held limit and the subject set the same time, with half a stop "
+        "or more to spare."
+    )
+    dark = replace(OUTING, ev100=5.0)
+    in_the_dark = plan(dark, own)
+    assert plan_sentence(in_the_dark, own).endswith(
+        "the time is half a stop or more faster than your own hand-held limit and the subject's."
+    )
+    assert not any("tripod" in way or "monopod" in way for way in ways_to_light(in_the_dark, dark, own))
+    further = replace(own, freeze=Limit(by_hands + 0.4, True))
+    assert plan(OUTING, further).time_limit == "hands"
+
+
 FLASH = (
     "Flash can do it as far as it reaches, where it is allowed; not near infants, animals, drivers or people with "
     "photosensitive epilepsy."
