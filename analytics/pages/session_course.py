@@ -16,7 +16,7 @@ from analytics.queries.session import (
     OUTSIDE_SESSION,
     USED_IN_SESSION,
 )
-from journal.notation import format_count, format_exposure_time, format_f_number
+from journal.notation import format_count, format_exposure_time, format_f_number, format_names
 from journal.optics.nominal import engraved_place, nominal_f_number_name, nominal_iso_name, nominal_time_name
 from journal.records.planned import planned_against_used
 
@@ -34,6 +34,12 @@ PLANNED: dict[str, tuple[str, Callable[[Any], str]]] = {
     "f_number": ("aperture", format_f_number),
     "iso": ("ISO", lambda iso: f"{iso:.0f}"),
 }
+#: What a setting below the plan is, and one above it.
+SIDES = {
+    "exposure_time_s": ("faster", "slower"),
+    "f_number": ("wider", "narrower"),
+    "iso": ("lower", "higher"),
+}
 #: The engraved value nearest to one of them: a median may lie between two values that a camera has.
 NOMINAL: dict[str, Callable[[float], str]] = {
     "exposure_time_s": lambda seconds: nominal_time_name(_sixths(seconds)),
@@ -44,7 +50,7 @@ NOMINAL: dict[str, Callable[[float], str]] = {
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """One setting: planned, used, and how many frames lie within the plan."""
+    """One setting: planned, used, and how many frames lie within the plan; `outside` says on which side the others."""
 
     setting: str
     planned: str
@@ -52,6 +58,7 @@ class PlanLine:
     median: str
     n_within: int
     n_frames: int
+    outside: str
 
     @property
     def n_outside(self) -> int:
@@ -101,7 +108,17 @@ def _plan_line(line: PlannedAgainstUsed) -> PlanLine:
         median=NOMINAL[line.setting](line.used_median),
         n_within=line.n_within,
         n_frames=line.n_frames,
+        outside=_sides(line),
     )
+
+
+def _sides(line: PlannedAgainstUsed) -> str:
+    """On which side of the plan frames lie: all lower; 60 faster, 22 slower; empty where none does."""
+    sides = [(n, way) for n, way in zip((line.n_below, line.n_above), SIDES[line.setting], strict=True) if n]
+    if len(sides) == 1:
+        ((n, way),) = sides
+        return way if n == 1 else f"all {way}"
+    return ", ".join(f"{n} {way}" for n, way in sides)
 
 
 def _planned_times(line: PlannedAgainstUsed) -> tuple[int, int]:
@@ -124,10 +141,12 @@ def _plan_sentence(plan: list[PlanLine]) -> str:
         (line for line in plan if line.n_within < line.n_frames), key=lambda line: line.n_within / line.n_frames
     )
     if not missed:
-        return "Every frame lies within the plan."
+        return f"Every frame lies within the planned {format_names([line.setting for line in plan])}."
     most = missed[0]
-    first = f"{most.n_outside} of {format_count(most.n_frames, 'frame')} lie outside the planned {most.setting}"
-    others = [f"{line.n_outside} outside the planned {line.setting}" for line in missed[1:]]
+    verb = "lies" if most.n_outside == 1 else "lie"
+    first = f"{most.n_outside} of {format_count(most.n_frames, 'frame')} {verb} outside the planned {most.setting}"
+    first += f" ({most.outside})"
+    others = [f"{line.n_outside} outside the planned {line.setting} ({line.outside})" for line in missed[1:]]
     return f"{', '.join([first, *others[:-1]])}{''.join(f' and {last}' for last in others[-1:])}."
 
 

@@ -91,8 +91,8 @@ def _along_sentence(found: list[Share]) -> str:
     kept = f"You kept {before} frames in the first part and {after} in the last"
     by = "{} ({} to {})".format(*(format_signed(100 * value) for value in (change, low, high)))
     if low > 0 or high < 0:
-        return f"{kept}: {by} of 100, counted plainly; light and subjects may have changed too."
-    return f"{kept}; {by} of 100 may be chance."
+        return f"{kept}: a difference of {by} of 100, counted plainly; light and subjects may have changed too."
+    return f"{kept}: a difference of {by} of 100, which may be chance."
 
 
 def faults_of_rejects(bursts: Sequence[dict[str, Any]], faults: Sequence[dict[str, Any]]) -> Counted | None:

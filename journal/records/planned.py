@@ -23,7 +23,7 @@ PLANNED = (
 
 @dataclass(frozen=True, slots=True)
 class PlannedAgainstUsed:
-    """One setting: the planned range, what was used of it, and how many frames were inside the plan."""
+    """One setting: the planned range, what was used of it, and how many frames lie below the plan and above it."""
 
     setting: str
     planned_min: float
@@ -31,8 +31,14 @@ class PlannedAgainstUsed:
     used_min: float
     used_median: float
     used_max: float
-    n_within: int
+    n_below: int
+    n_above: int
     n_frames: int
+
+    @property
+    def n_within(self) -> int:
+        """Frames inside the plan."""
+        return self.n_frames - self.n_below - self.n_above
 
     @property
     def share_within(self) -> float:
@@ -60,5 +66,5 @@ def _against_plan(
     low, high = session[ends[0]], session[ends[1]]
     if low is None or high is None or not values:
         return None
-    within = sum(low / sixth <= value <= high * sixth for value in values)
-    return PlannedAgainstUsed(column, low, high, min(values), median(values), max(values), within, len(values))
+    below, above = sum(value < low / sixth for value in values), sum(value > high * sixth for value in values)
+    return PlannedAgainstUsed(column, low, high, min(values), median(values), max(values), below, above, len(values))

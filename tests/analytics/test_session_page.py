@@ -98,7 +98,9 @@ def test_keepers_are_told_by_parts_of_the_session(path: Path) -> None:
     assert sum(row["n_frames"] for row in along.rows) == 96
     assert along.rows[0]["began"] == "2026-03-01T08:00:00"
     assert (along.rows[0]["estimate"], along.rows[-1]["estimate"]) == (25.0, 75.0)
-    assert along.sentence.startswith("You kept 4 of 16 frames in the first part and 12 of 16 in the last: +50 (+")
+    assert along.sentence.startswith(
+        "You kept 4 of 16 frames in the first part and 12 of 16 in the last: a difference of +50 (+"
+    )
     assert along.sentence.endswith(", counted plainly; light and subjects may have changed too.")
 
 
@@ -108,9 +110,9 @@ def test_a_difference_between_parts_that_chance_makes_is_called_so(path: Path) -
         page = session_page(journal, 1)
     assert page.course is not None and page.course.along is not None
     assert page.course.along.sentence.startswith(
-        "You kept 8 of 16 frames in the first part and 8 of 16 in the last; 0 (-"
+        "You kept 8 of 16 frames in the first part and 8 of 16 in the last: a difference of 0 (-"
     )
-    assert page.course.along.sentence.endswith(") of 100 may be chance.")
+    assert page.course.along.sentence.endswith(") of 100, which may be chance.")
 
 
 def test_a_few_bursts_are_not_cut_into_parts(path: Path) -> None:
@@ -125,7 +127,7 @@ def test_a_frame_outside_the_plan_is_said_so(path: Path) -> None:
     with OpenJournal(path) as journal:
         page = session_page(journal, 2)
     assert page.course is not None
-    assert page.course.plan_sentence == "1 of 11 frames lie outside the planned ISO."
+    assert page.course.plan_sentence == "1 of 11 frames lies outside the planned ISO (higher)."
     (line,) = [line for line in page.course.plan if line.setting == "ISO"]
     assert (line.planned, line.used, line.n_within, line.n_frames) == ("200 to 1600", "400 to 6400", 10, 11)
 
@@ -297,7 +299,13 @@ def test_every_setting_that_left_the_plan_is_named(path: Path) -> None:
     )
     with OpenJournal(path) as journal:
         found = session_course(journal, session(path, 2))
-    assert found.plan_sentence == "11 of 11 frames lie outside the planned aperture and 10 outside the planned ISO."
+    assert found.plan_sentence == (
+        "11 of 11 frames lie outside the planned aperture (all wider) and 10 outside the planned ISO (all higher)."
+    )
+    changed(path, "update frames set f_number = 11 where id = (select max(id) from frames where session_id = 2)")
+    with OpenJournal(path) as journal:
+        both = session_course(journal, session(path, 2))
+    assert "11 of 11 frames lie outside the planned aperture (10 wider, 1 narrower)" in both.plan_sentence
     assert [line.median for line in found.plan if line.setting == "aperture"] == ["f/4"]
 
 
