@@ -282,17 +282,16 @@ def _sentence(n_unsure: int, n_limits: int, efforts: list[Effort]) -> str:
         return f"All your {n_limits} limits are known to half a stop; no test series is needed."
     known = "is not known"
     if n_unsure == n_limits:
-        which = "Your limit" if n_limits == 1 else f"None of your {n_limits} limits"
+        which = "Your limit" if n_limits == 1 else f"None of the {n_limits} limits here"
         known = known if n_limits == 1 else "is known"
     elif n_unsure == 1:
-        which = "1 of your limits"
+        which = f"1 of the {n_limits} limits here"
     else:
-        which, known = f"{n_unsure} of your {n_limits} limits", "are not known"
+        which, known = f"{n_unsure} of the {n_limits} limits here", "are not known"
     least, most = efforts[-1], efforts[0]
     return (
         f"{which} {known} to half a stop yet; a test series alone is expected to find one with {least.frames_a_day} "
-        f"frames on each of {least.n_days} days, or with {most.frames_a_day} at the start of each of {most.n_days} "
-        "sessions."
+        f"frames on each of {least.n_days} days, or with {most.frames_a_day} on each of {most.n_days}."
     )
 
 

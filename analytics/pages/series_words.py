@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
 #: What is kept the same while one setting goes through the series.
 KEPT = {
-    "hand-held": "Keep the exposure with aperture or ISO, and the focus where it is.",
+    "hand-held": (
+        "Keep the exposure with aperture or ISO, and the focus where it is. At another focal length take times in "
+        "proportion: half the time at twice the length."
+    ),
     "freeze": "Keep the exposure with aperture or ISO, the distance and the direction in which they pass.",
     "still": "Keep the exposure with aperture or ISO, and the distance.",
     "iso": "Keep the exposure with the time, the light and the subject as they are, with shadows in the picture.",

@@ -157,7 +157,7 @@ def test_the_simulated_year_is_offered_series_for_what_it_does_not_know(simulate
     assert page.simulated == "Simulated data"
     assert page.found is None
     assert 0 < len(page.designs) <= len(page.aims)
-    unsure = f"{len(page.designs)} of your {len(page.aims)} limits are not known to half a stop yet"
+    unsure = f"{len(page.designs)} of the {len(page.aims)} limits here are not known to half a stop yet"
     assert page.sentence.startswith(unsure)
     assert all(len(design.values) == 8 for design in page.designs)
     sooner = [line.surer for line in limits_page(found).lines if line.n_more and line.bound == "both"]
@@ -213,7 +213,7 @@ def test_frames_at_one_setting_make_no_curve(tmp_path: Path) -> None:
 def test_what_few_frames_tell_gets_no_series_but_can_be_read(tmp_path: Path) -> None:
     _, page = read(small_journal(tmp_path / "a.journal", 2), AskedSeries())
     assert [design.aim.kind for design in page.designs] == ["hand-held"] * 2
-    assert page.sentence.startswith("None of your 2 limits is known to half a stop yet")
+    assert page.sentence.startswith("None of the 2 limits here is known to half a stop yet")
     few = "Too few frames yet that would show noise, so a highest ISO cannot be told: M1 ("
     assert any(text.startswith(few) for text in page.untold)
     assert "iso:M1" in [aim.word for aim in page.aims]
@@ -235,7 +235,7 @@ def test_stops_are_one_up_to_one() -> None:
 def test_an_empty_journal_is_offered_the_usual_limit(tmp_path: Path) -> None:
     _, page = read(empty_journal(tmp_path / "a.journal"), AskedSeries())
     assert [design.aim.whose for design in page.designs] == ["the usual limit, for yours is not known yet"] * 2
-    assert page.sentence.startswith("None of your 2 limits is known to half a stop yet")
+    assert page.sentence.startswith("None of the 2 limits here is known to half a stop yet")
     assert "thirdstop import" in page.judged
 
 
@@ -278,7 +278,7 @@ def test_a_plan_on_the_page_keeps_ones_own_limits(simulated_year: Path) -> None:
 def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
     page = plan_of(empty_journal(tmp_path / "a.journal"))
     assert page.sentence.endswith("within usual limits, for yours are not known yet.")
-    assert page.any_body == "none is known yet: a usual one"
+    assert page.any_body == "none whose limit is known yet: a usual one"
 
 
 @pytest.mark.parametrize(

@@ -202,6 +202,12 @@ def test_a_series_has_eight_times_around_the_limit_in_a_shuffled_order() -> None
     assert len(series_values(series_design(1.0, 100.0, np.random.default_rng(3), 6))) == 48
 
 
+def test_the_settings_of_a_series_do_not_rise_or_fall_as_the_day_goes_on() -> None:
+    for seed in range(200):
+        order = series_design(1.0, 100.0, np.random.default_rng(seed)).sixths
+        assert abs(np.corrcoef(order, range(8))[0, 1]) <= 0.3
+
+
 def test_frames_that_failed_for_something_else_say_nothing_of_steadiness() -> None:
     frames = pd.DataFrame(
         {
