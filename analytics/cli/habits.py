@@ -81,8 +81,8 @@ def _print_habit(page: HabitPage) -> None:
     _print_frames(f"{page.keepers_heading} ({page.n_counter:,})", page.counter)
     if page.given_on:
         say(f"Advice on it was given on {page.given_on}. See what came of it: thirdstop advice")
-    elif page.is_worth_a_try and page.follows_other:
-        say("Advice on another habit was given already; one at a time, or nobody can tell which of them worked.")
+    elif page.is_worth_a_try and page.other_advice:
+        say(f"{page.other_advice}.")
     elif page.is_worth_a_try:
         say(f"To try it and see whether it works: thirdstop advice give {page.line.key}")
 

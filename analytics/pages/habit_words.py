@@ -10,6 +10,8 @@ from analytics.statistics.habits import ENOUGH_FRAMES, ENOUGH_SESSIONS
 from journal.notation import capital, format_count, format_names
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from analytics.pages.habits import HabitLine
     from analytics.statistics.habit_catalogue import Habit
 
@@ -94,8 +96,22 @@ def counted(line: HabitLine, n_evidence: int, n_counter: int, n_frames: int) -> 
     )
 
 
-def habit_sentence(line: HabitLine) -> str:
-    """What one habit costs, in one sentence."""
+def other_advice(given: Mapping[str, str], key: str) -> str:
+    """That advice on another habit is being followed already; empty where none is.
+
+    Args:
+        given: when advice was given, by habit.
+        key: the habit in question.
+    """
+    names = {habit: BY_KEY[habit].name if habit in BY_KEY else habit for habit in given}
+    others = [f"“{names[other]}” was given on {on}" for other, on in given.items() if other != key]
+    if not others:
+        return ""
+    return f"Advice on {format_names(others)}; one at a time, or nobody can tell which of them worked"
+
+
+def habit_sentence(line: HabitLine, n_judged: int = 0) -> str:
+    """What one habit costs, in one sentence; `n_judged` frames are judged in all."""
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
         if line.unstated:
@@ -103,23 +119,30 @@ def habit_sentence(line: HabitLine) -> str:
         if line.no_light:
             return f"{capital(line.name)}: no judged session's light is described as {line.no_light}."
         return f"{capital(line.name)}: not seen among your judged frames."
+    if line.n_frames == n_judged and not line.is_enough:
+        return f"{capital(line.name)}: all {n_judged:,} judged frames show it, so there is none to compare them with."
     if not line.is_enough:
         return f"{capital(line.name)}: {occurs}, not enough yet to say what it costs."
     if not line.is_costly:
         return f"{capital(line.name)}: {occurs}; {_perhaps_lost(line)}."
     instead = remedy_words(BY_KEY[line.key])
     kept = f"{line.lost:.0f} more ({line.low:.0f} to {line.high:.0f})"
-    return f"{capital(line.name)}: {occurs}; of these you would have kept {kept} {instead}."
+    equal = ", at equal conditions" if line.kind == "label" else ""
+    return f"{capital(line.name)}: {occurs}; of these you would have kept {kept} {instead}{equal}."
 
 
 def _perhaps_lost(line: HabitLine) -> str:
     """What is seen to be lost where it may be chance; of a loss below nought, the keepers that are more."""
     lost, low, high = round(line.lost), round(line.low), round(line.high)
     chance = "which may be chance" if high > 0 else "so no cost is seen"
-    if lost >= 0:
-        return f"keepers lost with it: {lost:,} ({low:,} to {high:,}), {chance}"
-    fewer = f"to {high:,} fewer" if high > 0 else f"to {-high:,} more"
-    return f"{-lost:,} keepers more than without it ({-low:,} more {fewer}), {chance}"
+    equal, other = ("at equal conditions ", "without it") if line.kind == "label" else ("", "with the remedy")
+    size, way = _fewer(lost).split()
+    return f"{equal}{size} keepers {way} than {other} ({_fewer(low)} to {_fewer(high)}), {chance}"
+
+
+def _fewer(lost: int) -> str:
+    """So many keepers lost, or won where the number is below nought: 15 fewer, 3 more."""
+    return f"{lost:,} fewer" if lost >= 0 else f"{-lost:,} more"
 
 
 def remedy_words(habit: Habit) -> str:
@@ -141,10 +164,19 @@ def _stops(stops: float) -> str:
     return {1.0: "a stop", 2.0: "two stops", 3.0: "three stops"}.get(size, f"{size:g} stops")
 
 
+#: What is behind the cost of a habit that no setting remedies.
+HELD_EQUAL = (
+    "Compared at equal conditions: light, subject, gear, support, how well the settings suited them, and the other "
+    "habits of this kind are held equal. So the plain counts of keepers may say something else."
+)
+
+
 def price_words(line: HabitLine) -> str:
-    """What the remedy costs elsewhere."""
-    if not line.is_enough or line.kind != "setting":
+    """What the remedy costs elsewhere, or what is held equal where no setting is the remedy."""
+    if not line.is_enough:
         return ""
+    if line.kind == "label":
+        return HELD_EQUAL
     won, spoiled = format_count(line.won, "frame"), format_count(round(line.price), "other")
     instead = remedy_words(BY_KEY[line.key])
     return (
@@ -160,4 +192,5 @@ def surer_habit(line: HabitLine, n_judged: int) -> str:
     if not line.is_enough:
         none = ", none is without it" if line.n_frames == n_judged else ""
         return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it{none}."
-    return "More sessions make this number surer, longer bursts do not; naming the fault of every reject helps too."
+    named = "; naming the fault of every reject helps too" if line.kind == "setting" else ""
+    return f"More sessions make this number surer, longer bursts do not{named}."

@@ -15,6 +15,7 @@ from analytics.pages.habit_words import (
     habit_sentence,
     habits_sentence,
     keepers_heading,
+    other_advice,
     price_words,
     rejects_heading,
     remedy_words,
@@ -124,7 +125,7 @@ class HabitPage:
     """One habit with the frames that show it: rejects as evidence, keepers as counter-examples.
 
     `counted` says how many of its frames are neither; `given_on` is the date of the advice on it that is being
-    followed, empty where there is none; `follows_other` whether advice on another habit is.
+    followed, empty where there is none; `other_advice` says which other habit advice was given on, empty likewise.
     """
 
     simulated: str | None
@@ -134,7 +135,7 @@ class HabitPage:
     price: str
     counted: str
     given_on: str
-    follows_other: bool
+    other_advice: str
     n_evidence: int
     n_counter: int
     evidence: list[FrameCard]
@@ -194,7 +195,10 @@ def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
     """Habits with their costs: the costly ones by what is lost at least, then the others by their estimate."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
     missing, kinds = unstated(ground.frames), set(ground.frames["light_kind"].dropna())
-    lines = [_line(rows[habit.key], habit.key, missing, kinds) for habit in CATALOGUE]
+    impossible = {habit.key for habit in CATALOGUE if habit.may_show and not habit.may_show(ground.frames).any()}
+    lines = [
+        _line(rows[habit.key], habit.key, {} if habit.key in impossible else missing, kinds) for habit in CATALOGUE
+    ]
     return sorted(lines, key=_place)
 
 
@@ -263,13 +267,13 @@ def habit_page(
     given = _given(journal)
     return HabitPage(
         simulated=ground.simulated,
-        sentence=habit_sentence(line),
+        sentence=habit_sentence(line, len(ground.frames)),
         judged=ground.said,
         line=line,
         price=price_words(line),
         counted=counted(line, len(evidence), len(counter), len(shown)),
         given_on=given.get(key, ""),
-        follows_other=bool(given.keys() - {key}),
+        other_advice=other_advice(given, key),
         n_evidence=len(evidence),
         n_counter=len(counter),
         evidence=frame_cards(journal, spread(journal, may_show(evidence) if may_show else evidence, FRAMES_SHOWN)),
@@ -295,7 +299,9 @@ def spread(journal: OpenJournal, frames: pd.DataFrame, most: int) -> list[int]:
         ["unseen", "session", "burst", "position"], ascending=[True] + [False] * 3
     )
     one = ordered.drop_duplicates("burst")
-    turn = one.groupby("session").cumcount()
+    # each session begins with another of its bursts, so that they are not the last ones all
+    of_session = one.groupby("session")["burst"]
+    turn = (of_session.cumcount() + of_session.ngroup()) % of_session.transform("size")
     order = np.lexsort((-one["session"].to_numpy(), turn.to_numpy(), one["unseen"].to_numpy()))
     return [int(number) for number in one["frame_id"].to_numpy()[order][:most]]
 

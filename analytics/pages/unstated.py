@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -11,18 +12,34 @@ if TYPE_CHECKING:
 
 #: From this share of the judged frames on, a fact is said to be unstated.
 MOSTLY = 0.5
-#: Columns of the frames table that habits depend on: what they are in a sentence, and the way to state them.
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """What is stated of a session: what it is in a sentence, the options to state it with, and an example of them."""
+
+    words: str
+    options: str = ""
+    example: str = ""
+
+
+#: Columns of the frames table that habits depend on. What body and lens are is stated of them, not of a session.
 FACTS = {
-    "support": ("how the camera was held", "--support"),
-    "subject_pace": ("how fast the subject was", "--pace"),
-    "is_backlit": ("whether it was backlit", "--backlit or --not-backlit"),
-    "subject_depth_m": ("how deep the subject was", "--subject-depth"),
-    "subject_distance_m": ("how far away it was", "--subject-distance"),
-    "is_light_described": ("what the light was like", "--light"),
-    "is_light_stated": ("how bright the light was, as an exposure value", "--ev100"),
-    "is_off_plan": ("which settings were planned", "--time, --aperture or --iso"),
-    "is_stabilised": ("whether body and lens are stabilised", ""),
+    "support": Fact("how the camera was held", "--support", "--support hand-held"),
+    "subject_pace": Fact("how fast the subject was", "--pace", "--pace walking"),
+    "is_backlit": Fact("whether it was backlit", "--backlit or --not-backlit", "--backlit"),
+    "subject_depth_m": Fact("how deep the subject was", "--subject-depth", '--subject-depth "40 cm"'),
+    "subject_distance_m": Fact("how far away it was", "--subject-distance", '--subject-distance "12 m"'),
+    "is_light_described": Fact("what the light was like", "--light", "--light snow"),
+    "is_light_stated": Fact("how bright the light was, as an exposure value", "--ev100", "--ev100 12"),
+    "is_off_plan": Fact("which settings were planned", "--time, --aperture or --iso", "--time 1/500-1/125"),
+    "is_stabilised": Fact("whether body and lens are stabilised"),
 }
+#: How the last of them is stated.
+OF_GEAR = (
+    "Say of body or lens that it is stabilised, or of both that they are not: thirdstop gear body MODEL --stabilised, "
+    "and: thirdstop gear lens MODEL --not-stabilised"
+)
 
 
 def unstated(frames: pd.DataFrame) -> dict[str, str]:
@@ -31,7 +48,7 @@ def unstated(frames: pd.DataFrame) -> dict[str, str]:
         return {}
     by_hand = frames[frames["support"] == "hand-held"]  # elsewhere nobody asks whether anything is stabilised
     asked_of = {name: by_hand if name == "is_stabilised" else frames for name in FACTS}
-    return {name: said for name, (said, _) in FACTS.items() if _is_unknown(asked_of[name][name]).mean() >= MOSTLY}
+    return {name: fact.words for name, fact in FACTS.items() if _is_unknown(asked_of[name][name]).mean() >= MOSTLY}
 
 
 def _is_unknown(column: pd.Series) -> pd.Series:
@@ -41,24 +58,21 @@ def _is_unknown(column: pd.Series) -> pd.Series:
 
 def unstated_sentence(frames: pd.DataFrame) -> str:
     """What is unknown of most judged frames, with the way to state it; empty where all is known."""
-    missing = unstated(frames)
-    said = [f"{words} ({FACTS[name][1]})" if FACTS[name][1] else words for name, words in missing.items()]
-    if not said:
+    facts = [FACTS[name] for name in unstated(frames)]
+    if not facts:
         return ""
-    how = _how_to_state(list(missing), "with the option named")
-    return f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}. To state it, {how}. "
+    said = [f"{fact.words} ({fact.options})" if fact.options else fact.words for fact in facts]
+    of_session = [fact for fact in facts if fact.options]
+    how = ["with the option named: thirdstop edit SESSION"] if of_session else []
+    how += ["for body and lens: thirdstop gear body, and: thirdstop gear lens"] if len(of_session) < len(facts) else []
+    unseen = f"Habits that depend on what is not stated cannot be seen: {'; '.join(said)}."
+    return f"{unseen} To state it, {'; '.join(how)}. "
 
 
 def how_to_see(needs: Iterable[str], unstated_words: str) -> str:
     """How to state what a habit needs and these words say nobody stated; empty where they say nothing."""
-    names = [name for name in needs if name in FACTS and FACTS[name][0] in unstated_words]
-    return f"To state {unstated_words}, {_how_to_state(names)}." if names else ""
-
-
-def _how_to_state(names: list[str], options: str = "") -> str:
-    """The commands that state what some columns hold; `options` says where their options are named, else they are."""
-    of_session = [FACTS[name][1] for name in names if FACTS[name][1]]
-    with_them = options or f"with {' and '.join(of_session)}"
-    ways = [f"{with_them}: thirdstop edit SESSION"] if of_session else []
-    ways += ["for body and lens: thirdstop gear body, and: thirdstop gear lens"] if "is_stabilised" in names else []
-    return "; ".join(ways)
+    facts = [FACTS[name] for name in needs if name in FACTS and FACTS[name].words in unstated_words]
+    examples = [fact.example for fact in facts if fact.example]
+    ways = [f"State it, for instance with: thirdstop edit SESSION {' '.join(examples)}"] if examples else []
+    ways += [OF_GEAR] if len(examples) < len(facts) else []
+    return f"{'. '.join(ways)}." if ways else ""

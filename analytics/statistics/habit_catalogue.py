@@ -19,6 +19,7 @@ from analytics.statistics.limits import fit_limits
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    import pandas as pd
     from numpy.typing import NDArray
 
     from analytics.statistics.cells import Cells
@@ -91,6 +92,7 @@ class Habit:
         light: the kind of light, by the words for it, without which no frame can show it; empty for any.
         needs: columns of the frames table without which no frame can show it, beside those that a camera writes; those
             that begin with is_light_ say whether it was stated.
+        may_show: which frames of that table can show it by what their camera wrote; all where it is None.
     """
 
     key: str
@@ -104,6 +106,7 @@ class Habit:
     iso: float = 0.0
     light: str = ""
     needs: tuple[str, ...] = ()
+    may_show: Callable[[pd.DataFrame], pd.Series] | None = None
 
     @property
     def kind(self) -> str:
@@ -140,8 +143,8 @@ def _changes_settings(scene: Scene) -> Booleans:
 def _off_in(light: str, side: str) -> str:
     """What frames count as exposed to one side of a kind of light."""
     return (
-        f"frames without flash, the light described as {LIGHT_WORDS[light]}, exposed over {OFF_STOPS:g} stops {side} "
-        f"{LIGHT}"
+        f"frames without flash, the light described as {LIGHT_WORDS[light]}, more than {OFF_STOPS:g} stop {side} than "
+        f"{LIGHT} asks for"
     )
 
 
@@ -184,6 +187,7 @@ CATALOGUE: tuple[Habit, ...] = (
         aperture=2,
         iso=2,
         needs=("subject_depth_m", "subject_distance_m"),
+        may_show=lambda frames: 2 * np.log2(frames["f_number"]) <= WIDE_OPEN,
     ),
     Habit(
         "needlessly_fast",
@@ -199,7 +203,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "stopped_down",
         "stopped down into noise",
-        "f/9.5 or smaller at ISO 400 or more",
+        "narrower than f/9 at ISO 400 or more",
         lambda s: (s.cells.aperture_stops >= STOPPED_DOWN) & (s.cells.iso_stops >= 2 - 1e-6),
         "Open the aperture by two stops and lower the ISO by two; very small apertures also soften by diffraction.",
         "noise",
@@ -209,7 +213,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_backlight",
         "too dark against the light",
-        f"backlit frames exposed less than half a stop above {LIGHT}, at ISO 25600 or less",
+        f"backlit frames less than half a stop brighter than {LIGHT} asks for, at ISO 25600 or less",
         lambda s: (
             (s.cells.is_backlit == 1) & (s.cells.exposure_error_stops < BACKLIGHT_NEEDS) & (s.cells.iso_stops <= 8)
         ),
@@ -221,7 +225,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_snow",
         "grey snow",
-        _off_in("snow", "below"),
+        _off_in("snow", "darker"),
         lambda s: s.cells.light_kind.where("snow") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give snow a stop more.",
         "exposure",
@@ -232,7 +236,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_at_night",
         "too dark at night",
-        _off_in("night", "below"),
+        _off_in("night", "darker"),
         lambda s: s.cells.light_kind.where("night") & s.no_flash & (s.cells.exposure_error_stops < -OFF_STOPS),
         "Give night frames a stop more. Stand only where you would stand without a camera; local rules come first.",
         "exposure",
@@ -243,7 +247,7 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "over_on_stage",
         "burnt-out stage light",
-        _off_in("stage", "above"),
+        _off_in("stage", "brighter"),
         lambda s: s.cells.light_kind.where("stage") & s.no_flash & (s.cells.exposure_error_stops > OFF_STOPS),
         "Give lit faces on a dark stage a stop less.",
         "exposure",
@@ -270,7 +274,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "the last quarter of a session",
         "bursts in the last quarter of a session; a session of three bursts or fewer has no last quarter",
         lambda s: s.cells.burst_number >= LATE * s.cells.session_bursts,
-        "Rest before the last quarter, or go home earlier.",
+        "Rest before the last quarter, and look at a frame at full size after the rest.",
     ),
     Habit(
         "weekend",

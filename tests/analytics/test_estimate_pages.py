@@ -9,12 +9,12 @@ from urllib.parse import urlsplit
 
 import pytest
 from browsing import Seen, barriers, needs_chromium, served
-from journals import small_journal
+from journals import changed, small_journal
 from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
 from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress, undrawn_counts
-from analytics.pages.habits import remedy_words
+from analytics.pages.habits import habit_lines, remedy_words, spread
 from analytics.pages.judged import ground
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
@@ -188,3 +188,24 @@ def test_what_a_limits_chart_leaves_to_its_table_is_said() -> None:
         "2 frames on the safe side, none of them lost, stand in the table alone."
     )
     assert undrawn_counts(counts, -3) == ""
+
+
+def test_a_habit_that_no_setting_could_show_does_not_ask_for_what_nobody_stated(tmp_path: Path) -> None:
+    """Of frames at f/4 nobody need state how deep the subject was."""
+    small = small_journal(tmp_path / "a.journal", 6)
+    with OpenJournal(small) as journal:
+        lines = {line.key: line for line in habit_lines(ground(journal))}
+    assert (lines["thin_focus"].verdict, lines["slow_for_subject"].verdict) == ("not seen", "cannot be seen")
+    changed(small, "update frames set f_number = 2 where id = (select min(id) from frames)")
+    with OpenJournal(small) as journal:
+        lines = {line.key: line for line in habit_lines(ground(journal))}
+    assert lines["thin_focus"].verdict == "cannot be seen"
+
+
+def test_frames_are_spread_over_the_bursts_of_their_sessions(tmp_path: Path) -> None:
+    with OpenJournal(small_journal(tmp_path / "a.journal", 6)) as journal:
+        frames = journal.judged_frames()
+        shown = frames[frames["frame_id"].isin(spread(journal, frames, 6))]
+    assert sorted(shown["session"]) == [1, 2, 3, 4, 5, 6]
+    last = frames.groupby("session")["burst"].transform("max")
+    assert 0 < (shown["burst"] == last[shown.index]).sum() < 6

@@ -15,7 +15,7 @@ from visiting import MENTOR, plain, served
 from analytics.charts.keeper_rates import STEP_PX, TWO_LINES_PX, following_chart
 from analytics.dashboards.templating import environment
 from analytics.dataset import OpenJournal
-from analytics.pages.habit_words import surer, surer_habit
+from analytics.pages.habit_words import HELD_EQUAL, other_advice, price_words, surer, surer_habit
 from analytics.pages.habits import HabitLine, habit_page, habit_sentence, habits_page, habits_sentence
 from analytics.pages.judged import ground
 from analytics.pages.keepers import KeeperLine, what_makes_it_surer
@@ -166,12 +166,13 @@ def test_only_of_a_limit_that_was_reached_sessions_are_near_it(simulated_year: P
 
 def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> None:
     assert what_makes_it_surer([line(1)]).startswith(
-        "1 line says not enough yet; it has frames of fewer than 3 sessions."
+        "1 line has not enough evidence yet; it has frames of fewer than 3 sessions."
     )
-    assert what_makes_it_surer([line(1)] * 2).startswith("2 lines say not enough yet; they have frames of fewer")
+    assert what_makes_it_surer([line(1)] * 2).startswith("2 lines have not enough evidence yet; they have frames of")
     assert what_makes_it_surer([line(1), line(9)]).startswith(
-        "2 lines say not enough yet; 1 of them has frames of fewer"
+        "2 lines have not enough evidence yet; 1 of them has frames of fewer"
     )
+    assert what_makes_it_surer([line(1)], "chosen").startswith("1 chosen line has not enough evidence yet")
 
 
 def test_no_line_of_settings_ends_between_a_number_and_its_unit() -> None:
@@ -216,17 +217,24 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
 def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none() -> None:
     said = habit_sentence(habit_line(lost=-15.2, low=-66.0, high=36.0, is_costly=False))
     assert said == (
-        "Long bursts: 1,713 frames in 36 sessions; 15 keepers more than without it (66 more to 36 fewer), which may be "
-        "chance."
+        "Long bursts: 1,713 frames in 36 sessions; at equal conditions 15 keepers more than without it (66 more to 36 "
+        "fewer), which may be chance."
     )
     said = habit_sentence(habit_line(lost=-50.0, low=-66.0, high=-36.0, is_costly=False))
-    assert said.endswith("; 50 keepers more than without it (66 more to 36 more), so no cost is seen.")
+    assert said.endswith(
+        "; at equal conditions 50 keepers more than without it (66 more to 36 more), so no cost is seen."
+    )
     said = habit_sentence(habit_line(lost=15.2, low=-6.0, high=36.0, is_costly=False))
-    assert said.endswith("; keepers lost with it: 15 (-6 to 36), which may be chance.")
+    assert said.endswith(" 15 keepers fewer than without it (6 more to 36 fewer), which may be chance.")
     said = habit_sentence(habit_line(lost=91.0, low=62.0, high=121.0, is_costly=True))
     assert said == (
-        "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it."
+        "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it, at "
+        "equal conditions."
     )
+    by_hand = replace(habit_line(15.2, -6.0, 36.0, is_costly=False), key="slow_by_hand", kind="setting")
+    assert "; 15 keepers fewer than with the remedy (6 more to 36 fewer)" in habit_sentence(by_hand)
+    assert price_words(by_hand).startswith("Two stops faster, about")
+    assert price_words(habit_line(1.0, 0.0, 2.0, is_costly=False)) == HELD_EQUAL
 
 
 @pytest.mark.parametrize(
@@ -255,7 +263,7 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
         (37, Change("at equal scenes", 0.0, -0.301, 0.303), "over 37 judged sessions the change lies between -30.1 "
          "and +30.3 of 100, and it must be known to within 30 either way."),
         (14, Change("at equal scenes", 0.0, math.nan, math.nan),
-         "14 judged sessions were kept alike, so the change has no interval."),
+         "all 14 judged sessions kept the same share, so chance cannot be told from change."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip
@@ -273,7 +281,10 @@ def test_the_parts_of_a_plain_change_add_up_with_the_rest() -> None:
         "body +1 and the rest -1. How sure these parts are is not known."
     )
     assert with_rest(CHANGES, [Reason("the light", 0.03)]) == [Reason("the light", 0.03)]
-    assert reason_sentence(CHANGES, with_rest(CHANGES, [])).endswith("no condition that is logged accounts for it.")
+    assert reason_sentence(CHANGES, with_rest(CHANGES, [])).endswith(
+        "the conditions that are logged do not account for it."
+    )
+    assert with_rest(CHANGES, [Reason("the light", 0.08), Reason("flash", 0.06)]) == []
     same = [CHANGES[0], replace(CHANGES[1], change=0.02)]
     assert reason_sentence(same, drivers).endswith("so both numbers say the same.")
 
@@ -320,6 +331,15 @@ def test_a_wide_interval_that_leaves_no_change_out_asks_by_how_much() -> None:
     )
 
 
+def test_advice_on_another_habit_is_named_with_its_day() -> None:
+    given = {"slow_by_hand": "2026-03-01", "of_a_later_version": "2026-04-01"}
+    assert other_advice(given, "long_burst") == (
+        "Advice on “too slow for your hands” was given on 2026-03-01 and “of_a_later_version” was given on 2026-04-01; "
+        "one at a time, or nobody can tell which of them worked"
+    )
+    assert other_advice({"slow_by_hand": "2026-03-01"}, "slow_by_hand") == ""
+
+
 def test_where_every_frame_shows_a_habit_it_is_frames_without_it_that_are_missing() -> None:
     with_it = replace(habit_line(1.0, 0.0, 2.0, is_costly=False), is_enough=False)
     assert surer([with_it], 3000) == (
@@ -327,6 +347,9 @@ def test_where_every_frame_shows_a_habit_it_is_frames_without_it_that_are_missin
         "name the faults of every reject and log more sessions."
     )
     assert surer_habit(with_it, 3000) == "30 judged frames in 5 sessions without it are needed; 1,713 in 36 show it."
+    assert habit_sentence(replace(with_it, n_frames=3000), 3000) == (
+        "Long bursts: all 3,000 judged frames show it, so there is none to compare them with."
+    )
     few = replace(with_it, n_frames=12, n_sessions=3)
     assert surer([few], 30).startswith(
         "Not enough yet for “long bursts”: 30 judged frames in 5 sessions are needed, and as"
