@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 #: What there is not enough of yet is grey, like what is unjudged.
 NOT_ENOUGH = UNJUDGED
 #: What a line is enough for, and the colour of each.
-ENOUGH, YET = "enough to compare", "not enough yet"
+ENOUGH, YET = "enough evidence", "not enough yet"
 EVIDENCE = {ENOUGH: KEEPER, YET: NOT_ENOUGH}
 #: Height of one line [px].
 STEP_PX = 22
@@ -33,7 +33,7 @@ RAISED_PX = -6
 #: Between the names of lines and a dot at nought [px].
 ROOM_PX = 5
 #: Opacity of the marks of a line outside the chosen range; its counts stay readable.
-OUTSIDE = 0.4
+OUTSIDE = 0.55
 #: The data of a chart whose lines are given beside it.
 LINES = "lines"
 #: What the lines are enough for, as an expression of Vega, for in a browser other lines may come. Where there is no
@@ -84,7 +84,7 @@ def following_chart(labels: tuple[str, ...], question: str, is_brushed: bool) ->
     if is_brushed:
         layers[0] = whole.add_params(alt.selection_interval(name="brush", encodings=["y"]))
     how = [SUBTITLE, "click a line: its frames" + ("; drag over lines: only these" if is_brushed else "")]
-    how += ["faint: outside what is chosen"] if is_brushed else []
+    how += ["faint: outside what is chosen; no mark: none chosen"] if is_brushed else []
     drawn = _drawn(alt.layer(*layers), labels, question, how)
     return cast("dict[str, Any]", drawn.configure(**look()).to_dict())
 

@@ -270,11 +270,17 @@ def _settings(one: FrameFacts, other: FrameFacts) -> Iterator[SettingChange]:
             yield SettingChange(name, said or "unknown", other_said or "unknown", None)
 
 
+def _judged(one: Explanation) -> tuple[str, tuple[str, ...]]:
+    return one.facts.verdict, one.facts.faults
+
+
 def _sentence(one: Explanation, other: Explanation, found: list[Difference], unknown_settings: Sequence[str]) -> str:
     """What the two differ most in, measured or expected, in doublings or stops of what shows."""
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
     if not found and unknown_settings:
         return f"{names} cannot be compared, for {_are(unknown_settings)} not known."
+    if not found and _judged(one) != _judged(other):
+        return f"{names}: nothing that is known of settings and picture explains why they were judged differently."
     if not found:
         return f"{names}: nothing that is known of them makes a visible difference."
     most = found[0]

@@ -88,8 +88,8 @@ def advice_page(journal: OpenJournal, ground: Ground, level: float = 0.95) -> Ad
 
 
 NONE_GIVEN = (
-    "No advice is given yet. See what costs most with: thirdstop habits; then write down what you will try, before "
-    "the next session, with: thirdstop advice give HABIT"
+    "No advice is given yet. See whether a habit costs you keepers with: thirdstop habits; if one does, write down "
+    "what you will try, before the next session, with: thirdstop advice give HABIT"
 )
 
 

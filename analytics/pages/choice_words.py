@@ -78,11 +78,11 @@ def period_in_words(chosen: Filter) -> str:
 
 
 def filter_in_words(chosen: Filter) -> str:
-    """All conditions as the beginning of a sentence; "All frames" without any."""
+    """All conditions as the beginning of a sentence; "All judged frames" without any."""
     conditions = {each.setting: condition_in_words(each) for each in chosen.conditions}
     gear = " ".join(conditions[setting] for setting in GEAR if setting in conditions)
     rest = [conditions[setting] for setting in ORDER if setting in conditions and setting not in GEAR]
-    parts = [part for part in (gear, *rest, period_in_words(chosen)) if part] or ["all frames"]
+    parts = [part for part in (gear, *rest, period_in_words(chosen)) if part] or ["all judged frames"]
     places = [part.startswith(AT) for part in parts]
     again = [place and before for place, before in zip(places, [False, *places[:-1]], strict=True)]
     said = ", ".join(part.removeprefix(AT) if is_again else part for part, is_again in zip(parts, again, strict=True))

@@ -109,10 +109,9 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
         raise JournalError(f"The list has no page {asked.page}.", f"Use a page from 1 to {n_pages}.")
     per_row = {"judged": judged, "keeper": keepers, "reject": judged - keepers}[asked.verdict]
     rows = _rows(journal, counting, asked, meant[per_row > 0], per_row[per_row > 0])
-    said = filter_in_words(asked.chosen)
     return FramesPage(
         simulated=journal.simulated(),
-        sentence=f"{said}: {_counted(asked.verdict, counts)}.",
+        sentence=_sentence(asked, counts),
         verdicts=[
             Verdict(format_count(counts[name], noun), None if name == asked.verdict else _address(asked, name, 1))
             for name, noun in VERDICTS.items()
@@ -126,10 +125,13 @@ def frames_page(journal: OpenJournal, counting: Counting, asked: AskedFrames) ->
     )
 
 
-def _counted(verdict: str, counts: dict[str, int]) -> str:
-    """How many frames a list has: 12 judged frames, or 4 rejects among 12 judged frames."""
-    judged = format_count(counts["judged"], VERDICTS["judged"])
-    return judged if verdict == "judged" else f"{format_count(counts[verdict], VERDICTS[verdict])} among {judged}"
+def _sentence(asked: AskedFrames, counts: dict[str, int]) -> str:
+    """How many frames a list has: At 1/500: 4 rejects among 12 judged frames."""
+    judged = said = format_count(counts["judged"], VERDICTS["judged"])
+    if asked.verdict != "judged":
+        said = f"{format_count(counts[asked.verdict], VERDICTS[asked.verdict])} among {judged}"
+    is_of_all = not (asked.chosen.conditions or asked.chosen.since or asked.chosen.until)
+    return f"{said}." if is_of_all else f"{filter_in_words(asked.chosen)}: {said}."
 
 
 def _address(asked: AskedFrames, verdict: str, page: int) -> str:

@@ -199,9 +199,10 @@ def _blur_notes(budget: BlurBudget, next_step: str) -> tuple[str, ...]:
     notes += [] if unknown else ["Shares are by variance: of one width, a disc, a streak and a ring do not blur alike."]
     notes += [f"{part.against[0].upper()}{part.against[1:]}." for part in budget.parts if part.against]
     if unknown and len(unknown) < len(budget.parts):
-        size = "the size of " if any(part.against for part in budget.parts) else ""
-        verb = "is" if size or len(unknown) == 1 else "are"
-        notes.append(f"No shares are told: {size}{format_names(unknown)} {verb} not known.")
+        untold = [part.name for part in budget.parts if not part.has_size and not part.against]
+        verb = "is" if len(untold) == 1 else "are"
+        why = f": {format_names(untold)} {verb} not known" if untold else ", for of what is ruled out no size is known"
+        notes.append(f"No shares are told{why}.")
     return tuple(filter(None, [*notes, next_step]))
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from analytics.pages.settings import NAMES
 from analytics.statistics.rates import ENOUGH_SESSIONS, WIDEST_HALF, keeper_rates_from_counts
-from journal.notation import format_none_of
+from journal.notation import format_count, format_none_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -107,15 +107,19 @@ def keepers_sentence(settings: Sequence[str], lines: Sequence[KeeperLine], total
         return _alone(settings, lines[0])
     enough = [line for line in lines if line.is_enough and line.is_known]
     if len(enough) < 2:
-        return "There is not enough judged yet to compare: two lines must say enough."
+        return "There is not enough judged yet to compare: it takes two lines with enough evidence."
     best, worst = max(enough, key=lambda line: line.low), min(enough, key=lambda line: line.high)
     if best.low <= worst.high:
         named = " and ".join(NAMES[setting] for setting in settings)
         which = "neither of the 2" if len(enough) == 2 else f"none of the {len(enough)}"
-        return f"By {named}, {which} lines that say enough stands apart: the intervals overlap."
+        return (
+            f"By {named}, {which} lines with enough evidence stands apart: the intervals overlap, which does not show "
+            "that they are alike."
+        )
+    picked = f", the clearest difference among {len(enough)} lines" if len(enough) > 2 else ""
     return (
-        f"You keep {best.share} of 100 frames {_at(settings, best)} and {worst.share} {_at(settings, worst)}; "
-        "light and subject differ too, so this is where to look, not yet why."
+        f"You keep {best.share} of 100 frames {_at(settings, best)} and {worst.share} {_at(settings, worst)}{picked}; "
+        "light, subject, gear and support may differ too, so this is where to look, not yet why."
     )
 
 
@@ -146,21 +150,27 @@ def no_frames(totals: dict[str, int]) -> str:
     return "There are no frames in this journal yet. Next: thirdstop import CARD"
 
 
-def what_makes_it_surer(lines: Sequence[KeeperLine]) -> str:
-    """What to judge or take next, so that more lines can be compared; empty where every line can."""
+def what_makes_it_surer(lines: Sequence[KeeperLine], which: str = "") -> str:
+    """What to judge or take next, so that more lines can be compared; empty where every line can.
+
+    Args:
+        lines: of one setting.
+        which: what they are called, where they are not all of the chart: chosen.
+    """
     short = [line for line in lines if not line.is_enough]
     if not short:
         return ""
-    subject = "1 line says" if len(short) == 1 else f"{len(short)} lines say"
+    subject = format_count(len(short), f"{which} line".strip())
+    verb = "has" if len(short) == 1 else "have"
     few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
     whose = f"{few} of them" if few < len(short) else "it" if few == 1 else "they"
     have = "has" if few == 1 else "have"
     why = f"; {whose} {have} frames of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
-    return f"{subject} not enough yet{why}."
+    return f"{subject} {verb} not enough evidence yet{why}."
 
 
 #: When a line says enough, and what makes it surer; said once on a page.
 ENOUGH_RULE = (
-    f"A line says enough with frames of at least {ENOUGH_SESSIONS} sessions and an interval at most "
+    f"A line has enough evidence with frames of at least {ENOUGH_SESSIONS} sessions and an interval at most "
     f"{200 * WIDEST_HALF:.0f} of 100 wide. More sessions make it surer; more frames of the same bursts hardly do."
 )

@@ -37,7 +37,7 @@ QUESTIONS = {
     "iso": "How many do you keep at each ISO?",
     "focal_length": "How many do you keep at each focal length?",
     "stops_below_rule": (
-        "How many do you keep above the rule (faster than 1/focal length, 35\u00a0mm-equivalent) and below it?"
+        "How many do you keep above the rule (faster than 1/focal length, 35\u00a0mm-equivalent) or below?"
     ),
     "ev100": "How many do you keep at each EV?",
     "lens": "How many do you keep with each lens?",
@@ -267,8 +267,8 @@ def _panel(counting: Counting, settings: tuple[str, ...], chosen: Filter) -> Cho
         key="-".join(NAME_OF[setting] for setting in settings),
         heading=f"By {_named(settings)}",
         question=question,
-        sentence=_sentence(settings, inside),
-        surer=what_makes_it_surer(inside),
+        sentence=_sentence(settings, inside, is_part=len(inside) < len(lines)),
+        surer=what_makes_it_surer(inside, "chosen" if len(inside) < len(lines) else ""),
         left_out=left_out,
         names=tuple(NAMES[setting] for setting in settings),
         columns=_columns(counting, settings[1], listed) if crossed else (),
@@ -287,9 +287,11 @@ def _named(settings: Sequence[str]) -> str:
     return " and ".join(NAMES[setting] for setting in settings)
 
 
-def _sentence(settings: Sequence[str], inside: Sequence[KeeperLine]) -> str:
+def _sentence(settings: Sequence[str], inside: Sequence[KeeperLine], is_part: bool) -> str:
     if not inside:
         return "No judged frame is chosen."
+    if len(inside) == 1 and is_part:
+        return "One line alone is chosen, so there is nothing to compare; the faint lines are outside the choice."
     return keepers_sentence(settings, inside, {"n_frames": sum(line.n_frames for line in inside), "n_outside": 0})
 
 
@@ -319,7 +321,7 @@ def _drawn(settings: Sequence[str], lines: list[ShownLine]) -> tuple[list[ShownL
         return drawn, ""
     which = "the last" if settings[0] in BY_TIME and len(settings) == 1 else "those with most judged frames"
     if len(told) < len(lines):
-        which = "those with enough to compare" if len(drawn) == len(told) else f"{which} and enough to compare"
+        which = "those with enough evidence" if len(drawn) == len(told) else f"{which} and enough evidence"
     return drawn, f"The chart shows {len(drawn)} of {len(lines)} lines, {which}."
 
 

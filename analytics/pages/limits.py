@@ -260,7 +260,7 @@ def limits_sentence(lines: list[LimitLine], left_out: Sequence[str] = ()) -> str
     sure = [line for line in lines if line.is_enough and line.is_told and line.bound == "both"]
     sure = [line for line in sure if line.beyond is not None and line.beyond.is_enough]
     if not sure:
-        few = "There are not enough frames near your limits yet to say where they are."
+        few = "Where your limits are cannot be said yet."
         if left_out:
             return f"{few} {left_out[0].partition('. ')[0]}."
         return f"{few} Judge more sessions, and name every fault that you see."

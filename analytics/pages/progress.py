@@ -35,8 +35,8 @@ MOST_POINTS = 120
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
-    "Judging some old frames again, without the old verdicts, tells whether you became milder; the page to "
-    "judge on offers it each quarter."
+    "Judging some old frames again, without the old verdicts, tells whether you became milder; the journal's "
+    "page for judging offers it each quarter."
 )
 
 
@@ -145,7 +145,7 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     if equal.change != equal.change:
         return f"all {judged} are of one day"
     if equal.low != equal.low:
-        return f"{judged} were kept alike, so the change has no interval"
+        return f"all {judged} kept the same share, so chance cannot be told from change"
     low, high = 100 * equal.low, 100 * equal.high
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} and {format_signed(high, places)}"
@@ -154,9 +154,14 @@ def _lacking(equal: Change, n_sessions: int) -> str:
 
 
 def with_rest(changes: list[Change], drivers: list[Reason]) -> list[Reason]:
-    """The conditions with what they leave of the difference between the two changes, where that shows."""
+    """The conditions with what they leave of the difference between the two changes, where that shows.
+
+    None where they leave more than any of them is: parts that do not add up explain nothing.
+    """
     equal, plain = (round(100 * change.change) for change in changes)
     rest = plain - equal - sum(round(100 * driver.change) for driver in drivers)
+    if abs(rest) > max((abs(round(100 * driver.change)) for driver in drivers), default=0):
+        return []
     return [*drivers, Reason(REST, rest / 100)] if rest else drivers
 
 
@@ -167,8 +172,8 @@ def reason_sentence(changes: list[Change], reasons: list[Reason]) -> str:
         return "What the scenes were like moved the plain count little on the whole, so both numbers say the same."
     way = "higher" if plain > equal else "lower"
     apart = f"The plain count is {abs(plain - equal)} of 100 {way} than that at equal scenes"
-    if all(reason.name == REST for reason in reasons):
-        return f"{apart}; no condition that is logged accounts for it."
+    if not reasons:
+        return f"{apart}; the conditions that are logged do not account for it."
     parts = [f"{reason.name} {reason.shown}" for reason in reasons]
     named = " and ".join([*([", ".join(parts[:-1])] if parts[:-1] else []), parts[-1]])
     return f"{apart}, by about: {named}. How sure these parts are is not known."

@@ -152,7 +152,7 @@ def build_chosen(material: Material) -> Page | None:
     numbers = material.chosen.frames
     if not numbers:
         return None
-    title = "One frame was chosen by itself." if len(numbers) == 1 else f"{len(numbers)} frames were chosen one by one."
+    title = "One frame was chosen." if len(numbers) == 1 else f"{len(numbers)} frames were chosen one by one."
     heading = f"The chosen frame{'' if len(numbers) == 1 else 's'}"
     return Page("chosen", "Chosen frames", title, [Heading(heading), Pictures("", numbers)])
 

@@ -233,7 +233,7 @@ def test_a_stored_time_that_nobody_would_type_has_an_address_all_the_same() -> N
 @pytest.mark.parametrize(
     ("pairs", "words"),
     [
-        ([], "All frames"),
+        ([], "All judged frames"),
         (
             [("camera-support", "hand-held"), ("lens", "Tidewell 85 mm"), ("exposure-time-from", "1/30")],
             "Hand-held with the Tidewell 85 mm, 1/30 and slower",

@@ -96,7 +96,7 @@ def test_without_verdicts_or_frames_the_next_step_is_said(
 def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = small_journal(tmp_path / "a.journal", 3)
     first = {command: said(capsys, command, "--journal", path).splitlines()[0] for command in COMMANDS}
-    assert first["limits"].startswith("There are not enough frames near your limits yet to say where they are.")
+    assert first["limits"].startswith("Where your limits are cannot be said yet.")
     assert first["habits"].startswith(
         "No habit can be said to cost keepers yet: it takes 30 judged frames of 5 sessions"
     )

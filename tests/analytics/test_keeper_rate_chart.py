@@ -81,7 +81,7 @@ def test_the_legend_names_what_the_lines_are_enough_for_and_nothing_else(rows: l
     whole = keeper_rate_chart(rows, "How many do you keep at each time?", "You keep 70.")
     named = [name for row, name in zip(ROWS, EVIDENCE, strict=True) if row in rows] or list(EVIDENCE)
     for spec in (whole, {**chart, "datasets": {LINES: lines}}):
-        assert re.findall(r">(enough to compare|not enough yet)<", drawn(spec)) == named
+        assert re.findall(r">(enough evidence|not enough yet)<", drawn(spec)) == named
 
 
 @pytest.mark.parametrize(("width", "room"), [(300, 75), (600, 90), (1200, 90)])
@@ -140,7 +140,7 @@ def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_o
     chart = following_chart(("hand-held", "tripod"), "How many do you keep on each support?", False)
     assert "params" not in chart
     assert layer(chart, "point")["encoding"]["opacity"] == {
-        "condition": [{"test": "(datum.place === 'outside')", "value": 0.4}],
+        "condition": [{"test": "(datum.place === 'outside')", "value": 0.55}],
         "value": 1,
     }
     assert chart["title"]["subtitle"][1] == "click a line: its frames"

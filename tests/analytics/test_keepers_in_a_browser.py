@@ -106,14 +106,14 @@ def test_the_legend_names_what_the_lines_are_enough_for_also_when_they_change(pa
     seen = Seen(page)
     look(page)
     named = panel(page, SPEEDS).locator("svg .role-legend-label text")
-    expect(named).to_have_text(["enough to compare"])
+    expect(named).to_have_text(["enough evidence"])
     page.get_by_text("Only some frames").click()
     page.locator("input[name=from]").fill("2026-03-11")
     page.locator("#found", has_text=" 20 judged frames").wait_for()
     expect(named).to_have_text(["not enough yet"])
     page.locator("input[name=from]").fill("")
     page.locator("#found", has_text=" 120 judged frames").wait_for()
-    expect(named).to_have_text(["enough to compare"])
+    expect(named).to_have_text(["enough evidence"])
     assert seen.complaints == []
 
 

@@ -291,7 +291,7 @@ def test_an_empty_journal_says_what_comes_next(tmp_path: Path) -> None:
         assert "<code>" in heading[0]  # what is typed is told from what is said
         assert plain(heading[0]) == "There are no frames in this journal yet. Next: thirdstop import CARD"
         assert visitor.data("/keepers.json")["panels"] == []
-        assert "All frames: 0 judged frames." in visitor.get("/frames").text
+        assert "<h1>0 judged frames.</h1>" in visitor.get("/frames").text
 
 
 def test_a_page_that_there_is_not_is_refused(visitor: Visitor) -> None:

@@ -34,8 +34,8 @@ OF_FRAME_5 = {
     "/sessions/1": "you kept 6; the commonest fault",
     "/frames/5": '<span class="dot keeper" aria-hidden="true"></span> keeper',
     "/frames/4/5": "Frame 4: keeper; frame 5: keeper.",
-    "/keepers": "All frames: 60 of 100 kept",
-    "/frames?verdict=reject": "All frames: 4 rejects among 10 judged frames.",
+    "/keepers": "All judged frames: 60 of 100 kept",
+    "/frames?verdict=reject": "<h1>4 rejects among 10 judged frames.</h1>",
     "/judge": "still unjudged",
 }
 COMMENT = "The horizon leans to the left."

@@ -147,7 +147,7 @@ def test_a_smear_that_the_edges_rule_out_is_said_so_under_the_table(journal: Pat
     (held,) = (row for row in blur.rows if row[0].startswith("hand-held smear"))
     assert held[1:5] == ("", "", "", "ruled out")
     assert blur.notes[1].endswith(" was to be expected, but the measured edges rule it out.")
-    assert blur.notes[2] == "No shares are told: the size of hand-held smear is not known."
+    assert blur.notes[2] == "No shares are told, for of what is ruled out no size is known."
 
 
 def test_edges_of_all_directions_are_told_apart_from_those_of_each(journal: Path) -> None:
