@@ -59,9 +59,7 @@ def change_chart(rows: Sequence[Mapping[str, Any]], question: str, found: str) -
     reach = min(WIDEST, max(5.0, *(abs(row[end]) for row in values for end in ("low", "high"))))
     scale = alt.Scale(domain=[-reach, reach], nice=True, clamp=True)
     signed = "datum.value == 0 ? '0' : format(datum.value, '+d')"
-    axis = alt.Axis(
-        title="keepers of 100, along a line from first to last day", labelExpr=signed, labelFlush=False, tickCount=5
-    )
+    axis = alt.Axis(title="keepers of 100, from first to last day", labelExpr=signed, labelFlush=False, tickCount=5)
     y = alt.Y("name:N", sort=[EQUAL, PLAIN], title=None, axis=alt.Axis(labelLimit=170))
     colour, tip = _colour(None), alt.Tooltip("description:N", title=" ")
     nought = alt.Chart(alt.InlineData(values=[{"nought": 0}])).mark_rule(color=UNJUDGED, aria=False)

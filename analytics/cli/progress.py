@@ -41,7 +41,7 @@ def progress(
     if page.changes:
         changes = [(change.name, change.shown) for change in page.changes]
         reasons = [(f"by {reason.name}", reason.shown) for reason in page.reasons]
-        columns = ["keepers of 100, along a line from first to last day", "change"]
+        columns = ["keepers of 100, from first to last day", "change"]
         table(columns, changes + reasons, right=["change"], grey=[False, False, *[True] * len(reasons)])
         say(page.reason)
     if page.judging:

@@ -176,7 +176,7 @@ def _change(learners: Sequence[tuple[str, Learner]]) -> Panel | None:
     if not rows:
         return None
     question, said = QUESTIONS["change"], f"{'; '.join(str(row['description']) for row in rows)}."
-    axis: tuple[str, dict[int, str]] = ("keepers of 100 at equal scenes, along a line from first to last day", {})
+    axis: tuple[str, dict[int, str]] = ("keepers of 100 at equal scenes, from first to last day", {})
     names = [name for name, _ in learners]
     table: list[tuple[str, ...]] = [
         (name, one.change_shown or "–", one.change_lacks or one.change_verdict) for name, one in learners

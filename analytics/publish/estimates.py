@@ -153,7 +153,7 @@ def build_progress(material: Material) -> Page:
     if page.changes:
         rows = [(change.name, change.shown) for change in page.changes]
         rows += [(f"the plain count, moved by {reason.name}", reason.shown) for reason in page.reasons]
-        columns = ("keepers of 100, along a line from first to last day", "change")
+        columns = ("keepers of 100, from first to last day", "change")
         grey = [number >= len(page.changes) for number in range(len(rows))]
         blocks += [Text(page.reason), Table("Change", columns, rows, frozenset({1}), grey)]
     if page.judging:
