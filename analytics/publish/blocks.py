@@ -84,3 +84,9 @@ class Page:
     def frames(self) -> list[int]:
         """The frames that this page shows, in its order."""
         return [number for block in self.blocks if isinstance(block, Pictures) for number in block.numbers]
+
+    @property
+    def has_commands(self) -> bool:
+        """Whether a sentence of it ends in a command, which is the photographer's to run."""
+        texts = [block.text for block in self.blocks if isinstance(block, Text)]
+        return any(": thirdstop " in text for text in [self.title, *texts])

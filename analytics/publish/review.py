@@ -20,7 +20,7 @@ HOW = (
     "picture is in this file you can also say whether you would have kept it, and if not, name its faults. A keeper is "
     "a frame that the photographer would show, a reject one that they would not. Then save the comments file at the "
     "foot of the page and send it back. Nothing leaves this file by itself.",
-    "On the other pages “you” is the photographer, and commands are theirs to run. Estimates are of the whole journal; "
+    "On the other pages “you” is the photographer, and a command is theirs to run. Estimates are of the whole journal; "
     "the sessions shown are those that were chosen for this review, with their frames.",
 )
 
