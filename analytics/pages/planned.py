@@ -37,7 +37,7 @@ NOTHING_ASKED = "Say what light you expect, and you get settings to start with, 
 OWN_LIMITS = "your own limits, or usual ones where yours are not known yet"
 USUAL_LIMITS = "usual limits, for yours are not known yet"
 #: Whose highest ISO counts where no body is named, by whether one of any body is known.
-ANY_BODY = {True: "any of mine: the lowest of their limits", False: "none whose limit is known yet: a usual one"}
+ANY_BODY = {True: "any of mine: the lowest of their limits", False: "limit unknown: a usual one"}
 #: Sessions whose light is shown as a help to guess the next.
 LIGHTS_SHOWN = 6
 

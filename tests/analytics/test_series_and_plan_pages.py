@@ -278,7 +278,7 @@ def test_a_plan_on_the_page_keeps_ones_own_limits(simulated_year: Path) -> None:
 def test_a_plan_says_that_no_limit_is_known_yet(tmp_path: Path) -> None:
     page = plan_of(empty_journal(tmp_path / "a.journal"))
     assert page.sentence.endswith("within usual limits, for yours are not known yet.")
-    assert page.any_body == "none whose limit is known yet: a usual one"
+    assert page.any_body == "limit unknown: a usual one"
 
 
 @pytest.mark.parametrize(
