@@ -33,7 +33,7 @@ RAISED_PX = -6
 #: Between the names of lines and a dot at nought [px].
 ROOM_PX = 5
 #: Opacity of the marks of a line outside the chosen range; its counts stay readable.
-OUTSIDE = 0.55
+OUTSIDE = 0.4
 #: The data of a chart whose lines are given beside it.
 LINES = "lines"
 #: What the lines are enough for, as an expression of Vega, for in a browser other lines may come. Where there is no

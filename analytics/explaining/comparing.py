@@ -279,10 +279,14 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference], unk
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
     if not found and unknown_settings:
         return f"{names} cannot be compared, for {_are(unknown_settings)} not known."
-    if not found and _judged(one) != _judged(other):
-        return f"{names}: nothing that is known of settings and picture explains why they were judged differently."
     if not found:
-        return f"{names}: nothing that is known of them makes a visible difference."
+        is_seen = all(side.facts.measured is not None for side in (one, other))
+        known = "settings and pictures" if is_seen else "their settings"
+        does = (
+            "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were judged differently"
+        )
+        looked = "" if is_seen else "; compare the pictures, which have not been examined"
+        return f"{names}: nothing that is known of {known} {does}{looked}."
     most = found[0]
     said = f"{names} differ most in {most.words}"
     blurs = [difference for difference in found if difference.name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION)]

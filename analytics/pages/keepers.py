@@ -163,10 +163,12 @@ def what_makes_it_surer(lines: Sequence[KeeperLine], which: str = "") -> str:
     subject = format_count(len(short), f"{which} line".strip())
     verb = "has" if len(short) == 1 else "have"
     few = sum(line.n_sessions < ENOUGH_SESSIONS for line in short)
-    whose = f"{few} of them" if few < len(short) else "it" if few == 1 else "they"
-    have = "has" if few == 1 else "have"
-    why = f"; {whose} {have} frames of fewer than {ENOUGH_SESSIONS} sessions" if few else ""
-    return f"{subject} {verb} not enough evidence yet{why}."
+    wide = len(short) - few
+    whose = f"{few} of them" if wide else "it" if few == 1 else "they"
+    other = ("it" if wide == 1 else "they") if not few else "the other" if wide == 1 else f"the other {wide}"
+    why = [f"{whose} {'has' if few == 1 else 'have'} frames of fewer than {ENOUGH_SESSIONS} sessions"] if few else []
+    why += [f"{other} {'has' if wide == 1 else 'have'} too wide an interval"] if wide else []
+    return f"{subject} {verb} not enough evidence yet; {', '.join(why)}."
 
 
 #: When a line says enough, and what makes it surer; said once on a page.

@@ -140,7 +140,7 @@ def test_lines_outside_the_range_are_faint_and_a_chart_of_words_is_not_dragged_o
     chart = following_chart(("hand-held", "tripod"), "How many do you keep on each support?", False)
     assert "params" not in chart
     assert layer(chart, "point")["encoding"]["opacity"] == {
-        "condition": [{"test": "(datum.place === 'outside')", "value": 0.55}],
+        "condition": [{"test": "(datum.place === 'outside')", "value": 0.4}],
         "value": 1,
     }
     assert chart["title"]["subtitle"][1] == "click a line: its frames"

@@ -172,6 +172,8 @@ def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> No
     assert what_makes_it_surer([line(1), line(9)]).startswith(
         "2 lines have not enough evidence yet; 1 of them has frames of fewer"
     )
+    assert what_makes_it_surer([line(9)]) == "1 line has not enough evidence yet; it has too wide an interval."
+    assert what_makes_it_surer([line(1), line(9), line(9)]).endswith("sessions, the other 2 have too wide an interval.")
     assert what_makes_it_surer([line(1)], "chosen").startswith("1 chosen line has not enough evidence yet")
 
 

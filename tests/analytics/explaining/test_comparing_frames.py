@@ -165,7 +165,10 @@ def test_a_tenth_of_a_pixel_makes_no_difference(spread_px: float, is_seen: bool)
     other = replace(SHARP, frame_id=2, measured=Measured(edge_spread_px=spread_px))
     found = both(one, other)
     assert bool(found.differences) == is_seen
-    assert found.sentence.endswith(": nothing that is known of them makes a visible difference.") != is_seen
+    assert (
+        found.sentence.endswith(" makes a visible difference; compare the pictures, which have not been examined.")
+        != is_seen
+    )
 
 
 def test_what_is_not_known_of_either_is_named() -> None:
@@ -201,8 +204,10 @@ def test_what_no_picture_was_examined_for_is_not_said_to_be_alike() -> None:
 def test_a_verdict_that_nothing_known_explains_is_not_passed_over() -> None:
     lost = replace(SHARP, frame_id=2, verdict="reject", faults=("missed focus",))
     assert both(replace(SHARP, verdict="keeper"), lost).sentence.endswith(
-        ": nothing that is known of settings and picture explains why they were judged differently."
+        ": nothing that is known of their settings tells why they were judged differently; compare the pictures, which "
+        "have not been examined."
     )
     assert both(lost, replace(lost, frame_id=3)).sentence.endswith(
-        "nothing that is known of them makes a visible difference."
+        "nothing that is known of their settings makes a visible difference; compare the pictures, which have not been "
+        "examined."
     )
