@@ -232,8 +232,7 @@ def _along_shape(is_of_days: bool) -> dict[str, Any]:
     ]
     how = [
         "dot: rate of a part; line across: how long it lasted",
-        "bar: 95 % interval, broken where there is not enough",
-        "yet; n: judged frames",
+        "bar: 95 % interval, broken: not enough yet; n: frames",
     ]
     layered = alt.layer(*layers, data=NO_ROWS)
     layered = layered.transform_calculate(middle=between, said=said, n="'n ' + datum.n_frames")
@@ -261,8 +260,8 @@ def _fault_shape() -> dict[str, Any]:
         count.encode(x=alt.value("width"), y=y, text="counts:N", tooltip=_tip()),
     ]
     how = [
-        "dot: share; bar: 95 % interval, broken where there is",
-        "not enough yet; right: rejects · bursts that show it",
+        "dot: share; bar: 95 % interval, broken: not enough yet",
+        "right: rejects · bursts that show it",
     ]
     layered = alt.layer(*layers, data=NO_ROWS).transform_calculate(said=f"{said} + {_YET}", counts=counts)
     return finished(layered, STEP_PX, FAULTS_QUESTION, how)

@@ -5,6 +5,7 @@ Written here and not as a template: a session shows hundreds of them, and a temp
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
     from analytics.pages.session import FrameCard
 
+#: A space within the name of a fault, which no line ends at.
+WITHIN_A_NAME = re.compile(r"(?<!,) ")
 #: In the place of a picture that is not there.
 BLANK = '<span class="blank">no preview</span>'
 #: Texts that are kept.
@@ -59,7 +62,7 @@ def small_pictures(frames: Iterable[FrameCard], run: str, **more: Any) -> Markup
 
 def _item(frame: FrameCard, shown: Shown) -> str:
     number, verdict = frame.frame_id, _text(frame.verdict)
-    faults = f": {_text(frame.faults)}" if frame.faults else ""
+    faults = f": {_text(WITHIN_A_NAME.sub(chr(0xA0), frame.faults))}" if frame.faults else ""
     at = f"{_text(frame.at)}<br>\n  " if frame.at else ""
     return (
         f'<li>\n  {_picture(frame, shown)}\n  <span class="dot {verdict}" aria-hidden="true"></span> {verdict}{faults}'

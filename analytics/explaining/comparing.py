@@ -283,7 +283,7 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference], unk
         is_seen = all(side.facts.measured is not None for side in (one, other))
         known = "settings and pictures" if is_seen else "their settings"
         does = (
-            "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were judged differently"
+            "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were not judged alike"
         )
         looked = "" if is_seen else "; compare the pictures, which have not been examined"
         return f"{names}: nothing that is known of {known} {does}{looked}."

@@ -135,7 +135,7 @@ def _perhaps_lost(line: HabitLine) -> str:
     """What is seen to be lost where it may be chance; of a loss below nought, the keepers that are more."""
     lost, low, high = round(line.lost), round(line.low), round(line.high)
     chance = "which may be chance" if high > 0 else "so no cost is seen"
-    equal, other = ("at equal conditions ", "without it") if line.kind == "label" else ("", "with the remedy")
+    equal, other = ("at equal conditions ", "in other frames") if line.kind == "label" else ("", "with the remedy")
     size, way = _fewer(lost).split()
     return f"{equal}{size} keepers {way} than {other} ({_fewer(low)} to {_fewer(high)}), {chance}"
 
@@ -166,8 +166,9 @@ def _stops(stops: float) -> str:
 
 #: What is behind the cost of a habit that no setting remedies.
 HELD_EQUAL = (
-    "Compared at equal conditions: light, subject, gear, support, how well the settings suited them, and the other "
-    "habits of this kind are held equal. So the plain counts of keepers may say something else."
+    "Compared at equal conditions: light, subject, gear, support and the other habits of this kind are held equal, and "
+    "so is how well the settings suited them, so what worse settings cost is not in this number. The plain counts of "
+    "keepers may say something else."
 )
 
 
@@ -188,7 +189,8 @@ def price_words(line: HabitLine) -> str:
 def surer_habit(line: HabitLine, n_judged: int) -> str:
     """What would make one cost surer, or make the habit seen; `n_judged` frames are judged in all."""
     if not line.n_frames:
-        return how_to_see(BY_KEY[line.key].needs, line.unstated)
+        habit = BY_KEY[line.key]
+        return how_to_see(habit.needs, line.unstated, habit.light)
     if not line.is_enough:
         none = ", none is without it" if line.n_frames == n_judged else ""
         return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it{none}."

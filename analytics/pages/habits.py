@@ -180,12 +180,13 @@ def habits_page(journal: OpenJournal, ground: Ground, share_false: float = 0.10,
         level: coverage of the intervals, in (0, 1).
     """
     lines = [] if ground.missing else habit_lines(ground, share_false, level)
+    unseen = [line.unstated for line in lines if line.verdict == "cannot be seen"]
     return HabitsPage(
         simulated=ground.simulated,
         sentence=ground.missing or habits_sentence(lines),
         judged=ground.said,
         lines=lines,
-        surer=unstated_sentence(ground.frames) + surer(lines, len(ground.frames)) if lines else "",
+        surer=unstated_sentence(unseen) + surer(lines, len(ground.frames)) if lines else "",
         given=_given(journal),
         light=light_sentence(light_found(ground, level)),
     )

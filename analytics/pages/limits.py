@@ -25,7 +25,7 @@ from analytics.statistics.limits import ENOUGH_NEAR, KINDS, fit_limits, limits_o
 from analytics.statistics.plan import more_sessions_of
 from analytics.statistics.rates import keeper_rates
 from analytics.statistics.speaking import speaking
-from journal.notation import format_count, parse_exposure_time
+from journal.notation import capital, format_count, parse_exposure_time
 from journal.optics.nominal import nominal_time_name
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class Beyond:
 
     They are of those that the curve is fitted to. `is_enough` is whether they are enough to say what is lost. The focal
     lengths are the commonest among them, as the lens says it and 35 mm-equivalent; `is_of_one` is whether it is the
-    only one.
+    only one, else what is lost is said at the reference length.
     """
 
     n_frames: int
@@ -278,17 +278,17 @@ def lost_beyond(line: LimitLine) -> str:
     if found is None:
         further = FURTHER[line.kind]
         return f"No frame counted is {further} than {_reach_name(line)}, so how much {further} it may be is not known"
-    is_known = math.isfinite(found.focal_length_35mm)
-    at = value_name(line.kind, line.estimate, REFERENCE_MM)
-    if line.kind == "hand-held" and is_known:
-        at = fastest_counted(line.estimate, found.focal_length_35mm)
+    at, length = value_name(line.kind, line.estimate, REFERENCE_MM), f"{REFERENCE_MM:.0f} mm{OTHER_LENGTHS}"
+    if line.kind == "hand-held" and found.is_of_one:
+        length = _focal_length(found)
+        if math.isfinite(found.focal_length_35mm):
+            at = fastest_counted(line.estimate, found.focal_length_35mm)
     where = {
-        "hand-held": f"hand-held at {_focal_length(found)}{'' if found.is_of_one else OTHER_LENGTHS}, {line.name}",
+        "hand-held": f"hand-held at {length}, {line.name}",
         "freeze": f"with {line.name}",
         "iso": f"with the {line.name}",
     }[line.kind]
-    about = "about " if line.kind == "hand-held" and not found.is_of_one else ""
-    place = f"At {about}{at} and {FURTHER[line.kind]}, {where},"
+    place = f"At {at} and {FURTHER[line.kind]}, {where},"
     if not found.is_enough:
         counted = f"{format_count(found.n_frames, 'frame')} in {format_count(found.n_sessions, 'session')}"
         return f"{place} there are too few frames to say how many you lose to {LOST_TO[line.kind]}: {counted}"
@@ -332,7 +332,8 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     yours = YOURS[kind].format(name=key_name(kind, row["key"]))
     if row["bound"] == "at least":
         known = value_name(kind, row["reach"])
-        return f"Hardly anything beyond {yours} is tried yet: take some {what} {FURTHER[kind]} than {known}{at}."
+        steady = ", from a tripod" if kind == "freeze" else ""
+        return f"{capital(yours)} is not reached yet: take some {what} {FURTHER[kind]} than {known}{at}{steady}."
     if row["bound"] == "at most":
         known = value_name(kind, row["high"])
         nearer = f"take some {what} {NEARER[kind]} than {known}{at}"

@@ -145,7 +145,7 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     if equal.change != equal.change:
         return f"all {judged} are of one day"
     if equal.low != equal.low:
-        return f"all {judged} kept the same share, so chance cannot be told from change"
+        return f"all {judged} kept the same share, and without scatter between them a small change cannot be ruled out"
     low, high = 100 * equal.low, 100 * equal.high
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} and {format_signed(high, places)}"

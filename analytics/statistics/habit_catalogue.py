@@ -45,7 +45,7 @@ LIGHT_WORDS = {
     "stage": "a stage, spotlights or footlights",
 }
 #: What an exposure is compared with, in words.
-LIGHT = "the light (as stated for the session, and as it changed from burst to burst)"
+LIGHT = "the light is the one stated for the session, followed from burst to burst"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def _off_in(light: str, side: str) -> str:
     """What frames count as exposed to one side of a kind of light."""
     return (
         f"frames without flash, the light described as {LIGHT_WORDS[light]}, more than {OFF_STOPS:g} stop {side} than "
-        f"{LIGHT} asks for"
+        f"the light asks for; {LIGHT}"
     )
 
 
@@ -213,7 +213,8 @@ CATALOGUE: tuple[Habit, ...] = (
     Habit(
         "under_in_backlight",
         "too dark against the light",
-        f"backlit frames less than half a stop brighter than {LIGHT} asks for, at ISO 25600 or less",
+        "backlit frames at ISO 25600 or less that were given less than half a stop more than the light asks for, those "
+        f"given less than it asks for included; {LIGHT}",
         lambda s: (
             (s.cells.is_backlit == 1) & (s.cells.exposure_error_stops < BACKLIGHT_NEEDS) & (s.cells.iso_stops <= 8)
         ),
