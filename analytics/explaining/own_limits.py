@@ -98,7 +98,9 @@ def _line(kind: str, key: object, value: float | None, limits: Limits, missing: 
     if key is None or value is None:
         return ToSpare(kind, words, None, None, None, "; ".join(missing))
     if limit is None or not limit.is_enough or not math.isfinite(limit.estimate):
-        return ToSpare(kind, words, None, None, None, "your limit is not known yet: too few judged frames near it")
+        return ToSpare(
+            kind, words, None, None, None, "your limit is not known yet: too few judged frames, or none near"
+        )
     ends = [_finite(end - value) for end in (limit.low, limit.high)]
     basis = "your own limit, from your judged frames"
     if not limit.is_reached:

@@ -114,6 +114,8 @@ def habit_sentence(line: HabitLine, n_judged: int = 0) -> str:
     """What one habit costs, in one sentence; `n_judged` frames are judged in all."""
     occurs = f"{format_count(line.n_frames, 'frame')} in {format_count(line.n_sessions, 'session')}"
     if not line.n_frames:
+        if line.impossible:
+            return f"{capital(line.name)}: not seen, for {line.impossible}."
         if line.unstated:
             return f"{capital(line.name)}: cannot be seen: of most frames nobody stated {line.unstated}."
         if line.no_light:
@@ -190,7 +192,7 @@ def surer_habit(line: HabitLine, n_judged: int) -> str:
     """What would make one cost surer, or make the habit seen; `n_judged` frames are judged in all."""
     if not line.n_frames:
         habit = BY_KEY[line.key]
-        return how_to_see(habit.needs, line.unstated, habit.light)
+        return "" if line.impossible else how_to_see(habit.needs, line.unstated, habit.light)
     if not line.is_enough:
         none = ", none is without it" if line.n_frames == n_judged else ""
         return f"{capital(NEEDED[_lacking(line)])}; {line.n_frames:,} in {line.n_sessions:,} show it{none}."

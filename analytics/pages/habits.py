@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -49,7 +49,8 @@ class HabitLine:
 
     `lost`, `low` and `high` are keepers of this journal, the `_per_100` numbers keepers of 100 judged frames; `gained`
     is what the remedy would have won before its `price`, what it would have spoiled. `unstated` is what nobody stated
-    of most frames, without which it cannot be seen; `no_light` are the words of which no session's light says any.
+    of most frames, without which it cannot be seen; `no_light` are the words of which no session's light says any;
+    `impossible` says why no frame judged can show it, whatever is stated.
     """
 
     key: str
@@ -73,6 +74,7 @@ class HabitLine:
     is_enough: bool
     unstated: str = ""
     no_light: str = ""
+    impossible: str = ""
 
     @property
     def cost(self) -> str:
@@ -93,6 +95,8 @@ class HabitLine:
         if not self.is_enough:
             if self.n_frames:
                 return "not enough yet"
+            if self.impossible:
+                return "not seen"
             return "cannot be seen" if self.unstated else "no such light" if self.no_light else "not seen"
         if self.is_costly:
             return "costs keepers"
@@ -196,9 +200,14 @@ def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
     """Habits with their costs: the costly ones by what is lost at least, then the others by their estimate."""
     rows = {row["key"]: row for row in habits(ground.frames, share_false, level).to_dict("records")}
     missing, kinds = unstated(ground.frames), set(ground.frames["light_kind"].dropna())
-    impossible = {habit.key for habit in CATALOGUE if habit.may_show and not habit.may_show(ground.frames).any()}
+    impossible = {
+        habit.key: habit.impossible
+        for habit in CATALOGUE
+        if habit.may_show is not None and not habit.may_show(ground.frames).any()
+    }
     lines = [
-        _line(rows[habit.key], habit.key, {} if habit.key in impossible else missing, kinds) for habit in CATALOGUE
+        replace(_line(rows[habit.key], habit.key, missing, kinds), impossible=impossible.get(habit.key, ""))
+        for habit in CATALOGUE
     ]
     return sorted(lines, key=_place)
 

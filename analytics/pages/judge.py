@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from analytics import queries
 from analytics.dataset.opened import SIMULATED
 from analytics.pages.privacy import local_moment
-from analytics.pages.session import together
+from analytics.pages.session import settings_in_words
 from journal.errors import JournalError
-from journal.notation import format_count, format_exposure_time, format_f_number, format_faults, format_iso
+from journal.notation import format_count, format_faults
 from journal.schema.ddl import FAULTS
 
 if TYPE_CHECKING:
@@ -152,13 +152,7 @@ def frame_data(frame: FrameToJudge, accepted: Verdict | None, piece: str | None)
 
 def settings_words(frame: FrameToJudge | OldPicture) -> str:
     """The settings as they are written under a picture."""
-    known = (
-        None if frame.exposure_time_s is None else format_exposure_time(frame.exposure_time_s),
-        None if frame.f_number is None else format_f_number(frame.f_number),
-        None if frame.iso is None else format_iso(frame.iso),
-        None if frame.focal_length_mm is None else f"{frame.focal_length_mm:g} mm",
-    )
-    return together(", ".join(words for words in known if words)) or "settings unknown"
+    return settings_in_words(frame.exposure_time_s, frame.f_number, frame.iso, frame.focal_length_mm)
 
 
 def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:

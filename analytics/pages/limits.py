@@ -191,6 +191,9 @@ def _lines(frames: pd.DataFrame, fits: Fits, kind: str, level: float) -> list[Li
     for row in limits_of(curves, level).to_dict("records"):
         beyond = beyond_limit(frames, speak, curves.rows.keys.index(row["key"]), row["estimate"], level)
         n_more = None if row["bound"] == "none" else more_sessions_of(curves, row["key"], WANTED_HALF_WIDTH)
+        # what is told as a stop wide is not asked to become a little narrower
+        is_told_so = row["bound"] == "both" and round(3 * row["high"]) - round(3 * row["low"]) <= 6 * WANTED_HALF_WIDTH
+        n_more = 0 if is_told_so else n_more
         lines.append(_line(kind, row, beyond, n_more))
     return lines
 

@@ -32,6 +32,11 @@ REST = "the rest"
 SMALL = 0.03
 #: More points than this lie on each other with their intervals, on a page as in a table.
 MOST_POINTS = 120
+#: What a change is of, and what is held equal.
+LINE = (
+    "Equal scenes are as if light, subject, distance, gear, support and priority had been alike in every session. "
+    "Changes are those of a line through all sessions, not of the first and the last alone. "
+)
 #: What no log can tell apart from progress.
 CAUTION = (
     "What is not logged can drift too: easier subjects look like progress, and so does milder judging. "
@@ -225,7 +230,7 @@ def _together(points: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _surer(verdict: str, n_sessions: int, is_known: bool) -> str:
-    line = "Changes are those of a line through all sessions, not of the first and the last alone. " if is_known else ""
+    line = LINE if is_known else ""
     more = ""
     if verdict in ("no clear change", "not enough"):
         wanted = max(ENOUGH_SESSIONS - n_sessions, 0)

@@ -241,7 +241,10 @@ def settings_in_words(
         (iso, format_iso),
         (focal_length_mm, lambda value: f"{value:g} mm"),
     ]
-    return together(", ".join(written(value) for value, written in known if value is not None)) or "settings unknown"
+    words = [written(value) for value, written in known if value is not None]
+    if words and exposure_time_s is None:
+        words.insert(0, "time unknown")
+    return together(", ".join(words)) or "settings unknown"
 
 
 def together(settings: str) -> str:

@@ -25,7 +25,7 @@ NEVER = (
 )
 #: Name of each kind of text in the report, the column that counts it, the option that asks for it, and what it counts.
 KINDS = (
-    ("intents", "n_intents", "--with-intents", "session"),
+    ("intents in words", "n_intents", "--with-intents", "session"),
     ("the light in words", "n_light", "--with-light", "session"),
     ("notes", "n_notes", "--with-notes", "session"),
     ("places and time zones", "n_places", "--with-places", "session"),

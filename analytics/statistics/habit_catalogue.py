@@ -93,6 +93,7 @@ class Habit:
         needs: columns of the frames table without which no frame can show it, beside those that a camera writes; those
             that begin with is_light_ say whether it was stated.
         may_show: which frames of that table can show it by what their camera wrote; all where it is None.
+        impossible: what is to be said where none of them can.
     """
 
     key: str
@@ -107,6 +108,7 @@ class Habit:
     light: str = ""
     needs: tuple[str, ...] = ()
     may_show: Callable[[pd.DataFrame], pd.Series] | None = None
+    impossible: str = ""
 
     @property
     def kind(self) -> str:
@@ -188,6 +190,7 @@ CATALOGUE: tuple[Habit, ...] = (
         iso=2,
         needs=("subject_depth_m", "subject_distance_m"),
         may_show=lambda frames: 2 * np.log2(frames["f_number"]) <= WIDE_OPEN,
+        impossible="no judged frame is at f/2.8 or wider",
     ),
     Habit(
         "needlessly_fast",
@@ -276,6 +279,8 @@ CATALOGUE: tuple[Habit, ...] = (
         "bursts in the last quarter of a session; a session of three bursts or fewer has no last quarter",
         lambda s: s.cells.burst_number >= LATE * s.cells.session_bursts,
         "Rest before the last quarter, and look at a frame at full size after the rest.",
+        may_show=lambda frames: frames["session_bursts"] > 3,
+        impossible="no judged session has four bursts or more",
     ),
     Habit(
         "weekend",

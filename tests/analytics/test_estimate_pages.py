@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from analytics.dataset import OpenJournal
 from analytics.pages.drawn import drawn_habit, drawn_habits, drawn_limits, drawn_progress, undrawn_counts
-from analytics.pages.habits import habit_lines, remedy_words, spread
+from analytics.pages.habits import habit_lines, habit_sentence, remedy_words, spread
 from analytics.pages.judged import ground
 from analytics.statistics.habit_catalogue import BY_KEY
 from journal.errors import JournalError
@@ -196,6 +196,12 @@ def test_a_habit_that_no_setting_could_show_does_not_ask_for_what_nobody_stated(
     with OpenJournal(small) as journal:
         lines = {line.key: line for line in habit_lines(ground(journal))}
     assert (lines["thin_focus"].verdict, lines["slow_for_subject"].verdict) == ("not seen", "cannot be seen")
+    assert habit_sentence(lines["thin_focus"]) == (
+        "Thinner focus than the subject: not seen, for no judged frame is at f/2.8 or wider."
+    )
+    assert habit_sentence(lines["late_session"]) == (
+        "The last quarter of a session: not seen, for no judged session has four bursts or more."
+    )
     changed(small, "update frames set f_number = 2 where id = (select min(id) from frames)")
     with OpenJournal(small) as journal:
         lines = {line.key: line for line in habit_lines(ground(journal))}

@@ -179,6 +179,8 @@ def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> No
 
 def test_no_line_of_settings_ends_between_a_number_and_its_unit() -> None:
     assert settings_in_words(1 / 500, 4.0, 400, 50.0) == "1/500, f/4, ISO\u00a0400, 50\u00a0mm"
+    assert settings_in_words(None, 4.0, None, None) == "time unknown, f/4"
+    assert settings_in_words(None, None, None, None) == "settings unknown"
 
 
 def test_the_two_names_of_crossed_settings_stand_one_under_the_other() -> None:
@@ -219,8 +221,8 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
 def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none() -> None:
     said = habit_sentence(habit_line(lost=-15.2, low=-66.0, high=36.0, is_costly=False))
     assert said == (
-        "Long bursts: 1,713 frames in 36 sessions; at equal conditions 15 keepers more than in other frames (66 more to "
-        "36 fewer), which may be chance."
+        "Long bursts: 1,713 frames in 36 sessions; at equal conditions 15 keepers more than in other frames (66 more "
+        "to 36 fewer), which may be chance."
     )
     said = habit_sentence(habit_line(lost=-50.0, low=-66.0, high=-36.0, is_costly=False))
     assert said.endswith(

@@ -243,7 +243,7 @@ def test_stops_to_spare_are_the_limit_less_the_frame() -> None:
     held, freeze, iso = to_spare(FRAME, own)
     assert (held.stops, held.low, held.high) == (-1.5, -2.0, -1.0)
     assert iso.stops == pytest.approx(3.0)
-    assert (freeze.stops, freeze.basis) == (None, "your limit is not known yet: too few judged frames near it")
+    assert (freeze.stops, freeze.basis) == (None, "your limit is not known yet: too few judged frames, or none near")
 
 
 def test_a_limit_that_no_frame_went_beyond_is_said_to_be_a_least_one() -> None:

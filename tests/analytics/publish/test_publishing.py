@@ -108,7 +108,7 @@ def test_what_is_asked_for_adds_that_and_nothing_else(secret: tuple[Path, set[st
 def test_the_report_counts_what_was_left_out_and_names_the_option(secret: tuple[Path, set[str]]) -> None:
     assert published(secret[0], Asked(notes=True)).report() == [
         "In it: 4 sessions, 44 frames, 1 picture.",
-        "Left out: intents of 4 sessions (--with-intents).",
+        "Left out: intents in words of 4 sessions (--with-intents).",
         "Left out: the light in words of 4 sessions (--with-light).",
         "Shown, as asked: notes of 4 sessions.",
         "Left out: places and time zones of 4 sessions (--with-places).",
@@ -315,7 +315,7 @@ def test_the_foot_speaks_of_one_file_or_of_several(tmp_path: Path) -> None:
     write_folder(document, tmp_path / "out")
     (folder,) = re.findall("<footer>\n<p>(.*)</p>", (tmp_path / "out" / "index.html").read_text("utf-8"))
     (one,) = re.findall("<footer>\n<p>(.*)</p>", one_file(document))
-    private = "intents, positions and the sun&#39;s height, serial numbers, file names."
+    private = "intents in words, positions and the sun&#39;s height, serial numbers, file names."
     assert (
         folder == f"Made on 2026-04-01. These files ask no server and no network for anything. Not in them: {private}"
     )

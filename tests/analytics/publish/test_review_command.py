@@ -229,7 +229,7 @@ def test_a_review_counts_only_what_it_would_have_held_as_left_out(
     said = capsys.readouterr().out
     held = re.search(r"In it: 2 sessions, (\d+) frames,", said)
     assert held is not None
-    assert "Left out: intents of 2 sessions (--with-intents).\n" in said
+    assert "Left out: intents in words of 2 sessions (--with-intents).\n" in said
     assert f"Left out: file names of {held[1]} frames (--with-file-names).\n" in said
 
 
