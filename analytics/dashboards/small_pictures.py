@@ -62,7 +62,7 @@ def small_pictures(frames: Iterable[FrameCard], run: str, **more: Any) -> Markup
 
 def _item(frame: FrameCard, shown: Shown) -> str:
     number, verdict = frame.frame_id, _text(frame.verdict)
-    faults = f": {_text(WITHIN_A_NAME.sub(chr(0xA0), frame.faults))}" if frame.faults else ""
+    faults = f": {_faults(frame.faults)}" if frame.faults else ""
     at = f"{_text(frame.at)}<br>\n  " if frame.at else ""
     return (
         f'<li>\n  {_picture(frame, shown)}\n  <span class="dot {verdict}" aria-hidden="true"></span> {verdict}{faults}'
@@ -97,6 +97,12 @@ def _ways(number: int, shown: Shown) -> str:
         stored = f"{_text(shown.tables_url)}/frames/{number}"
         ways += f'<br>\n  <a class="way" href="{stored}">all that is stored of it</a>'
     return ways
+
+
+@lru_cache(maxsize=TEXTS_KEPT)
+def _faults(faults: str) -> Markup:
+    """The names of faults, none of which is broken."""
+    return escape(WITHIN_A_NAME.sub("\u00a0", faults))
 
 
 @lru_cache(maxsize=TEXTS_KEPT)

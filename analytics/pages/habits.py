@@ -203,7 +203,7 @@ def habit_lines(ground: Ground, share_false: float = 0.10, level: float = 0.95) 
     impossible = {
         habit.key: habit.impossible
         for habit in CATALOGUE
-        if habit.may_show is not None and not habit.may_show(ground.frames).any()
+        if habit.possible is not None and not habit.possible(ground.frames).any()
     }
     lines = [
         replace(_line(rows[habit.key], habit.key, missing, kinds), impossible=impossible.get(habit.key, ""))

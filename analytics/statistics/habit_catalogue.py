@@ -92,7 +92,7 @@ class Habit:
         light: the kind of light, by the words for it, without which no frame can show it; empty for any.
         needs: columns of the frames table without which no frame can show it, beside those that a camera writes; those
             that begin with is_light_ say whether it was stated.
-        may_show: which frames of that table can show it by what their camera wrote; all where it is None.
+        possible: which frames of that table can show it by what their camera wrote; all where it is None.
         impossible: what is to be said where none of them can.
     """
 
@@ -107,7 +107,7 @@ class Habit:
     iso: float = 0.0
     light: str = ""
     needs: tuple[str, ...] = ()
-    may_show: Callable[[pd.DataFrame], pd.Series] | None = None
+    possible: Callable[[pd.DataFrame], pd.Series] | None = None
     impossible: str = ""
 
     @property
@@ -189,7 +189,7 @@ CATALOGUE: tuple[Habit, ...] = (
         aperture=2,
         iso=2,
         needs=("subject_depth_m", "subject_distance_m"),
-        may_show=lambda frames: 2 * np.log2(frames["f_number"]) <= WIDE_OPEN,
+        possible=lambda frames: 2 * np.log2(frames["f_number"]) <= WIDE_OPEN,
         impossible="no judged frame is at f/2.8 or wider",
     ),
     Habit(
@@ -279,7 +279,7 @@ CATALOGUE: tuple[Habit, ...] = (
         "bursts in the last quarter of a session; a session of three bursts or fewer has no last quarter",
         lambda s: s.cells.burst_number >= LATE * s.cells.session_bursts,
         "Rest before the last quarter, and look at a frame at full size after the rest.",
-        may_show=lambda frames: frames["session_bursts"] > 3,
+        possible=lambda frames: frames["session_bursts"] > 3,
         impossible="no judged session has four bursts or more",
     ),
     Habit(
