@@ -79,7 +79,8 @@ def _show_summary(summary: Acceptable, above: float) -> None:
         return
     rows: list[tuple[object, ...]] = [("keeper", "nothing stands out", summary.n_keepers)]
     rows += [("reject", fault, number) for fault, number in summary.n_by_fault.items()]
-    say(f"From {above:g} on: {summary.n_keepers} keepers and {summary.n_rejects} rejects. {_left(summary)}")
+    keepers, rejects = format_count(summary.n_keepers, "keeper"), format_count(summary.n_rejects, "reject")
+    say(f"From {above:g} on: {keepers} and {rejects}. {_left(summary)}")
     table(["verdict", "because", "frames"], rows, right=["frames"])
 
 

@@ -187,7 +187,7 @@ def test_without_a_terminal_it_must_be_confirmed_beforehand(path: Path, capsys: 
         "  Next: Look at the summary with --dry-run, then add --yes.\n"
     )
     dry = command(path, capsys, "judge", "1", "--accept-above", "0.9", "--dry-run")
-    assert dry.startswith("From 0.9 on: 1 keepers and 1 rejects. 9 frames left for your eyes:")
+    assert dry.startswith("From 0.9 on: 1 keeper and 1 reject. 9 frames left for your eyes:")
     assert command(path, capsys, "judge", "1", "--accept-above", "0.9", "--dry-run", "--json")["n_rejects"] == 1
 
 
