@@ -77,8 +77,8 @@ def course_chart(
     rows = [{name: dot[name] for name in ("began", "tv6", "label", "verdict", "n_frames")} for dot in dots]
     shown = [row["tv6"] for row in rows] + list(planned or ())
     ends = {
-        "shortest": min(shown) // NAMED * NAMED - STOP,
-        "longest": -(-max(shown) // NAMED) * NAMED + STOP,
+        "shortest": min(shown) - STOP,
+        "longest": max(shown) + STOP,
     }
     if planned:
         ends |= {"planned_shortest": planned[0] - AS_PLANNED, "planned_longest": planned[1] + AS_PLANNED}

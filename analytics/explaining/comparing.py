@@ -95,6 +95,8 @@ class Comparison:
         """What may be said where nothing is found to differ: what is not known may differ all the same."""
         if self.unknown_settings:
             return f"It cannot be told, for {_are(self.unknown_settings)} not known."
+        if not self.settings:
+            return "Nothing, for no setting differs."
         return "Nothing that shows, of what is known." if self.unknown else "Nothing that shows."
 
 
@@ -285,7 +287,7 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference], unk
         does = (
             "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were not judged alike"
         )
-        looked = "" if is_seen else "; compare the pictures, which have not been examined"
+        looked = "" if is_seen else "; compare the pictures by eye, for they have not been measured"
         return f"{names}: nothing that is known of {known} {does}{looked}."
     most = found[0]
     said = f"{names} differ most in {most.words}"

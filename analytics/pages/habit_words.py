@@ -137,7 +137,9 @@ def _perhaps_lost(line: HabitLine) -> str:
     """What is seen to be lost where it may be chance; of a loss below nought, the keepers that are more."""
     lost, low, high = round(line.lost), round(line.low), round(line.high)
     chance = "which may be chance" if high > 0 else "so no cost is seen"
-    equal, other = ("at equal conditions ", "in other frames") if line.kind == "label" else ("", "with the remedy")
+    equal, other = (
+        ("at equal conditions ", "as many other frames give") if line.kind == "label" else ("", "with the remedy")
+    )
     size, way = _fewer(lost).split()
     return f"{equal}{size} keepers {way} than {other} ({_fewer(low)} to {_fewer(high)}), {chance}"
 

@@ -111,7 +111,8 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
     """
     few = [(name, n_frames, n_sessions) for name, n_frames, n_sessions, _ in lines if n_sessions < n_needed]
     safe = [
-        f"{name} (of {format_count(n_frames, 'frame')} that would show it none is {FURTHER[kind]} than {reach})"
+        f"{name} (of {format_count(n_frames, 'frame')} that would show {LOST_TO[kind]} none is {FURTHER[kind]} than "
+        f"{reach})"
         for name, n_frames, n_sessions, reach in lines
         if n_sessions >= n_needed
     ]
@@ -121,7 +122,7 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
         which = f"Too few frames yet that would show {LOST_TO[kind]}, so {what} cannot be told"
         said.append(f"{which}: {_counted(few)}. Frames of {n_needed} sessions are needed.")
     if safe:
-        said.append(f"No frame is near enough yet to tell {what}: {', '.join(safe)}.")
+        said.append(f"No frame comes near {what} yet: {', '.join(safe)}.")
     return said
 
 

@@ -336,7 +336,8 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     if row["bound"] == "at least":
         known = value_name(kind, row["reach"])
         steady = ", from a tripod" if kind == "freeze" else ""
-        return f"{capital(yours)} is not reached yet: take some {what} {FURTHER[kind]} than {known}{at}{steady}."
+        none = f"no frame counted is {FURTHER[kind]} than {known}{at}"
+        return f"{capital(yours)} is not reached yet: {none}; take some {what} beyond it{steady}."
     if row["bound"] == "at most":
         known = value_name(kind, row["high"])
         nearer = f"take some {what} {NEARER[kind]} than {known}{at}"

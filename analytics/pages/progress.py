@@ -34,7 +34,8 @@ SMALL = 0.03
 MOST_POINTS = 120
 #: What a change is of, and what is held equal.
 LINE = (
-    "Equal scenes are as if light, subject, distance, gear, support and priority had been alike in every session. "
+    "Equal scenes are as if light, subject, distance, gear, support and priority had been alike in every session; what "
+    "they did has to be estimated too, so this interval can be the wider one. "
     "Changes are those of a line through all sessions, not of the first and the last alone. "
 )
 #: What no log can tell apart from progress.
@@ -150,7 +151,7 @@ def _lacking(equal: Change, n_sessions: int) -> str:
     if equal.change != equal.change:
         return f"all {judged} are of one day"
     if equal.low != equal.low:
-        return f"all {judged} kept the same share, and without scatter between them a small change cannot be ruled out"
+        return f"all {judged} kept the same share, so nothing tells how far chance alone would move it"
     low, high = 100 * equal.low, 100 * equal.high
     places = 0 if round(high) - round(low) > 200 * WIDEST_HALF else 1
     ends = f"{format_signed(low, places)} and {format_signed(high, places)}"

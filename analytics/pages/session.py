@@ -243,7 +243,7 @@ def settings_in_words(
     ]
     words = [written(value) for value, written in known if value is not None]
     if words and exposure_time_s is None:
-        words.insert(0, "time unknown")
+        words.insert(0, "exposure time unknown")
     return together(", ".join(words)) or "settings unknown"
 
 
@@ -263,5 +263,5 @@ def _local(at: str, zone: str) -> str:
 def moment_of(taken_at: str | None, day: str) -> str:
     """A frame's time of day; with its date where that is another one than the session's day (ISO)."""
     if not taken_at:
-        return "time unknown"
+        return "exposure time unknown"
     return taken_at[11:19] if taken_at[:10] == day else f"{taken_at[:10]} {taken_at[11:19]}"

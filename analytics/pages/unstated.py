@@ -85,6 +85,8 @@ def how_to_see(needs: Iterable[str], unstated_words: str, light: str = "") -> st
     facts = [FACTS[name] for name in needs if name in FACTS and FACTS[name].words in unstated_words]
     words = {"light": light or "overcast", "ev100": USUAL_EV.get(light, 12)}
     examples = [fact.example.format(**words) for fact in facts if fact.example]
-    ways = [f"State it, for instance with: thirdstop edit SESSION {' '.join(examples)}"] if examples else []
+    ways = (
+        [f"State what is missing, for instance with: thirdstop edit SESSION {' '.join(examples)}"] if examples else []
+    )
     ways += [OF_GEAR] if len(examples) < len(facts) else []
-    return f"{'. '.join(ways)}." if ways else ""
+    return ". ".join(ways)

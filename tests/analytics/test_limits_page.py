@@ -142,8 +142,8 @@ def test_a_limit_that_was_never_reached_is_a_bound_and_says_what_to_try() -> Non
     (line,) = [line for line in page.lines if line.kind == "hand-held"]
     assert (line.bound, line.shown.split(" or ")[1]) == ("at least", "slower at 100 mm")
     assert line.surer == (
-        "Your slowest hand-held time, not stabilised, is not reached yet: take some hand-held frames "
-        f"slower than {value_name('hand-held', line.reach)} at 100 mm."
+        "Your slowest hand-held time, not stabilised, is not reached yet: no frame counted is "
+        f"slower than {value_name('hand-held', line.reach)} at 100 mm; take some hand-held frames beyond it."
     )
     assert page.sentence.startswith("Where your limits are cannot be said yet.")
 
@@ -252,7 +252,7 @@ def test_a_limit_far_from_all_frames_is_not_told() -> None:
     page = limits_page(ground(handheld()))
     assert "freeze" not in {line.kind for line in page.told}
     assert (
-        "No frame is near enough yet to tell a slowest freezing time: still subjects (of 599 frames that would show it "
+        "No frame comes near a slowest freezing time yet: still subjects (of 599 frames that would show subject motion "
         "none is slower than 1/125)."
     ) in page.untold
 

@@ -179,7 +179,7 @@ def test_too_few_sessions_are_said_of_all_lines_or_of_some(tmp_path: Path) -> No
 
 def test_no_line_of_settings_ends_between_a_number_and_its_unit() -> None:
     assert settings_in_words(1 / 500, 4.0, 400, 50.0) == "1/500, f/4, ISO\u00a0400, 50\u00a0mm"
-    assert settings_in_words(None, 4.0, None, None) == "time unknown, f/4"
+    assert settings_in_words(None, 4.0, None, None) == "exposure time unknown, f/4"
     assert settings_in_words(None, None, None, None) == "settings unknown"
 
 
@@ -221,15 +221,15 @@ def test_a_browser_that_is_refused_gets_a_page_and_a_mentor_the_way_back(tmp_pat
 def test_a_habit_that_may_cost_nothing_is_not_said_to_have_kept_fewer_than_none() -> None:
     said = habit_sentence(habit_line(lost=-15.2, low=-66.0, high=36.0, is_costly=False))
     assert said == (
-        "Long bursts: 1,713 frames in 36 sessions; at equal conditions 15 keepers more than in other frames (66 more "
-        "to 36 fewer), which may be chance."
+        "Long bursts: 1,713 frames in 36 sessions; at equal conditions 15 keepers more than as many other frames give "
+        "(66 more to 36 fewer), which may be chance."
     )
     said = habit_sentence(habit_line(lost=-50.0, low=-66.0, high=-36.0, is_costly=False))
     assert said.endswith(
-        "; at equal conditions 50 keepers more than in other frames (66 more to 36 more), so no cost is seen."
+        "; at equal conditions 50 keepers more than as many other frames give (66 more to 36 more), so no cost is seen."
     )
     said = habit_sentence(habit_line(lost=15.2, low=-6.0, high=36.0, is_costly=False))
-    assert said.endswith(" 15 keepers fewer than in other frames (6 more to 36 fewer), which may be chance.")
+    assert said.endswith(" 15 keepers fewer than as many other frames give (6 more to 36 fewer), which may be chance.")
     said = habit_sentence(habit_line(lost=91.0, low=62.0, high=121.0, is_costly=True))
     assert said == (
         "Long bursts: 1,713 frames in 36 sessions; of these you would have kept 91 more (62 to 121) without it, at "
@@ -267,8 +267,7 @@ CHANGES = [Change("at equal scenes", 0.004, -0.326, 0.32), Change("plain count",
         (37, Change("at equal scenes", 0.0, -0.301, 0.303), "over 37 judged sessions the change lies between -30.1 "
          "and +30.3 of 100, and it must be known to within 30 either way."),
         (14, Change("at equal scenes", 0.0, math.nan, math.nan),
-         "all 14 judged sessions kept the same share, and without scatter between them a small change cannot be ruled "
-         "out."),
+         "all 14 judged sessions kept the same share, so nothing tells how far chance alone would move it."),
         (14, Change("at equal scenes", math.nan, -1.0, 1.0), "all 14 judged sessions are of one day."),
     ],
 )  # fmt: skip

@@ -217,7 +217,7 @@ function showFrameOfBurst(frame) {
   const burst = bursts.find((each) => each.frames.includes(chosen));
   const place = burst.isSingle ? "a single frame" : `${burst.frames.indexOf(chosen) + 1} of ${burst.frames.length} in the burst`;
   at("chosen").textContent = `Frame ${frame.id}, ${place}`;
-  at("facts").replaceChildren(`${frame.settings} · ${frame.name} · `, explained(frame.id));
+  at("facts").replaceChildren(`${frame.settings}\u00a0· ${frame.name}\u00a0· `, explained(frame.id));
   at("suggested").textContent = `Suggested: ${frame.suggested}.`;
   at("evidence").replaceChildren(...frame.evidence.map((sentence) => element("li", "", sentence)));
   at("take").disabled = at("take").hidden = !frame.take;

@@ -176,7 +176,7 @@ def test_what_is_not_known_of_either_is_named() -> None:
 
 def test_where_nothing_differs_it_is_said_which_settings_are_not_known() -> None:
     alike = replace(SHARP, frame_id=44)
-    assert both(SHARP, alike).no_difference.startswith("Nothing that shows")
+    assert both(SHARP, alike).no_difference == "Nothing, for no setting differs."
     timeless = replace(alike, exposure_time_s=None, stops_below_rule=None)
     assert both(SHARP, timeless).no_difference == "It cannot be told, for the time of frame 44 is not known."
     bare = replace(timeless, iso=None)
@@ -187,14 +187,15 @@ def test_where_nothing_differs_it_is_said_which_settings_are_not_known() -> None
 
 def test_a_cause_that_is_not_known_keeps_from_saying_that_nothing_shows_at_all() -> None:
     bare = replace(SHARP, stops_below_rule=None, focal_length_mm=None, focal_length_35mm=None)
-    found = both(bare, replace(bare, frame_id=2))
-    assert found.unknown and not found.unknown_settings
+    found = both(bare, replace(bare, frame_id=2, gear=replace(bare.gear, lens="another")))
+    assert found.unknown and found.settings and not found.unknown_settings
     assert found.no_difference == "Nothing that shows, of what is known."
 
 
 def test_what_no_picture_was_examined_for_is_not_said_to_be_alike() -> None:
     seen = replace(SHARP, measured=Measured(blur_px=2.0))
-    told = compare(explain(seen, {}), explain(replace(seen, frame_id=2, measured=None), {}))
+    other = replace(seen, frame_id=2, measured=None, gear=replace(seen.gear, lens="another"))
+    told = compare(explain(seen, {}), explain(other, {}))
     assert "sharpness, exposure and noise of frame 2: its picture has not been examined" in told.unknown
     assert told.no_difference == "Nothing that shows, of what is known."
 
@@ -202,10 +203,10 @@ def test_what_no_picture_was_examined_for_is_not_said_to_be_alike() -> None:
 def test_a_verdict_that_nothing_known_explains_is_not_passed_over() -> None:
     lost = replace(SHARP, frame_id=2, verdict="reject", faults=("missed focus",))
     assert both(replace(SHARP, verdict="keeper"), lost).sentence.endswith(
-        ": nothing that is known of their settings tells why they were not judged alike; compare the pictures, which "
-        "have not been examined."
+        ": nothing that is known of their settings tells why they were not judged alike; compare the pictures by "
+        "eye, for they have not been measured."
     )
     assert both(lost, replace(lost, frame_id=3)).sentence.endswith(
-        "nothing that is known of their settings makes a visible difference; compare the pictures, which have not been "
-        "examined."
+        "nothing that is known of their settings makes a visible difference; compare the pictures by eye, for they "
+        "have not been measured."
     )
