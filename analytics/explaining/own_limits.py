@@ -82,6 +82,7 @@ def to_spare(facts: FrameFacts, limits: Limits) -> tuple[ToSpare, ...]:
     if facts.camera_support in (None, "hand-held"):
         below = facts.stops_below_rule
         missing = [for_the_rule(facts)] if below is None else []
+        missing += ["how the camera was held is not written down"] if facts.camera_support is None else []
         missing += [NO_STABILISATION] if facts.is_stabilised is None else []
         lines.append(_line("hand-held", facts.is_stabilised, below, limits, missing))
     if facts.subject_pace not in (None, "still"):

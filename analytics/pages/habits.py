@@ -97,7 +97,7 @@ class HabitLine:
                 return "not enough yet"
             if self.impossible:
                 return "not seen"
-            return "cannot be seen" if self.unstated else "no such light" if self.no_light else "not seen"
+            return "cannot be seen" if self.unstated else "no light described so" if self.no_light else "not seen"
         if self.is_costly:
             return "costs keepers"
         return "may be chance" if self.high_per_100 > 0 else "no cost seen"

@@ -179,7 +179,7 @@ def reason_sentence(changes: list[Change], reasons: list[Reason]) -> str:
     way = "higher" if plain > equal else "lower"
     apart = f"The plain count is {abs(plain - equal)} of 100 {way} than that at equal scenes"
     if not reasons:
-        return f"{apart}; the conditions that are logged do not account for it."
+        return f"{apart}; how much of that is due to which condition cannot be told."
     parts = [f"{reason.name} {reason.shown}" for reason in reasons]
     named = " and ".join([*([", ".join(parts[:-1])] if parts[:-1] else []), parts[-1]])
     return f"{apart}, by about: {named}. How sure these parts are is not known."

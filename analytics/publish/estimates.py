@@ -30,7 +30,7 @@ def build_limits(material: Material) -> Page:
     blocks: list[Block] = [Text(page.judged, is_aside=True)]
     if page.told:
         rows = [_limit_row(line) for line in page.told]
-        columns = ("limit", "value", "interval", "lost beyond, of 100", "frames", "sessions", "remark")
+        columns = ("limit", "value", "interval", "lost beyond, of\u00a0100", "frames", "sessions", "remark")
         grey = [not line.is_enough for line in page.told]
         links = [f"#limit-{number}" for number, _ in enumerate(page.told, 1)]
         blocks.append(Table("Personal limits", columns, rows, frozenset({3, 4, 5}), grey, links))

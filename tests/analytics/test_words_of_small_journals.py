@@ -286,7 +286,7 @@ def test_the_parts_of_a_plain_change_add_up_with_the_rest() -> None:
     )
     assert with_rest(CHANGES, [Reason("the light", 0.03)]) == [Reason("the light", 0.03)]
     assert reason_sentence(CHANGES, with_rest(CHANGES, [])).endswith(
-        "the conditions that are logged do not account for it."
+        "how much of that is due to which condition cannot be told."
     )
     assert with_rest(CHANGES, [Reason("the light", 0.08), Reason("flash", 0.06)]) == []
     same = [CHANGES[0], replace(CHANGES[1], change=0.02)]
