@@ -155,7 +155,7 @@ def test_what_was_judged_in_the_browser_shows_the_habit_and_leads_to_a_frame(
     page.get_by_role("heading", name="Rejects for").wait_for()
     assert page.get_by_text(re.compile(r"^\d+ of 30 are shown, each from another burst\.$")).is_visible()
     card = page.locator("ul.burst li").first
-    assert "reject: camera shake" in card.inner_text()
+    assert "reject: camera\u00a0shake" in card.inner_text()
     assert "1/15, f/8, ISO\u00a0100" in card.inner_text()
     assert card.locator("img").evaluate("image => image.decode().then(() => image.naturalWidth)") == 320
     card.get_by_role("link", name=re.compile(r"^Frame \d+")).click()
