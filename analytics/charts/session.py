@@ -76,10 +76,11 @@ def course_chart(
     """
     rows = [{name: dot[name] for name in ("began", "tv6", "label", "verdict", "n_frames")} for dot in dots]
     shown = [row["tv6"] for row in rows] + list(planned or ())
-    ends = {
-        "shortest": min(shown) - STOP,
-        "longest": max(shown) + STOP,
-    }
+    ends = {"shortest": min(shown) - STOP, "longest": max(shown) + STOP}
+    if (
+        len([time for time in NAMED_TIMES if ends["shortest"] <= time <= ends["longest"]]) < 2
+    ):  # one name tells no scale
+        ends = {"shortest": min(shown) // NAMED * NAMED - STOP, "longest": -(-max(shown) // NAMED) * NAMED + STOP}
     if planned:
         ends |= {"planned_shortest": planned[0] - AS_PLANNED, "planned_longest": planned[1] + AS_PLANNED}
     params = [{"name": name, "value": value} for name, value in ends.items()]

@@ -371,3 +371,16 @@ def test_sessions_of_the_same_moment_follow_each_other_once(path: Path) -> None:
     with OpenJournal(path) as journal:
         assert [session_page(journal, number).after for number in (1, 2, 3, 4)] == [2, 3, 4, None]
         assert [session_page(journal, number).before for number in (1, 2, 3, 4)] == [None, 1, 2, 3]
+
+
+@pytest.mark.parametrize(("times", "ends"), [((-50,), (-66, -42)), ((-50, -36), (-56, -30)), ((-36, -12), (-42, -6))])
+def test_the_scale_of_a_course_ends_a_stop_beyond_its_frames_and_has_two_names(
+    times: tuple[int, ...], ends: tuple[int, int]
+) -> None:
+    dots = [
+        {"began": "2026-03-01T07:00:00", "tv6": time, "label": "?", "verdict": "keeper", "n_frames": 1}
+        for time in times
+    ]
+    params = {param["name"]: param["value"] for param in course_chart(dots, "?")["params"]}
+    assert (params["shortest"], params["longest"]) == ends
+    assert len([time for time in range(-120, 121, 12) if ends[0] <= time <= ends[1]]) >= 2
