@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 from degraded import sources
 from degraded.blurs import disc, line, spread
-from degraded.camera import any_camera, develop
+from degraded.camera import any_camera, develop, shouldered
 from degraded.cases import FAULTS, any_case, exif_of
 from degraded.frames import clear_frame
 from degraded.scenes import rendered
@@ -45,6 +46,27 @@ def test_a_higher_iso_shows_more_noise() -> None:
     shown = [develop(light, iso, camera, np.random.default_rng(1))[1] for iso in (100, 1600, 12800)]
     assert shown == sorted(shown)
     assert shown[2] > 3 * shown[0]
+
+
+@pytest.mark.parametrize("headroom", [1.0, 1.3, 2.0, 3.4])
+def test_a_shoulder_leaves_middle_tones_alone_and_rises_without_a_kink_to_white(headroom: float) -> None:
+    light = np.linspace(0, headroom, 2000)
+    shown = shouldered(light, headroom)
+    slopes = np.diff(shown) / np.diff(light)
+    assert shown[light < 0.5] == pytest.approx(light[light < 0.5])
+    assert shown[-1] == pytest.approx(1)
+    assert slopes.min() > 0
+    assert float(np.abs(np.diff(slopes)).max()) < 0.02
+
+
+def test_a_bright_sky_is_clipped_where_the_pixel_is_full_and_not_where_there_is_headroom() -> None:
+    sky = np.full((200, 300, 3), 1.5, np.float32)
+    camera = replace(any_camera(np.random.default_rng(2)), sharpening=0.0)
+    without, with_room = (
+        develop(sky, 100, replace(camera, headroom=headroom), np.random.default_rng(1))[0] for headroom in (1.2, 3.0)
+    )
+    assert without.min() == 255
+    assert 225 < np.median(with_room) < 252
 
 
 def test_faults_come_with_settings_that_can_have_made_them() -> None:
