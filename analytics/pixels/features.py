@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 from analytics.pixels.bands import bands_of
 from analytics.pixels.cells import Tiles
 from analytics.pixels.colours import Colours, colours_of, without_colour
+from analytics.pixels.contrast import contrast_features, contrasts_of
 from analytics.pixels.detail import Detail, detail_of
 from analytics.pixels.edges import EdgeCounts, edge_counts, sizes_of
 from analytics.pixels.exposure import Ends, Tones, tones_of
+from analytics.pixels.metered import metered_features
 from analytics.pixels.moved import MovedPlace, moved_features, moved_of
 from analytics.pixels.noise import Noise, noise_of
 from analytics.pixels.settings import Settings
@@ -84,6 +86,7 @@ class Measures:
         noise: of flat places.
         tones: brightness.
         colours: the three colours at the bright end.
+        contrasts: how much tones differ from their neighbours, by how bright they are.
         tolerance: how many times more blur this picture's size tolerates [1].
     """
 
@@ -101,6 +104,7 @@ class Measures:
     noise: Noise
     tones: Tones
     colours: Colours
+    contrasts: Numbers
     tolerance: float
 
     @property
@@ -145,6 +149,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         noise=noise_of(tiles.flat),
         tones=tones_of(tiles.small, tiles.code_shares, point or (0.5, 0.5)),
         colours=colours_of(without_colour(tiles.eighth) if tiles.colours is None else tiles.colours),
+        contrasts=contrasts_of(tiles.small),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
     )
     return measures if scale == 1 else _at_full_size(measures, scale)
@@ -202,8 +207,10 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_noise(measures.noise),
         **_tones(measures.tones),
         **measures.colours.features(),
+        **contrast_features(measures.contrasts),
         **_settings(settings),
     }
+    features |= metered_features(features)
     steadied = settings.is_steadied if math.isfinite(settings.is_steadied) else 0.4
     below = settings.likely_stops_below_rule
     if math.isnan(below) and math.isfinite(settings.exposure_time_s):

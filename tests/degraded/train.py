@@ -24,7 +24,7 @@ from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 9
+MODEL_VERSION = 10
 #: Weight of a frame of the two further cameras, for they are few.
 FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out.
@@ -46,12 +46,16 @@ CAUTION = 0.3
 #: Folds in which scenes are left out.
 N_FOLDS = 8
 TONES = ("tone", "white", "black")
-COLOURS = "colour"
+#: What only exposure is asked about: colours, contrast by tone, and what the meter says of tones.
+EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
+#: What the meter says of an exposure, by itself and together with tones. Tones are held to a direction only for how far
+#: an exposure is off: whether it is a fault, free curves tell a little better on scenes left out.
+METERED = ("metered_error", "metered_and_mean", "metered_or_mean", "metered_and_middle", "metered_or_middle")
 #: What grows with light, with blur and with blur along one way.
 BRIGHTER = (
     "tone_001", "tone_01", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_99", "tone_999", "tone_9997",
     "tone_mean", "tone_middle", "white", "white_middle", "white_whitest", "white_nearly", "white_piled",
-    "metered_error", "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly",
+    "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly",
 )  # fmt: skip
 DARKER = ("black", "black_nearly", "black_piled")
 BLURRIER = (
@@ -61,9 +65,9 @@ BLURRIER = (
 DIRECTED = ("whole_directed", "half_directed", "shake_directed")
 #: Features that can speak for a look only by growing, or only by falling, whatever else is known.
 RISING: dict[str, tuple[str, ...]] = {
-    "too_bright": (*BRIGHTER, "is_manual"),
-    "too_dark": (*DARKER, "is_manual"),
-    "error": BRIGHTER,
+    "too_bright": (*METERED, "is_manual"),
+    "too_dark": ("is_manual",),
+    "error": (*BRIGHTER, *METERED),
     "shaken": (*BLURRIER, *DIRECTED, "time", "stops_below_rule"),
     "soft_all_over": (*BLURRIER, "whole_across"),
     "soft_at_subject": ("soft_softer", "soft_sureness", "subject_softer", "soft_unmoved", "soft_inside"),
@@ -74,8 +78,7 @@ RISING: dict[str, tuple[str, ...]] = {
     "noisy": ("noise", "noise_half", "noise_laplacian", "noise_shadows", "noise_middle", "iso"),
 }
 FALLING: dict[str, tuple[str, ...]] = {
-    "too_bright": DARKER,
-    "too_dark": BRIGHTER,
+    "too_dark": METERED,
     "error": DARKER,
     "shaken": ("is_steadied", "sharp_share"),
     "soft_all_over": (*DIRECTED, "sharp_share"),
@@ -89,11 +92,12 @@ def chosen_features(look: str, names: list[str]) -> list[str]:
     tones = [name for name in names if name.startswith(TONES)]
     noise = [name for name in names if name.startswith("noise")]
     if look in {"too_bright", "too_dark", "error"}:
-        colours = [name for name in names if name.startswith(COLOURS)]
-        return [*tones, *colours, "metered_error", "is_manual", "ev100", "noise_shadows", "iso", "time"]
+        only = [name for name in names if name.startswith(EXPOSURE_ONLY)]
+        return [*tones, *only, "is_manual", "ev100", "noise_shadows", "iso", "time"]
     if look == "noisy":
         return [*noise, *tones, "iso", "whole", "crests", "ev100"]
-    sharpness = [name for name in names if name not in {*tones, *noise, *SETTINGS} and not name.startswith(COLOURS)]
+    others = {*tones, *noise, *SETTINGS}
+    sharpness = [name for name in names if name not in others and not name.startswith(EXPOSURE_ONLY)]
     return [*sharpness, *SETTINGS, "noise", "noise_coarse", "tone_range", "white"]
 
 
