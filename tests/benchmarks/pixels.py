@@ -23,8 +23,9 @@ import cv2
 import numpy as np
 from degraded.frames import Frame, clear_frame
 from degraded.gathering import FIELD, OTHER, all_features
+from degraded.plain import PLAIN_SETTINGS, plain_exposure
 from degraded.scenes import rendered
-from degraded.scores import Numbers, Scores, Truth, calibration, confusion, scores
+from degraded.scores import Numbers, Scores, Truth, auc, calibration, confusion, right_among, scores, share
 from degraded.sources import from_photograph, listed_digits
 from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
@@ -37,6 +38,8 @@ FIRST_SCENE = 1000
 #: Sizes of blur that are told apart [px].
 BLURS = ((3.5, 5.0), (5.0, 7.0), (7.0, 10.0), (10.0, 14.0), (14.0, 26.0))
 BLURRED = {"shake": "shake", "focus": "focus", "missed focus": "focus", "subject motion": "subject_motion"}
+#: Least errors of exposure that may count [stops].
+LEAST_ERRORS = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25)
 #: Probabilities from which one might suggest.
 OPERATING_POINTS = (0.35, 0.5, 0.6, 0.7, 0.8, 0.9)
 
@@ -81,6 +84,8 @@ def tell(title: str, probabilities: Numbers, truth: Truth) -> None:
             f"  {point:<11} {each.precision:.2f}       {each.first_right:.2f}         {each.false_alarms:.2f}"
             f"          {each.suggested:.2f}"
         )
+    one, two = (right_among(probabilities, truth, n_likeliest) for n_likeliest in (1, 2))
+    print(f"  a fault of a faulty frame is the likeliest in {one:.2f}, one of the two likeliest in {two:.2f}")
     names = [*FAULTS, "none"]
     print("  truth \\ first suggestion: " + ", ".join(names))
     for name, row in zip(names, confusion(probabilities, truth), strict=True):
@@ -165,9 +170,33 @@ def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbe
         for camera, rows in ((OTHER, is_other), (FIELD, is_field)):
             tell(f"of these, by the {camera}camera", probabilities[rows], truth[rows])
             tell_unknown_camera(kept, camera)
+        either |= is_other | is_field
+        tell("of these, all photographs, by all cameras", probabilities[either], truth[either])
+        tell_exposure_by_size(table, probabilities[:, FAULTS.index("exposure")], either)
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
     return probabilities, truth
+
+
+def tell_exposure_by_size(table: Table, suggested: Numbers, rows: Truth) -> None:
+    """Prints how wrong exposures are told from right ones by the least error that counts, beside plain fits that show
+    how hard the frames are."""
+    n = table.n_frames
+    is_wrong, error = table.truth["exposure"][:n] > 0, np.abs(table.error[:n])
+    by = {
+        "tones alone, plain": plain_exposure(table)[:n],
+        "settings alone, plain": plain_exposure(table, PLAIN_SETTINGS)[:n],
+        "as suggested": suggested,
+    }
+    print("\nexposure by the least error that counts: AUC, and share found where 5 % of the right ones are suspected")
+    for least_stops in LEAST_ERRORS:
+        inside = rows & (~is_wrong | (error >= least_stops))
+        cells = []
+        for name, values in by.items():
+            suspicious = np.quantile(values[inside & ~is_wrong], 0.95)
+            found = share(values[inside & is_wrong] > suspicious)
+            cells.append(f"{name} {auc(values[inside], is_wrong[inside]):.3f} {found:.2f}")
+        print(f"  from {least_stops:g} stops, {(inside & is_wrong).sum()} frames: " + "; ".join(cells))
 
 
 def tell_unknown_camera(kept: list[dict[str, Any]], camera: str) -> None:

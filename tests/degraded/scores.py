@@ -64,6 +64,12 @@ def scores(probabilities: Numbers, truth: Truth, suggest_from: float = SUGGEST_F
     )
 
 
+def right_among(probabilities: Numbers, truth: Truth, n_likeliest: int) -> float:
+    """Share of the faulty frames of which a fault is among the likeliest, whatever its probability."""
+    likeliest = np.argsort(-probabilities, axis=1)[:, :n_likeliest]
+    return share(np.take_along_axis(truth, likeliest, axis=1).any(axis=1)[truth.any(axis=1)])
+
+
 def share(true: Truth) -> float:
     """Share of what is true; NaN of nothing."""
     return float(true.mean()) if len(true) else float("nan")

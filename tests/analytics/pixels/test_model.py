@@ -9,8 +9,9 @@ from importlib import resources
 import numpy as np
 import pytest
 from degraded.fitting import basis_for, least_absolute, least_within, logistic
-from degraded.scores import auc, calibration_error, confusion, scores
-from degraded.train import STIFFNESS, directions
+from degraded.plain import PLAIN_TONES, plain_exposure
+from degraded.scores import auc, calibration_error, confusion, right_among, scores
+from degraded.train import STIFFNESS, Table, directions
 from scipy.optimize import nnls
 
 from analytics.pixels.model import FAULTS, LOOKS, Curve, any_of, parsed_model, shipped_model
@@ -136,6 +137,22 @@ def test_scores_of_four_frames_are_what_one_counts_by_hand() -> None:
     assert (found.precision, found.first_right) == (pytest.approx(1 / 3), 0.5)
     assert (found.false_alarms, found.suggested, found.n_good) == (0.5, 1.0, 2)
     assert confusion(said, truth)[2, 1] == 1
+    assert [right_among(said, truth, n_likeliest) for n_likeliest in (1, 2, 5)] == [0.5, 0.5, 1.0]
     assert auc(said[:, 0], truth[:, 0]) == 1.0
     assert auc(np.array([0.5, 0.5]), np.array([True, False])) == 0.5
     assert calibration_error(np.array([0.25, 0.25, 0.25, 0.25]), np.array([True, False, False, False])) == 0.0
+
+
+def test_the_yardstick_tells_bright_and_dark_frames_of_scenes_it_has_not_seen() -> None:
+    rng = np.random.default_rng(7)
+    frames = []
+    for index, error in enumerate(rng.choice([-2.0, 0.0, 0.0, 0.0, 2.0], 400)):
+        features = {name: float(error + rng.normal()) for name in PLAIN_TONES}
+        labels = {fault: fault == "exposure" and error != 0 for fault in FAULTS}
+        frame = {"features": [features, features], "labels": labels, "kind": "plain", "ev": error}
+        frames.append({**frame, "source": f"scene {index % 20}"})
+    table = Table(frames)
+    told = plain_exposure(table)
+    assert told.min() >= 0 and told.max() <= 1
+    assert auc(told, table.truth["exposure"] > 0) > 0.97
+    assert auc(plain_exposure(table, ("tone_50",)), table.truth["exposure"] > 0) < 0.97
