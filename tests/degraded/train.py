@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from analytics.pixels.metered import UNMETERED
 from analytics.pixels.model import CLOSEST, FAULTS, LOOKS
 from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
@@ -48,16 +49,15 @@ N_FOLDS = 8
 TONES = ("tone", "white", "black")
 #: What only exposure is asked about: colours, contrast by tone, and what the meter says of tones.
 EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
-#: What the meter says of an exposure, by itself and together with tones. Tones are held to a direction only for how far
-#: an exposure is off: whether it is a fault, free curves tell a little better on scenes left out.
-METERED = ("metered_error", "metered_and_mean", "metered_or_mean", "metered_and_middle", "metered_or_middle")
 #: What grows with light, with blur and with blur along one way.
 BRIGHTER = (
     "tone_001", "tone_01", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_99", "tone_999", "tone_9997",
     "tone_mean", "tone_middle", "white", "white_middle", "white_whitest", "white_nearly", "white_piled",
-    "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly",
+    "colour_any_nearly", "colour_any_clipped", "colour_any_full", "colour_all_nearly", "metered_error",
+    "metered_and_mean", "metered_or_mean", "metered_and_middle", "metered_or_middle",
+    *(f"unmetered_{name}" for name in UNMETERED if name != "black"),
 )  # fmt: skip
-DARKER = ("black", "black_nearly", "black_piled")
+DARKER = ("black", "black_nearly", "black_piled", "unmetered_black")
 BLURRIER = (
     "sharpest_cells", "sharp_cells", "middle_cells", "along_sharpest", "along_sharp", "whole", "whole_along",
     "soft_share",
@@ -65,9 +65,9 @@ BLURRIER = (
 DIRECTED = ("whole_directed", "half_directed", "shake_directed")
 #: Features that can speak for a look only by growing, or only by falling, whatever else is known.
 RISING: dict[str, tuple[str, ...]] = {
-    "too_bright": (*METERED, "is_manual"),
-    "too_dark": ("is_manual",),
-    "error": (*BRIGHTER, *METERED),
+    "too_bright": (*BRIGHTER, "is_manual"),
+    "too_dark": (*DARKER, "is_manual"),
+    "error": BRIGHTER,
     "shaken": (*BLURRIER, *DIRECTED, "time", "stops_below_rule"),
     "soft_all_over": (*BLURRIER, "whole_across"),
     "soft_at_subject": ("soft_softer", "soft_sureness", "subject_softer", "soft_unmoved", "soft_inside"),
@@ -78,7 +78,8 @@ RISING: dict[str, tuple[str, ...]] = {
     "noisy": ("noise", "noise_half", "noise_laplacian", "noise_shadows", "noise_middle", "iso"),
 }
 FALLING: dict[str, tuple[str, ...]] = {
-    "too_dark": METERED,
+    "too_bright": DARKER,
+    "too_dark": BRIGHTER,
     "error": DARKER,
     "shaken": ("is_steadied", "sharp_share"),
     "soft_all_over": (*DIRECTED, "sharp_share"),

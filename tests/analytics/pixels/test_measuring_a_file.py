@@ -8,7 +8,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from degraded.camera import jpeg
+from degraded.camera import any_camera, develop, jpeg
 from degraded.scenes import rendered
 
 from analytics.pixels import MEASURE_VERSION, UnmeasurablePictureError, measure
@@ -101,3 +101,16 @@ def test_a_tiny_picture_is_refused(tmp_path: Path) -> None:
         "stamp.png has 60 × 40 pixels, too few to measure.\n"
         "  Next: examine a copy whose shorter side has at least 96 pixels."
     )
+
+
+@pytest.mark.parametrize("stops", [-8, -6, -4, 4, 6])
+def test_what_is_far_too_dark_or_far_too_bright_is_never_taken_for_meant_so(stops: int, tmp_path: Path) -> None:
+    camera = any_camera(np.random.default_rng(3))
+    for scene in (1000, 1001, 1002):
+        light = rendered(scene, 720, 960).light * np.float32(2.0**stops)
+        picture, _ = develop(light, 200, camera, np.random.default_rng(4))
+        path = tmp_path / f"{scene}.jpg"
+        path.write_bytes(jpeg(picture, 92))
+        found = measure(str(path), SETTINGS)
+        assert found["exposure"] > 0.5, scene
+        assert found["ev"] * stops > 0
