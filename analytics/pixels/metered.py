@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-#: Tone that is taken for right beside the meter's word [stops from mid-grey]. Source: own choice; the median of generated
-#: frames, -0.4, tells no better and no worse.
+#: Tone that is taken for right beside the meter's word [stops from mid-grey]. Source: own choice; the median of
+#: generated frames, -0.4, tells no better and no worse.
 USUAL_TONE = -1.0
 #: Tones that weigh more where there is no meter's word.
 UNMETERED = (
