@@ -45,7 +45,8 @@ def contrasts_of(copy: Floats) -> Numbers:
     rows, columns = copy.shape
     shrink = min(1.0, LONGER_SIDE / max(rows, columns))
     size = (max(1, round(columns * shrink)), max(1, round(rows * shrink)))
-    stops = stops_of(cv2.resize(copy, size, interpolation=cv2.INTER_AREA)).astype(np.float32)
+    small = np.asarray(cv2.resize(copy, size, interpolation=cv2.INTER_AREA), np.float32)
+    stops = stops_of(small).astype(np.float32)
     across, down = (cv2.Sobel(stops, cv2.CV_32F, x, 1 - x, ksize=3, scale=1 / 8) for x in (1, 0))
     slope = cv2.magnitude(across, down)
 
