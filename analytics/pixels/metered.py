@@ -14,9 +14,17 @@ from collections.abc import Mapping
 USUAL_TONE = -1.0
 #: Tones that weigh more where there is no meter's word.
 UNMETERED = (
-    "tone_mean", "tone_middle", "tone_50", "tone_95", "tone_05", "tone_999", "white", "white_middle", "black",
+    "tone_mean",
+    "tone_middle",
+    "tone_50",
+    "tone_95",
+    "tone_05",
+    "tone_999",
+    "white",
+    "white_middle",
+    "black",
     "colour_any_nearly",
-)  # fmt: skip
+)
 
 
 def metered_features(features: Mapping[str, float]) -> dict[str, float]:

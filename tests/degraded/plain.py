@@ -12,8 +12,17 @@ from degraded.train import Table
 
 #: Clipped shares and middle tones.
 PLAIN_TONES = (
-    "white", "white_middle", "black", "tone_05", "tone_25", "tone_50", "tone_75", "tone_95", "tone_mean", "tone_middle",
-)  # fmt: skip
+    "white",
+    "white_middle",
+    "black",
+    "tone_05",
+    "tone_25",
+    "tone_50",
+    "tone_75",
+    "tone_95",
+    "tone_mean",
+    "tone_middle",
+)
 #: What the settings say of the exposure.
 PLAIN_SETTINGS = ("time", "f_number", "iso", "ev100", "metered_error", "is_manual")
 
