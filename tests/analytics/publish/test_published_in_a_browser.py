@@ -349,6 +349,11 @@ def test_a_mentor_goes_on_after_closing_the_page_and_from_a_saved_file(
     download.value.save_as(tmp_path / "comments.json")
     again = page.context.new_page()
     again.goto(reviewed[1].as_uri())
+    for _ in range(20):  # what one page stores reaches another of the same browser a moment later
+        if "4 comments, 2 verdicts." in again.locator("section.saving").inner_text():
+            break
+        again.wait_for_timeout(250)
+        again.reload()
     assert "4 comments, 2 verdicts." in again.locator("section.saving").inner_text()
     assert seen.complaints == []
     page.context.close()
