@@ -248,6 +248,13 @@ window.thirdstopReview = (() => {
     make = maker;
     try {
       state = sound(JSON.parse(window.localStorage.getItem(STORED) || "{}"));
+      // what is said in another page of this review is not overwritten by what is said here
+      window.addEventListener("storage", (event) => {
+        if (event.key === STORED && event.newValue) {
+          state = sound(JSON.parse(event.newValue));
+          redraw();
+        }
+      });
     } catch {
       // nothing was kept, or it cannot be read
     }

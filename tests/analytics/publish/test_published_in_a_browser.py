@@ -349,12 +349,11 @@ def test_a_mentor_goes_on_after_closing_the_page_and_from_a_saved_file(
     download.value.save_as(tmp_path / "comments.json")
     again = page.context.new_page()
     again.goto(reviewed[1].as_uri())
-    for _ in range(20):  # what one page stores reaches another of the same browser a moment later
-        if "4 comments, 2 verdicts." in again.locator("section.saving").inner_text():
-            break
-        again.wait_for_timeout(250)
-        again.reload()
-    assert "4 comments, 2 verdicts." in again.locator("section.saving").inner_text()
+    again.get_by_text("4 comments, 2 verdicts.").wait_for()
+    box = again.locator("#review div.say").first
+    box.get_by_role("textbox").fill("One more, from the other page.")
+    box.get_by_role("button", name="Add comment").click()
+    page.get_by_text("5 comments, 2 verdicts.").wait_for()
     assert seen.complaints == []
     page.context.close()
     other, complaints = opened(browser, reviewed[1])
