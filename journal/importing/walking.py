@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError, Problem
-from journal.readers import is_picture, is_sidecar
+from journal.notation import format_count, format_names
+from journal.readers import is_foreign_picture, is_picture, is_sidecar
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,12 +50,14 @@ def _walk(folder: Path, problems: list[Problem]) -> set[str]:
         problems.append(Problem(str(error.filename), f"The folder cannot be read: {reason}.", "Check its permissions."))
 
     found = set()
+    foreign: Counter[str] = Counter()
     for parent, folders, names in os.walk(folder.absolute(), onerror=note):
         folders.sort()
         problems += [_linked(Path(parent, name)) for name in folders if Path(parent, name).is_symlink()]
         for name in names:
             path = Path(parent, name)
             if name.startswith("._") or not (is_picture(path) or is_sidecar(path)):
+                foreign[path.suffix.lower()] += is_foreign_picture(path) and not name.startswith("._")
                 continue
             if _is_utf_8(str(path)):
                 found.add(str(path))
@@ -62,7 +66,18 @@ def _walk(folder: Path, problems: list[Problem]) -> set[str]:
             else:
                 what = "The name of its folder is not valid UTF-8."
                 problems.append(Problem(str(path), what, "Rename the folder, or a copy of it."))
+    if foreign.total():
+        problems.append(_passed_over(folder, +foreign))
     return found
+
+
+def _passed_over(folder: Path, foreign: Counter[str]) -> Problem:
+    kinds = format_names([f"{number:,} {suffix}" for suffix, number in sorted(foreign.items())])
+    return Problem(
+        str(folder),
+        f"{format_count(foreign.total(), 'picture')} of kinds that no camera writes passed over: {kinds}.",
+        "Import the files that the camera wrote; copies of them as JPEG or TIFF will do.",
+    )
 
 
 def _linked(folder: Path) -> Problem:

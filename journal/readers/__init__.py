@@ -11,7 +11,7 @@ from pathlib import PurePath
 from typing import Literal, overload
 
 from journal.errors import Problem
-from journal.readers.kinds import PICTURE_SUFFIXES, is_picture, is_sidecar
+from journal.readers.kinds import PICTURE_SUFFIXES, is_foreign_picture, is_picture, is_sidecar
 from journal.readers.pool import answers
 from journal.readers.previews import make_preview
 from journal.readers.reading import read_file, read_sidecar
@@ -19,6 +19,7 @@ from journal.records.files import FileFacts
 
 __all__ = [
     "PICTURE_SUFFIXES",
+    "is_foreign_picture",
     "is_picture",
     "is_sidecar",
     "make_preview",

@@ -38,6 +38,8 @@ RAW_SUFFIXES = frozenset(
 PICTURE_SUFFIXES = RAW_SUFFIXES | frozenset(
     (".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".avif", ".tif", ".tiff", ".dng")
 )
+#: Suffixes of pictures that screens and programs write and no camera does.
+FOREIGN_SUFFIXES = frozenset((".png", ".webp", ".jxl", ".jp2", ".bmp", ".gif"))
 SIDECAR_SUFFIX = ".xmp"
 
 #: First bytes of raw files that are not plain TIFF.
@@ -62,6 +64,11 @@ def is_picture(path: str | PurePath) -> bool:
     name = PurePath(path)
     # Some systems leave "._name.jpg" beside each file of a card: notes of the system, not pictures.
     return name.suffix.lower() in PICTURE_SUFFIXES and not name.name.startswith("._")
+
+
+def is_foreign_picture(path: str | PurePath) -> bool:
+    """Does the name promise a picture of a kind that this journal does not read?"""
+    return PurePath(path).suffix.lower() in FOREIGN_SUFFIXES
 
 
 def is_sidecar(path: str | PurePath) -> bool:

@@ -244,6 +244,16 @@ def test_a_broken_file_is_named_and_the_rest_goes_in(journal: Path, card: Path) 
     assert [Path(problem["file"]).name for problem in summary["problems"]] == ["broken.jpg"]
 
 
+def test_pictures_of_kinds_that_are_not_read_are_counted_once_and_the_rest_goes_in(journal: Path, card: Path) -> None:
+    for name in ("screen.png", "second.PNG", "mail.webp", "._hidden.png", "notes.txt"):
+        (card / name).write_bytes(b"whatever it is")
+    summary = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert summary["n_frames"] == 5
+    assert [(one["file"], one["problem"]) for one in summary["problems"]] == [
+        (str(card), "3 pictures of kinds that no camera writes passed over: 2 .png and 1 .webp.")
+    ]
+
+
 def test_frames_without_a_session_get_one_suggested_and_a_later_log_takes_them(tmp_path: Path, card: Path) -> None:
     journal = tmp_path / "late.journal"
     summary = as_json(journal, "import", str(card), "--zone", "UTC")
