@@ -28,6 +28,8 @@ ALIKE_STOPS, SHIFT_PER_STOP, MOST_FROM_BURST = 0.7, 1.4, 2.5
 ALIKE_OCTAVES, SHIFT_PER_OCTAVE, AS_SHARP = 0.5, 1.2, -1.0
 #: Spread that is sharp, and spread that is a streak [px]; raised so that ratios of sharp edges stay small.
 SHARP_PX, STREAK_PX, RAISE_PX = 1.2, 2.5, 0.7
+#: Spread along a streak over that across it; less is a soft background whose edges mostly run one way.
+STREAKED = 2.0
 #: Frames and bursts from which a session's usual look counts, the look that is unusual [stops], and what it shifts.
 USUAL_FRAMES, USUAL_BURSTS, UNUSUAL_STOPS, USUAL_LOOK = 8, 3, 0.8, -1.2
 #: What a stated intent shifts, and what only looks like one.
@@ -197,7 +199,7 @@ def _has_sharp_subject_before_streaks(frame: MeasuredFrame) -> bool:
     known = [inside["spread_px"], outside["along_px"], outside["across_px"]]
     if any(each is None for each in known):
         return False
-    return bool(known[0] < SHARP_PX and known[1] > STREAK_PX and known[1] > 1.5 * max(known[2], RAISE_PX))
+    return bool(known[0] < SHARP_PX and known[1] > STREAK_PX and known[1] > STREAKED * max(known[2], RAISE_PX))
 
 
 def _shallow_depth(frame: MeasuredFrame, intent: Intent, shifts: Shifts) -> None:

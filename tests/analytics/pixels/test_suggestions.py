@@ -157,6 +157,17 @@ def test_panning_is_no_fault_least_of_all_where_motion_was_the_priority() -> Non
     assert stated.probability < unstated.probability < 0.7
 
 
+def test_a_soft_background_whose_edges_mostly_run_one_way_is_not_told_as_streaks() -> None:
+    grass = {"blur": blur(0.8), "sharp_place": {"blur": blur(0.8), "outside": blur(5.8, 7.2, 4.6)}}
+    streaked, soft = (
+        only(suggestions([frame(1, **{**PANNED, "focus": 0.6, "subject": subject})])).evidence
+        for subject in (PANNED["subject"], grass)
+    )
+    assert any("streaked" in each for each in streaked)
+    assert not any("streaked" in each for each in soft)
+    assert any("soft background" in each for each in soft)
+
+
 def test_trails_that_were_meant_are_no_fault() -> None:
     exif = {**SETTINGS, "ExposureTime": 2.0}
     moved = frame(1, exif=exif, subject_motion=0.85)
