@@ -35,6 +35,11 @@ class Wanted:
     is_confirmed: bool
     as_json: bool
 
+    @property
+    def sure(self) -> float:
+        """How sure a suggestion must be."""
+        return SURE if self.above is None else self.above
+
 
 def judge_by_suggestions(path: Path, wanted: Wanted, what: str) -> None:
     """Accepts sure suggestions, lists the others, or takes back what was judged last."""
@@ -53,41 +58,46 @@ def _accept(connection: sqlite3.Connection, wanted: Wanted) -> None:
     from journal.cli.takeaway import print_takeaways
     from journal.store.accepting import accept, acceptable
 
-    above = SURE if wanted.above is None else wanted.above
-    summary = acceptable(connection, above, wanted.session)
+    summary = acceptable(connection, wanted.sure, wanted.session)
     n_taken = summary.n_keepers + summary.n_rejects
     if not wanted.as_json:
         say_if_simulated(connection)
-        _show_summary(summary, above)
+        _show_summary(summary, wanted)
     touched: list[int] = []
     if n_taken and not wanted.is_dry_run:
         if not _is_confirmed(wanted, n_taken):
             return
-        summary, touched = accept(connection, above, wanted.session, wanted.by, datetime.now(UTC))
+        summary, touched = accept(connection, wanted.sure, wanted.session, wanted.by, datetime.now(UTC))
     if wanted.as_json:
         print_json({**asdict(summary), "is_dry_run": wanted.is_dry_run, "session_ids": touched})
     elif touched:
         say(f"{format_count(summary.n_keepers + summary.n_rejects, 'verdict')} taken.")
         say("Undo it with: thirdstop judge --take-back")
         print_takeaways(connection, touched)
+    elif n_taken and not wanted.is_dry_run:
+        say("Nothing is taken: somebody else has judged these frames in the meantime.")
 
 
-def _show_summary(summary: Acceptable, above: float) -> None:
+def _show_summary(summary: Acceptable, wanted: Wanted) -> None:
     n_taken = summary.n_keepers + summary.n_rejects
     if not n_taken:
-        say(f"No suggestion is so sure. {_left(summary)}")
+        say(f"No suggestion of an unjudged frame is so sure. {_left(summary, wanted)}")
         return
     rows: list[tuple[object, ...]] = [("keeper", "nothing stands out", summary.n_keepers)]
     rows += [("reject", fault, number) for fault, number in summary.n_by_fault.items()]
     keepers, rejects = format_count(summary.n_keepers, "keeper"), format_count(summary.n_rejects, "reject")
-    say(f"From {above:g} on: {keepers} and {rejects}. {_left(summary)}")
+    say(f"From {wanted.sure:g} on: {keepers} and {rejects}. {_left(summary, wanted)}")
     table(["verdict", "because", "frames"], rows, right=["frames"])
+    if summary.n_keepers:
+        say("Whether timing and framing are right, only your eyes can tell.")
 
 
-def _left(summary: Acceptable) -> str:
+def _left(summary: Acceptable, wanted: Wanted) -> str:
     if not summary.n_left:
         return "No unjudged frame is left then."
-    return f"{format_count(summary.n_left, 'frame')} left for your eyes: thirdstop judge --to-look-at"
+    session = "" if wanted.session is None else f" {wanted.session}"
+    above = "" if wanted.sure == SURE else f" --accept-above {wanted.sure:g}"
+    return f"{format_count(summary.n_left, 'frame')} left for your eyes: thirdstop judge{session} --to-look-at{above}"
 
 
 def _is_confirmed(wanted: Wanted, n_taken: int) -> bool:
@@ -113,7 +123,7 @@ def _list(connection: sqlite3.Connection, wanted: Wanted) -> None:
     from journal.cli.opened import say_if_simulated
     from journal.store.accepting import to_look_at
 
-    frames = to_look_at(connection, SURE if wanted.above is None else wanted.above, wanted.session)
+    frames = to_look_at(connection, wanted.sure, wanted.session)
     if wanted.as_json:
         print_json([asdict(frame) for frame in frames])
         return

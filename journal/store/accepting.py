@@ -1,12 +1,13 @@
 """Taking sure suggestions as verdicts, at one go, and what is left for the eyes.
 
 Only a person makes a suggestion a verdict: here at one go for all that are sure enough, with a summary before. A reject
-is taken where a fault is at least so probable; a keeper where every fault is at most as probable as the rest to
-certainty. What cannot be told, and what somebody judged already, is never taken.
+is taken where a fault is at least so probable; a keeper where it is at least so probable that the frame has none of the
+faults. What cannot be told, and what somebody judged already, is never taken.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -68,15 +69,15 @@ def verdict_of(frame_id: int, suggestion: Suggestion | None, above: float) -> Ve
     Args:
         frame_id: the frame.
         suggestion: what is suggested, or None.
-        above: least probability of a fault, from 0.5 to below 1.
+        above: least probability of a fault, or of none at all, from 0.5 to below 1.
     """
     if suggestion is None or suggestion.is_unsure:
         return None
     sure = tuple(fault for fault, chance in suggestion.probabilities.items() if chance >= above)
     if suggestion.fault in sure:
         return Verdict(frame_id, "reject", sure)
-    highest = max(suggestion.probabilities.values(), default=1.0)
-    return Verdict(frame_id, "keeper") if suggestion.fault is None and highest <= 1 - above else None
+    none = math.prod(1 - chance for chance in suggestion.probabilities.values()) if suggestion.probabilities else 0.0
+    return Verdict(frame_id, "keeper") if suggestion.fault is None and none >= above else None
 
 
 def acceptable(connection: sqlite3.Connection, above: float, session_id: int | None = None) -> Acceptable:

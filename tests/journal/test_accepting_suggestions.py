@@ -88,6 +88,13 @@ def test_only_sure_faults_reject_and_only_frames_without_any_are_kept(journal: s
     assert check(journal).faults == ()
 
 
+def test_several_small_chances_together_leave_a_frame_for_the_eyes() -> None:
+    few, many = {"camera shake": 0.08}, {"camera shake": 0.08, "noise": 0.07, "missed focus": 0.06}
+    assert verdict_of(1, suggestion(few), 0.9) == Verdict(1, "keeper")
+    assert verdict_of(1, suggestion(many), 0.9) is None
+    assert verdict_of(1, suggestion(many), 0.8) == Verdict(1, "keeper")
+
+
 def test_the_summary_says_the_same_before_and_writes_nothing(journal: sqlite3.Connection) -> None:
     before = acceptable(journal, 0.9, 1)
     assert set(verdicts(journal).values()) == {"unjudged"}
