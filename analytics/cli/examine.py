@@ -12,7 +12,7 @@ import typer
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, progress, say, table
 from journal.errors import JournalError
-from journal.notation import format_count
+from journal.notation import format_count, format_names
 
 if TYPE_CHECKING:
     import sqlite3
@@ -20,19 +20,23 @@ if TYPE_CHECKING:
 
     from analytics.cli.examination import Asked, Measure
     from analytics.cli.suggesting import Outcome
-    from analytics.pixels.tolerance import Agreement
+    from analytics.pixels.tolerance import Agreement, Tolerance
 
+#: A shift of log-odds from which it is told that the photographer minds a fault more, or less.
+WORTH_A_WORD = 0.5
 #: More problems than this are only counted.
 MOST_PROBLEMS = 20
 
 
 def add(app: typer.Typer) -> None:
-    """Adds the command, and the examination after each import."""
-    from journal.cli.app import after_import
+    """Adds the command, the examination after each import, and what follows when something else is stated."""
+    from journal.cli.app import after_import, after_statement
 
     app.command()(examine)
     if examine_imported not in after_import:
         after_import.append(examine_imported)
+    if suggest_again not in after_statement:
+        after_statement.append(suggest_again)
 
 
 def examine(
@@ -73,6 +77,18 @@ def examine_imported(
     if not is_quiet and done.n_asked:
         report(done)
     return {"examined": as_data(done)}
+
+
+def suggest_again(connection: sqlite3.Connection, session_ids: Sequence[int]) -> int:
+    """Makes the suggestions of sessions anew when something else is stated about them; how many."""
+    from journal.store.measurements import has_measures
+
+    measured = [number for number in session_ids if has_measures(connection, number)]
+    if not measured:  # nothing heavy is loaded for it
+        return 0
+    from analytics.cli.suggesting import look_again
+
+    return look_again(connection, measured, shipped_measure().version)
 
 
 def shipped_measure() -> Measure:
@@ -138,6 +154,8 @@ def report(done: Outcome) -> None:
         say("Suggestions are no verdicts. Next: thirdstop judge SESSION --accept-above 0.9")
     if done.agreement is not None and done.agreement.n_frames:
         say(agreement_words(done.agreement))
+    if learned := tolerance_words(done.tolerance):
+        say(learned)
     if done.problems:
         shown = done.problems[:MOST_PROBLEMS]
         table(["file", "problem", "what to do"], [(one.file, one.problem, one.next_step) for one in shown])
@@ -154,6 +172,16 @@ def words_of(done: Outcome) -> str:
     parts += [f"nothing stands out {done.n_fine}", f"cannot be told {done.n_unsure}"]
     counted = f"{format_count(done.n_examined, 'frame')} examined"
     return f"{counted}: {', '.join(parts)}; {format_count(len(done.problems), 'problem')}."
+
+
+def tolerance_words(tolerance: Tolerance) -> str:
+    """What was learned of this photographer, where it moves suggestions; else empty."""
+    shifts = (("noise", tolerance.noise), ("softness", tolerance.softness))
+    minds = [f"{what} {'more' if shift > 0 else 'less'}" for what, shift in shifts if abs(shift) >= WORTH_A_WORD]
+    if not minds:
+        return ""
+    learned = f"learned from {format_count(tolerance.n_frames, 'verdict')}"
+    return f"You mind {format_names(minds)} than pictures alone would say; suggestions heed that ({learned})."
 
 
 def agreement_words(agreement: Agreement) -> str:

@@ -71,6 +71,12 @@ def look_at_sessions(
     )
 
 
+def look_again(connection: sqlite3.Connection, session_ids: Iterable[int], measure_version: int) -> int:
+    """Makes the suggestions of sessions anew from what was measured, now that something else is stated; how many."""
+    tolerance = tolerance_of(_judged(connection, measure_version))
+    return sum(len(suggest(connection, session_id, tolerance, measure_version)) for session_id in session_ids)
+
+
 def _judged(connection: sqlite3.Connection, measure_version: int) -> list[dict[str, Any]]:
     return [dict(row) for row in judged_and_measured(connection, measure_version, MOST_JUDGED)]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from analytics.pixels.references import SHARPNESS_WORDS, Intent, MeasuredFrame
+from analytics.pixels.references import SHARPNESS_WORDS, WORDS, Intent, MeasuredFrame
 from analytics.pixels.suggest import plain_log_odds, suggestions
 from analytics.pixels.tolerance import Agreement, Judged, Tolerance, agreement, fitted_tolerance
 from journal.records.measures import Suggestion
@@ -34,6 +34,7 @@ def suggestions_of(session: Row | None, rows: Sequence[Row], tolerance: Toleranc
             intent=session["intent"],
             priority=session["priority"],
             camera_support=session["camera_support"],
+            subject_pace=session["subject_pace"],
             is_backlit=None if backlit is None else bool(backlit),
         )
         return _records(frames, intent, tolerance)
@@ -76,8 +77,17 @@ def tolerance_of(judged: Sequence[Row]) -> Tolerance:
 
 
 def agreement_of(judged: Sequence[Row]) -> Agreement:
-    """How far suggestions and verdicts agree; frames of which nothing could be told are left out."""
-    told = [row for row in judged if row["fault"] is not None or not row["is_unsure"]]
+    """How far suggestions and verdicts agree.
+
+    Left out are frames of which nothing could be told, and those rejected for nothing that a picture shows: a
+    suggestion could neither agree nor disagree with that.
+    """
+    told = [
+        row
+        for row in judged
+        if (row["fault"] is not None or not row["is_unsure"])
+        and (row["verdict"] == "keeper" or _faults(row) & frozenset(WORDS))
+    ]
     bursts = [row["frame_id"] if row["burst_id"] is None else ("burst", row["burst_id"]) for row in told]
     return agreement([row["fault"] for row in told], [_faults(row) for row in told], bursts)
 

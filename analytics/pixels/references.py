@@ -38,8 +38,12 @@ STATED, LOOKS_LIKE = -2.2, -0.8
 TRAILS_FROM_S = 0.2
 #: What support takes from camera shake [log-odds]. Source: own choice; a tripod seldom shakes, the others help.
 SUPPORT = {"tripod": -2.0, "braced": -0.7, "monopod": -0.7, "hand-held": 0.0}
-MEANT_DARK = re.compile(r"\b(low[ -]key|silhouettes?|night|dark|moody|stars?|moon)\b", re.I)
-MEANT_BRIGHT = re.compile(r"\b(high[ -]key|snow|white on white|bright)\b", re.I)
+#: What a still subject takes from subject motion [log-odds]. Source: own choice; who sits still breathes and blinks.
+STILL = -1.5
+#: Words that turn the next one round: "not too dark", "no streaks".
+TURNED_ROUND = re.compile(r"\b(not|never|no|without|less)\b(\s+(too|so|very|that|any|a|the))*\s+\S+", re.I)
+MEANT_DARK = re.compile(r"\b(low[ -]?key|silhouettes?|night|dark|moody|stars?|moon)\b", re.I)
+MEANT_BRIGHT = re.compile(r"\b(high[ -]?key|snow|white on white|bright)\b", re.I)
 MEANT_PANNING = re.compile(r"\b(pan|panning|panned|follow(ed|ing)? (the|a)|along with)\b", re.I)
 MEANT_TRAILS = re.compile(r"\b(trails?|streaks?|long exposures?|silky|star trails?|smooth water|motion blur)\b", re.I)
 
@@ -69,12 +73,14 @@ class Intent:
         intent: in the photographer's words.
         priority: `depth` or `motion`.
         camera_support: `hand-held`, `monopod`, `tripod`, `braced`.
+        subject_pace: `still`, `slow`, `walking`, `running`, `fast`.
         is_backlit: whether the subject stood before the light.
     """
 
     intent: str = ""
     priority: str | None = None
     camera_support: str | None = None
+    subject_pace: str | None = None
     is_backlit: bool | None = None
 
 
@@ -164,10 +170,15 @@ def _usual_look(frame: MeasuredFrame, session: Sequence[MeasuredFrame], shifts: 
     shifts.add(word, USUAL_LOOK, f"most frames of the session are as {look}")
 
 
+def _asks_for(intent: Intent, words: re.Pattern[str]) -> bool:
+    """Whether the intent has one of the words, and not to say that it is not wanted."""
+    return bool(words.search(TURNED_ROUND.sub("", intent.intent)))
+
+
 def _stated_look(intent: Intent, shifts: Shifts) -> None:
-    if MEANT_DARK.search(intent.intent):
+    if _asks_for(intent, MEANT_DARK):
         shifts.add("underexposed", STATED, "the intent asks for dark pictures")
-    if MEANT_BRIGHT.search(intent.intent):
+    if _asks_for(intent, MEANT_BRIGHT):
         shifts.add("overexposed", STATED, "the intent asks for bright pictures")
     if intent.is_backlit:
         shifts.add("underexposed", LOOKS_LIKE, "the subject stood before the light")
@@ -178,14 +189,16 @@ def _streaks_meant(frame: MeasuredFrame, settings: Settings, intent: Intent, shi
     support = SUPPORT.get(intent.camera_support or "", 0.0)
     if support:
         shifts.add("camera shake", support, f"the camera was on a support: {intent.camera_support}")
-    is_panning = bool(MEANT_PANNING.search(intent.intent))
+    if intent.subject_pace == "still":
+        shifts.add("subject motion", STILL, "the subject was still")
+    is_panning = _asks_for(intent, MEANT_PANNING)
     if _has_sharp_subject_before_streaks(frame):
         stated = is_panning or intent.priority == "motion"
         reason = "a sharp subject before a streaked background, as when the camera follows it"
         for word, share in (("camera shake", 1.0), ("subject motion", 0.8), ("missed focus", 0.6)):
             shifts.add(word, share * (STATED if stated else LOOKS_LIKE), reason)
     long_enough = settings.exposure_time_s >= TRAILS_FROM_S
-    if long_enough and MEANT_TRAILS.search(intent.intent):
+    if long_enough and _asks_for(intent, MEANT_TRAILS):
         shifts.add("subject motion", STATED, "the intent asks for trails")
     elif long_enough and intent.priority == "motion":
         shifts.add("subject motion", LOOKS_LIKE, "motion was the priority")

@@ -20,6 +20,11 @@ Numbers = NDArray[np.float64]
 #: Standard deviation of tolerances before any verdict [log-odds]. Source: own choice; one photographer in three lies
 #: beyond it.
 PRIOR_SPREAD = 1.0
+#: Tolerance beyond this is not believed, however many verdicts speak for it [log-odds]: what is sure by its pixels is
+#: still suggested. Source: own choice.
+MOST_TOLERANCE = 2.5
+#: Halvings of the range of tolerances; more than four decimals need.
+HALVINGS = 24
 #: Log-odds beyond which a suggestion is sure by itself and says nothing of tolerance.
 FARTHEST = 4.0
 #: 95 % of a normal distribution lie within so many standard deviations.
@@ -66,7 +71,7 @@ def fitted_tolerance(judged: Sequence[Judged]) -> Tolerance:
     Returns:
         Tolerance; none where nothing was judged.
 
-    Source: logistic regression with only an intercept, an offset and a normal prior; Newton's method.
+    Source: logistic regression with only an intercept, an offset and a normal prior; by bisection.
     """
     noise = [(frame.log_odds["noise"], "noise" in frame.faults) for frame in judged]
     # the likeliest sharpness fault speaks for all three, so that a frame counts once
@@ -80,16 +85,13 @@ def fitted_tolerance(judged: Sequence[Judged]) -> Tolerance:
 def _shift(pairs: Sequence[tuple[float, bool]]) -> float:
     odds = np.clip(np.array([odds for odds, _ in pairs], float), -FARTHEST, FARTHEST)
     given = np.array([is_given for _, is_given in pairs], float)
-    shift = 0.0
-    for _ in range(50):
-        probability = 1 / (1 + np.exp(-(odds + shift)))
-        slope = float(np.sum(given - probability)) - shift / PRIOR_SPREAD**2
-        curvature = float(np.sum(probability * (1 - probability))) + 1 / PRIOR_SPREAD**2
-        step = slope / curvature
-        shift += step
-        if abs(step) < 1e-9:
-            break
-    return round(shift, 4)
+    low, high = -MOST_TOLERANCE, MOST_TOLERANCE
+    for _ in range(HALVINGS):
+        shift = (low + high) / 2
+        # the slope of the likelihood falls everywhere, so its zero, or the end next to it, is closed in on
+        slope = float(np.sum(given - 1 / (1 + np.exp(-(odds + shift))))) - shift / PRIOR_SPREAD**2
+        low, high = (shift, high) if slope > 0 else (low, shift)
+    return round((low + high) / 2, 4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +144,7 @@ def agreement(
     tables = np.stack([_table(said, truth, each) for each in members]) if members else np.zeros((0, 7, 7))
     whole = tables.sum(axis=0)
     share, kappa = _share(whole), _kappa(whole)
-    low, high = _wilson(share, _jackknife(tables, _share), int(whole.sum()))
+    low, high = _wilson(share, _jackknife(tables, _share), int(whole.sum()), len(members))
     deviation = _jackknife(tables, _kappa)
     return Agreement(
         share, low, high, kappa, kappa - NORMAL_95 * deviation, min(kappa + NORMAL_95 * deviation, 1.0),
@@ -187,12 +189,13 @@ def _jackknife(tables: Numbers, statistic: Callable[[Numbers], float]) -> float:
     return float(np.sqrt((n - 1) / n * np.sum((values - values.mean()) ** 2)))
 
 
-def _wilson(share: float, deviation: float, n_frames: int) -> tuple[float, float]:
+def _wilson(share: float, deviation: float, n_frames: int, n_bursts: int) -> tuple[float, float]:
     """95 % interval of a share whose frames are worth fewer than they are, by their deviation over bursts."""
     if not math.isfinite(share) or not math.isfinite(deviation):
         return math.nan, math.nan
     variance = share * (1 - share)
-    worth = min(variance / deviation**2, n_frames) if deviation > 0 and variance > 0 else float(n_frames)
+    # where all agree, or none, nothing tells how alike the frames of a burst are: then each burst counts once
+    worth = min(variance / deviation**2, n_frames) if deviation > 0 and variance > 0 else float(n_bursts)
     z = NORMAL_95
     middle = (share + z**2 / (2 * worth)) / (1 + z**2 / worth)
     half = z / (1 + z**2 / worth) * math.sqrt(variance / worth + z**2 / (4 * worth**2))

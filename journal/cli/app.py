@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import typer
 
+from journal.notation import format_count
+
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Sequence
@@ -28,6 +30,20 @@ class AfterImport(Protocol):
     ) -> dict[str, Any]: ...
 
 
+class AfterStatement(Protocol):
+    """What another package does when something else is stated about sessions; how many frames that concerns."""
+
+    def __call__(self, connection: sqlite3.Connection, session_ids: Sequence[int]) -> int: ...
+
+
 #: Called in order after each import with the journal, its file and the sessions that got frames. Packages that add
 #: commands add themselves here; none of them is loaded before it is called.
 after_import: list[AfterImport] = []
+#: Called in order when sessions were logged or changed that have frames already.
+after_statement: list[AfterStatement] = []
+
+
+def follow_statement(connection: sqlite3.Connection, session_id: int) -> str:
+    """Lets others follow what is now stated about a session, and says so; empty where that concerns no frame."""
+    n_frames = max((follow(connection, [session_id]) for follow in after_statement), default=0)
+    return f" {format_count(n_frames, 'suggestion')} made anew, for what was stated counts." if n_frames else ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from journal.cli.app import app
+from journal.cli.app import app, follow_statement
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say
 from journal.cli.sessions import local_time
@@ -105,12 +105,13 @@ def log(
             from journal.store.gear import link_gear
 
             link_gear(connection, session_id, bodies, lenses)
+    followed = follow_statement(connection, session_id)
     if as_json:
         print_json({"session_id": session_id, **values})
         return
     n_frames = connection.execute("select count(*) from frames where session_id = ?", [session_id]).fetchone()[0]
     taken = f" It took {n_frames} frames that were already imported." if n_frames else ""
-    say(f"Session {session_id} is logged, {_span(values)}.{taken}")
+    say(f"Session {session_id} is logged, {_span(values)}.{taken}{followed}")
     for caution in cautions(values):
         say(caution)
     say("Next: thirdstop import CARD")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from journal.cli.app import app
+from journal.cli.app import app, follow_statement
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.cli.stated import (
@@ -194,10 +194,11 @@ def edit(
     if zone is None:
         changes.pop("time_zone", None)
     change_session(connection, number, changes)
+    followed = follow_statement(connection, number)
     if as_json:
         print_json({"session_id": number, "changed": changes})
     else:
-        say(f"Session {number} is changed.")
+        say(f"Session {number} is changed.{followed}")
 
 
 def _kept(instant: str, zone: str) -> str:

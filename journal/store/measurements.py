@@ -211,6 +211,15 @@ def measured_of_session(connection: sqlite3.Connection, session_id: int | None, 
     return connection.execute(MEASURED, {"session_id": session_id, "version": version}).fetchall()
 
 
+def has_measures(connection: sqlite3.Connection, session_id: int) -> bool:
+    """Whether any picture of the session has been measured."""
+    row = connection.execute(
+        "select 1 from frames join measurements on measurements.frame_id = frames.id where session_id = ? limit 1",
+        [session_id],
+    ).fetchone()
+    return row is not None
+
+
 def sessions_left_alone(connection: sqlite3.Connection) -> list[int | None]:
     """Sessions whose pictures were measured, but not yet looked at together."""
     return [row[0] for row in connection.execute(LEFT_ALONE, {"ending": ALONE})]

@@ -12,10 +12,14 @@ from typing import Any
 import pytest
 from journals import small_journal
 from stand_ins import measure
+from typer.testing import CliRunner
 
 from analytics.cli.examination import Examination
 from analytics.cli.suggesting import look_at_sessions
 from analytics.examining.findings import examined
+from analytics.pixels import MEASURE_VERSION
+from journal.cli import load_commands
+from journal.cli.app import app
 from journal.records.measures import ToExamine
 from journal.records.verdicts import Verdict
 from journal.store.accepting import accept
@@ -79,6 +83,14 @@ def test_the_stated_intent_counts(journal: sqlite3.Connection) -> None:
     assert chance(journal, 1, "underexposed") < chance(journal, 12, "underexposed")
 
 
+def test_an_intent_that_is_stated_later_counts_at_once(journal: sqlite3.Connection, tmp_path: Path) -> None:
+    measured(journal, {1: "dark", 2: "dark", 12: "dark"}, measure_version=MEASURE_VERSION, exposure=0.7)
+    load_commands()
+    found = CliRunner().invoke(app, ["edit", "1", "--intent", "low key", "--journal", str(tmp_path / "test.journal")])
+    assert found.output == "Session 1 is changed. 2 suggestions made anew, for what was stated counts.\n"
+    assert chance(journal, 1, "underexposed") < 0.5 < chance(journal, 12, "underexposed")
+
+
 def test_frames_of_no_session_are_looked_at_as_well(journal: sqlite3.Connection) -> None:
     journal.execute("update frames set session_id = null, burst_id = null where id in (1, 2)")
     measured(journal, {1: "shaken", 2: "sharp"})
@@ -122,6 +134,15 @@ def test_agreement_with_the_verdicts_is_counted_by_frames_and_bursts(journal: sq
     agreement = look(journal).agreement
     # frame 12 could not be told; of the other four one differs
     assert (agreement.share, agreement.n_frames, agreement.n_bursts) == (0.75, 4, 2)
+
+
+def test_rejects_for_what_no_picture_shows_neither_agree_nor_disagree(journal: sqlite3.Connection) -> None:
+    measured(journal, {1: "sharp", 2: "sharp", 6: "sharp"})
+    look(journal)
+    given = [Verdict(1, "reject", ("timing",)), Verdict(2, "keeper"), Verdict(6, "reject", ("framing", "noise"))]
+    record(journal, given, judged_by="photographer", source="command line", judged_at=NOON)
+    agreement = look(journal).agreement
+    assert (agreement.share, agreement.n_frames) == (0.5, 2)
 
 
 def test_measures_of_another_version_are_passed_over(journal: sqlite3.Connection) -> None:

@@ -180,6 +180,21 @@ def test_a_tripod_takes_from_camera_shake() -> None:
     assert only(suggestions([shaken], Intent(camera_support="tripod"))).fault is None
 
 
+def test_a_subject_that_was_still_is_hardly_said_to_have_moved() -> None:
+    moved = frame(1, subject_motion=0.7)
+    assert only(suggestions([moved])).fault == "subject motion"
+    assert only(suggestions([moved], Intent(subject_pace="still"))).fault is None
+
+
+@pytest.mark.parametrize(
+    ("intent", "is_meant"),
+    [("lowkey portraits", True), ("dark and moody", True), ("not too dark please", False), ("no dark corners", False)],
+)
+def test_an_intent_that_turns_a_word_round_does_not_ask_for_it(intent: str, is_meant: bool) -> None:
+    dark = frame(1, exposure=0.7, ev=-1.5)
+    assert (only(suggestions([dark], Intent(intent))).fault is None) is is_meant
+
+
 SHALLOW = {
     "subject": {"blur": blur(0.8), "sharp_place": {"blur": blur(0.8), "outside": blur(4.0)}},
     "focus": 0.6,
