@@ -9,11 +9,14 @@ the stored rows and columns. It does not read settings, and never changes or wri
 from __future__ import annotations
 
 import io
+import os
+import tempfile
+import threading
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
 import cv2
 import numpy as np
@@ -25,6 +28,7 @@ from journal.errors import JournalError
 
 Grey = NDArray[np.uint8] | NDArray[np.uint16]
 SmallCopy = NDArray[np.uint8]
+Heard = TypeVar("Heard")
 
 #: Raw files by ending: their own pixels need developing, so the largest preview inside stands in for them.
 RAW_ENDINGS = frozenset(
@@ -45,6 +49,10 @@ EIGHTH = 8
 MOST_COLOURED = 6_000_000
 #: What Pillow raises on broken pictures.
 BROKEN = (OSError, SyntaxError, ValueError, EOFError)
+#: What the decoder of JPEG says of data that is lost; what it says of superfluous bytes is harmless.
+DAMAGED = ("bad Huffman code", "premature end of data segment", "bad arithmetic code", "instead of RST")
+#: Error output belongs to the whole process.
+_one_at_a_time = threading.Lock()
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
 MOST_PIXELS = 160_000_000
 #: The shortest side that still has room for the map [px].
@@ -112,8 +120,11 @@ def _refusal(name: str, what: str) -> UnmeasurablePictureError:
 
 def _decoded(data: bytes, name: str) -> Picture:
     """A picture from the bytes of its file."""
-    if data[4:8] == b"ftyp" and b"avif" not in data[8:32]:
-        return _heic(data, name)
+    if data[4:8] == b"ftyp":
+        if _has_cut_box(data):
+            raise _refusal(name, "is cut short")
+        if b"avif" not in data[8:32]:
+            return _heic(data, name)
     kind, n_pixels = _kind(io.BytesIO(data), name)
     if kind not in OPENCV_FORMATS:
         try:
@@ -129,7 +140,9 @@ def _decoded(data: bytes, name: str) -> Picture:
     def decoded(how: int) -> Any:
         return cv2.imdecode(np.frombuffer(data, np.uint8), how)
 
-    picture = _by_opencv(decoded, name, has_colours=n_pixels <= MOST_COLOURED)
+    picture, said = heard(lambda: _by_opencv(decoded, name, has_colours=n_pixels <= MOST_COLOURED))
+    if any(words in said for words in DAMAGED):
+        raise _refusal(name, "is damaged: a part of it cannot be decoded")
     if kind in {"JPEG", "MPO"} and picture.colours is None and picture.grey.dtype == np.uint8:
         return replace(picture, colours=kept_colours(data, np.asarray(picture.grey, np.uint8)))
     return picture
@@ -139,6 +152,47 @@ def _is_cut_short(data: bytes) -> bool:
     """Whether a JPEG has no end, or another scan begins behind its last one. Source: ISO/IEC 10918-1, markers."""
     end = data.rfind(b"\xff\xd9")
     return end < 0 or data.find(b"\xff\xda", end) >= 0
+
+
+def _has_cut_box(data: bytes) -> bool:
+    """Whether a box of an ISO media file ends behind the end of the file. Source: ISO/IEC 14496-12, clause 4.2."""
+    place = 0
+    while place + 8 <= len(data):
+        size, head = int.from_bytes(data[place : place + 4], "big"), 8
+        if size == 1:
+            size, head = int.from_bytes(data[place + 8 : place + 16], "big"), 16
+        if size == 0:  # to the end of the file
+            return False
+        if size < head or place + size > len(data):
+            return True
+        place += size
+    return False
+
+
+def heard(act: Callable[[], Heard]) -> tuple[Heard, str]:
+    """What a function returns, and what libraries write to the error output meanwhile: some tell of damage only there.
+
+    Args:
+        act: what is done; others of this process wait.
+
+    Returns:
+        Its result, and the text; an empty one where there is no error output.
+
+    Source: libjpeg, `emit_message`: the first piece of corrupt data is told, and decoding goes on.
+    """
+    with _one_at_a_time, tempfile.TemporaryFile() as told:
+        try:
+            before = os.dup(2)
+        except OSError:
+            return act(), ""
+        try:
+            os.dup2(told.fileno(), 2)
+            result = act()
+        finally:
+            os.dup2(before, 2)
+            os.close(before)
+        told.seek(0)
+        return result, told.read().decode("utf-8", "replace")
 
 
 def _plain(file: Path) -> Picture:

@@ -78,6 +78,28 @@ def test_a_file_cut_short_is_refused_in_a_sentence(file: Path, tmp_path: Path) -
     )
 
 
+def test_a_file_with_lost_data_in_its_middle_is_refused_and_superfluous_bytes_are_not(
+    file: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    data = bytearray(file.read_bytes())
+    fuller = data[:-2] + b"\0" * 64 + data[-2:]
+    (tmp_path / "fuller.jpg").write_bytes(fuller)
+    assert measure(str(tmp_path / "fuller.jpg"), SETTINGS)["cant_tell"] is False
+    middle = len(data) // 2
+    data[middle : middle + 300] = np.random.default_rng(1).integers(0, 255, 300).astype(np.uint8).tobytes()
+    (tmp_path / "damaged.jpg").write_bytes(data)
+    with pytest.raises(UnmeasurablePictureError, match=r"damaged\.jpg is damaged: a part of it cannot be decoded\."):
+        measure(str(tmp_path / "damaged.jpg"), SETTINGS)
+    assert "JPEG" not in capfd.readouterr().err
+
+
+def test_a_box_that_ends_behind_the_end_of_its_file_is_cut_short(tmp_path: Path) -> None:
+    whole = b"\0\0\0\x18ftypheic" + b"\0" * 12
+    (tmp_path / "half.heic").write_bytes(whole + b"\0\1\0\0mdat" + b"\0" * 400)
+    with pytest.raises(UnmeasurablePictureError, match=r"half\.heic is cut short\."):
+        measure(str(tmp_path / "half.heic"), {})
+
+
 @pytest.mark.parametrize("name", ["notes.jpg", "notes.tif", "notes.heic", "notes.nef", "notes.png"])
 def test_a_file_that_is_no_picture_is_refused(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_bytes(b"\0\0\0\x18ftypheic" + b"low tide at seven " * 40)
