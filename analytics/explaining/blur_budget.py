@@ -40,6 +40,8 @@ AIRY_SPREAD = 0.45
 #: How many times as large as the measured edges allow a smear has to be before they rule it out: sharpening in the
 #: camera steepens edges. Our own convention.
 CLEARLY_LARGER = 2.0
+#: Spread of edges in their widest direction from which a smear is seen; our own convention [px].
+SMEARED_PX = 1.5
 #: What is said of a cause whose size is not known: nobody knows it, or what was measured speaks against it.
 UNKNOWN, RULED_OUT = "unknown", "ruled out"
 #: No sensor of a camera for photographs has its pixels further apart [µm]; a picture whose pixels are was made smaller.
@@ -169,7 +171,8 @@ def _hand_held(facts: FrameFacts, limits: Limits) -> BlurPart:
 def _as_measured(part: BlurPart, facts: FrameFacts) -> BlurPart:
     """A smear by hands, unless the measured edges rule it out: over the whole frame it spreads all but those along it.
 
-    What is measured beats what is reckoned; a spread is a standard deviation, a smear an extent.
+    What is measured beats what is reckoned; a spread is a standard deviation, a smear an extent. Where camera shake is
+    suggested or judged, only a part of what was reckoned is ruled out.
     """
     widest = facts.measured.widest_edge_px if facts.measured else None
     if not part.extent_um or not facts.pixel_pitch_um or widest is None:
@@ -178,6 +181,9 @@ def _as_measured(part: BlurPart, facts: FrameFacts) -> BlurPart:
     if expected <= CLEARLY_LARGER * allowed:
         return part
     size = f"{part.bound} {expected:.1f} px"
+    if facts.is_shaken and widest >= SMEARED_PX:  # something did smear it: no more than was measured
+        most = allowed * facts.pixel_pitch_um
+        return BlurPart(part.name, most, "at most", f"the measured edges; {size} by {part.basis}", most * LINE_SPREAD)
     if facts.camera_support is None:
         against = f"{part.name} of {size}, only supposed, is ruled out by the measured edges"
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT, blur_budget
@@ -46,6 +46,8 @@ def _smears(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str) 
     old, new = blur_budget(before, limits), blur_budget(after, limits)
     for name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION):
         was, is_now = old.part(name), new.part(name)
+        if name == HAND_HELD:
+            is_now = _from_measured(was, is_now, before, after, limits)
         if was.extent_um is None or is_now.extent_um is None or not was.extent_um or was.extent_um == is_now.extent_um:
             continue
         stops = math.log2(is_now.extent_um / was.extent_um) if is_now.extent_um else -math.inf
@@ -57,6 +59,18 @@ def _smears(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str) 
             name, was.extent_px or was.extent_um, _shown(is_now, was), "px" if was.extent_px else "µm", stops,
             f"{name} from {size_words(was)} to {'none' if not is_now.extent_um else size_words(is_now)}",
         )  # fmt: skip
+
+
+def _from_measured(was: BlurPart, is_now: BlurPart, before: FrameFacts, after: FrameFacts, limits: Limits) -> BlurPart:
+    """A smear by hands after the change, where before it was what was measured: it changes as the reckoned one does."""
+    reckoned = blur_budget(replace(before, measured=None), limits).part(HAND_HELD)
+    if not was.extent_um or not reckoned.extent_um or not is_now.extent_um or was.extent_um >= reckoned.extent_um:
+        return is_now
+    then = blur_budget(replace(after, measured=None), limits).part(HAND_HELD)
+    by = was.extent_um / reckoned.extent_um
+    scaled = (None if size is None else size * by for size in (then.extent_um, then.spread_um, then.extent_px))
+    extent, spread, extent_px = scaled
+    return replace(is_now, extent_um=extent, spread_um=spread, extent_px=extent_px)
 
 
 def _shown(part: BlurPart, like: BlurPart) -> float | None:

@@ -146,7 +146,8 @@ def _sentence(facts: FrameFacts, budget: BlurBudget, mended: Fixes) -> str:
             parts.append(f"{second.name} is {second.bound} {size_words(second)}")
     if mended.remedies:
         parts.append(_way_out(mended, budget))
-    parts += [part.against for part in budget.parts if part.against and part.against not in mended.need_basis]
+    if facts.camera_support is not None:  # of what is only supposed the table says enough
+        parts += [part.against for part in budget.parts if part.against and part.against not in mended.need_basis]
     return f"{'; '.join(parts)}."
 
 

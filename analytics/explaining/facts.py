@@ -20,7 +20,8 @@ INFINITY_M = 1e8
 #: Exif's flash field: bit 0 is "the flash fired". Source: CIPA DC-008 (Exif), tag Flash.
 FLASH_FIRED = 1
 #: Faults that an extent of blur belongs to.
-SHARPNESS = ("missed focus", "camera shake", "subject motion")
+SHAKE = "camera shake"
+SHARPNESS = ("missed focus", SHAKE, "subject motion")
 #: From this probability on a fault is suggested.
 LIKELY = 0.5
 #: How much of a smear the quarter of edges that lie most nearly along it still shows, where edges of a scene lie in all
@@ -125,6 +126,12 @@ class FrameFacts:
         """The subject's distance where it is known as a number: "infinity" on a focus scale is none [m]."""
         distance = self.subject_distance_m
         return distance if distance is not None and distance < INFINITY_M else None
+
+    @property
+    def is_shaken(self) -> bool:
+        """Whether camera shake is judged, or suggested with a probability that is worth a word."""
+        chances = self.suggestion.probabilities if self.suggestion else {}
+        return SHAKE in self.faults or (self.verdict == "unjudged" and chances.get(SHAKE, 0.0) >= LIKELY)
 
 
 #: Facts that a row of the journal holds under the same name.

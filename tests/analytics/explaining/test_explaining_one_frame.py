@@ -308,9 +308,26 @@ def test_a_supposed_smear_that_the_measured_edges_rule_out_neither_leads_nor_is_
     assert told.budget.dominant == DEFOCUS
     assert (told.fixes.fault, told.fixes.remedies) == (None, ())
     assert told.sentence == (
-        "Frame 7 (1/21.2, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is defocus, about 3.9 px; "
-        "hand-held smear of about 20.0 px, only supposed, is ruled out by the measured edges."
+        "Frame 7 (1/21.2, f/4, ISO 400 at 85 mm): not judged; the largest blur that is known is defocus, about 3.9 px."
     )
+
+
+def test_where_shake_is_suggested_the_measured_edges_bound_the_smear_and_what_would_help_is_told_from_there() -> None:
+    shaken = replace(
+        SHARP_ALL_THE_SAME,
+        measured=Measured(edge_spread_px=1.0, edge_along_px=2.5, edge_across_px=1.0, blur_px=9.0),
+        suggestion=Suggestion("camera shake", 0.97, is_unsure=False, probabilities={"camera shake": 0.97}),
+    )
+    told = explain(shaken, {})
+    part = told.budget.part(HAND_HELD)
+    assert (part.bound, round(part.extent_px or 0, 1)) == ("at most", 8.7)
+    assert part.basis.startswith("the measured edges; about 20.0 px by the 1/focal-length rule")
+    assert told.budget.dominant == HAND_HELD
+    assert "rule" not in told.sentence
+    smears = [one for one in told.fixes.remedies[0].effects if one.name == HAND_HELD]
+    assert smears[0].before == pytest.approx(8.7, abs=0.1)
+    faster = 2 ** told.fixes.remedies[0].moved_stops["time"]
+    assert smears[0].after == pytest.approx(8.7 * faster, abs=0.1)
 
 
 def test_a_smear_of_stated_hands_that_the_edges_rule_out_was_to_be_expected() -> None:
