@@ -40,6 +40,9 @@ SAME_SPREAD = 0.25
 MEASURED = "spread of the sharpest edges, measured"
 EXPOSURE = "exposure, measured"
 NOISE = "noise at mid-grey, expected"
+SEEN_NOISE = "noise in flat places, measured"
+#: A time so much longer is worth a word where edges are softer [stops].
+LONGER_STOPS = 1.0
 #: A cause that is only known to be at most so large counts for less.
 AT_MOST_WEIGHT = 0.5
 
@@ -210,24 +213,32 @@ def _times(ratio: float) -> str:
 
 
 def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference]:
-    spreads = [side.facts.measured.edge_spread_px if side.facts.measured else None for side in (one, other)]
-    if spreads[0] is None or spreads[1] is None:
+    """Along the way in which they spread most, where it is known of both: a smear leaves the edges along it sharp."""
+    sides = [side.facts.measured for side in (one, other)]
+    if sides[0] is None or sides[1] is None or sides[0].edge_spread_px is None or sides[1].edge_spread_px is None:
         return
-    told = [max(spread or 0.0, SMALLEST_SPREAD_PX) for spread in spreads]
+    spreads = [side.edge_spread_px or 0.0 for side in sides if side]
+    along = [side.edge_along_px for side in sides if side and side.edge_along_px is not None]
+    if len(along) == len(spreads):
+        spreads = [max(pair) for pair in zip(spreads, along, strict=True)]
+    told = [max(spread, SMALLEST_SPREAD_PX) for spread in spreads]
     visible = _visible(told[0], told[1], SMALLEST_SPREAD_PX)
     if abs(visible) >= SAME_SPREAD:
-        shown = [format_spread(spread or 0.0) for spread in spreads]
+        shown = [format_spread(spread) for spread in spreads]
         yield _times_as(MEASURED, told, shown, ("px", "wide"), abs(visible), (one, other))
 
 
 def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:
-    first, second = one.noise.expected_sigma, other.noise.expected_sigma
+    """As measured, where both were; else as the settings let expect."""
+    seen = [side.facts.measured.noise_sigma if side.facts.measured else None for side in (one, other)]
+    expected = [one.noise.expected_sigma, other.noise.expected_sigma]
+    name, (first, second) = (NOISE, expected) if None in seen else (SEEN_NOISE, seen)
     if first is None or second is None:
         return
     visible = _visible(first, second, INVISIBLE_LEVELS)
     if abs(visible) >= SAME_STOPS:
         shown = [levels_words(first), levels_words(second)]
-        yield _times_as(NOISE, [first, second], shown, ("levels", "much"), abs(visible), (one, other))
+        yield _times_as(name, [first, second], shown, ("levels", "much"), abs(visible), (one, other))
 
 
 def _exposure(one: Explanation, other: Explanation) -> Iterator[Difference]:
@@ -288,17 +299,43 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference], unk
             "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were not judged alike"
         )
         looked = "" if is_seen else "; compare the pictures by eye, for they have not been measured"
-        return f"{names}: nothing that is known of {known} {does}{looked}."
+        return f"{names}: nothing that is known of {known} {does}{looked}{_suggested(one, other)}."
     most = found[0]
     said = f"{names} differ most in {most.words}"
     blurs = [difference for difference in found if difference.name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION)]
     if most.name == MEASURED:
         cause = next((blur for blur in blurs if blur.stops * most.stops > 0), None)
         if cause is None:
-            return f"{said}; nothing that is known of them explains it: a steadier moment or the focus may have."
-        return f"{said}; of what is known, {cause.words}, may explain it."
+            why = _longer(one, other, most) + _suggested(one, other)
+            known = why or "; nothing that is known of them explains it: a steadier moment or the focus may have"
+            return f"{said}{known}."
+        return f"{said}; of what is known, {cause.words}, may explain it{_suggested(one, other)}."
     outcome = next((difference for difference in found if difference.name == MEASURED), None)
     if most in blurs and outcome is not None and outcome.stops * most.stops < 0:
         edges = f"{outcome.first_words} against {outcome.second_words}"
         return f"{said}; but its edges, as measured, are the sharper ones: {edges}."
-    return f"{said}."
+    return f"{said}{_suggested(one, other)}."
+
+
+def _longer(one: Explanation, other: Explanation, edges: Difference) -> str:
+    """That the frame with the softer edges was exposed for longer; empty where it was not."""
+    softer, sharper = (other, one) if edges.stops > 0 else (one, other)
+    times = softer.facts.exposure_time_s, sharper.facts.exposure_time_s
+    stops = math.log2(times[0] / times[1]) if times[0] and times[1] else 0.0
+    if stops < LONGER_STOPS:
+        return ""
+    return f"; frame {softer.facts.frame_id} was exposed for {stops_words(stops)} longer, which may explain it"
+
+
+def _suggested(one: Explanation, other: Explanation) -> str:
+    """What is suggested of either frame, where that differs and nobody has judged them; else empty."""
+    sides = [(side.facts.frame_id, side.facts.suggestion) for side in (one, other)]
+    faults = [told.fault if told is not None else None for _, told in sides]
+    if faults[0] == faults[1] or "unjudged" not in (one.facts.verdict, other.facts.verdict):
+        return ""
+    words = [
+        f"of frame {number} {told.fault} is suggested (probability {told.probability:.2f})"
+        for number, told in sides
+        if told is not None and told.fault is not None and told.probability is not None
+    ]
+    return f"; {' and '.join(words)}" if words else ""

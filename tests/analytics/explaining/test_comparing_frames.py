@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from analytics.explaining import compare, explain
-from analytics.explaining.facts import FrameFacts, Gear, Measured
+from analytics.explaining.facts import FrameFacts, Gear, Measured, Suggestion
 
 SHARP = FrameFacts(
     1, "a.jpg", 1 / 250, 2.8, 1600, 5.0, -1.6, 85, 85, pixel_pitch_um=6.0, circle_of_confusion_um=30.0,
@@ -210,3 +210,38 @@ def test_a_verdict_that_nothing_known_explains_is_not_passed_over() -> None:
         "nothing that is known of their settings makes a visible difference; compare the pictures by eye, for they "
         "have not been measured."
     )
+
+
+SHAKEN = Suggestion("camera shake", 0.97, is_unsure=False, probabilities={"camera shake": 0.97})
+UNNAMED = replace(SHARP, camera_support=None, stops_below_rule=None, circle_of_confusion_um=None, verdict="unjudged")
+
+
+def test_a_smear_is_seen_along_its_way_and_a_longer_time_and_what_is_suggested_are_told_with_it() -> None:
+    one = replace(UNNAMED, measured=Measured(edge_spread_px=0.6, edge_along_px=0.8, edge_across_px=0.6))
+    smeared = Measured(edge_spread_px=0.7, edge_along_px=4.0, edge_across_px=0.7)
+    other = replace(UNNAMED, frame_id=2, exposure_time_s=1 / 8, measured=smeared, suggestion=SHAKEN)
+    found = both(one, other)
+    assert found.differences[0].words == (
+        "spread of the sharpest edges, measured: 0.8 px against 4.0 px (5.0 times as wide in frame 2)"
+    )
+    assert found.sentence.endswith(
+        "; frame 2 was exposed for 5.0 stops longer, which may explain it; of frame 2 camera shake is suggested "
+        "(probability 0.97)."
+    )
+
+
+def test_where_nothing_measured_differs_what_is_suggested_still_does() -> None:
+    measured = Measured(edge_spread_px=0.6)
+    missed = Suggestion("missed focus", 0.81, is_unsure=False, probabilities={"missed focus": 0.81})
+    one = replace(UNNAMED, measured=measured)
+    found = both(one, replace(one, frame_id=2, suggestion=missed))
+    assert found.sentence.endswith("of frame 2 missed focus is suggested (probability 0.81).")
+    judged = replace(one, verdict="keeper")
+    assert "suggested" not in both(judged, replace(judged, frame_id=2, suggestion=missed)).sentence
+
+
+def test_noise_is_compared_as_it_was_measured_where_it_was() -> None:
+    one = replace(UNNAMED, measured=Measured(edge_spread_px=0.6, noise_sigma=1.2))
+    other = replace(one, frame_id=2, measured=Measured(edge_spread_px=0.6, noise_sigma=8.7))
+    (only,) = both(one, other).differences
+    assert (only.name, only.first, only.second) == ("noise in flat places, measured", 1.2, 8.7)
