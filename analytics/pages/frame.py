@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
+#: How a direction is counted.
+COUNTED = " (clockwise from level, in the stored picture)"
 #: Nearer to a limit than this, no setting of a camera lies between [stops].
 AT_LIMIT_STOPS = 1 / 6
 #: Frames of the burst that are offered to compare with.
@@ -222,15 +224,17 @@ def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
 
 def _measured_blur(one: Explanation) -> list[str]:
     told = []
-    if one.budget.measured_blur_px is not None:
-        told.append(f"Measured in the picture: a blur of {one.budget.measured_blur_px:.1f} px.")
+    if (one.budget.measured_blur_px or 0.0) >= 1:
+        told.append(f"Measured in the picture: a blur of about {one.budget.measured_blur_px:.0f} px from end to end.")
     measured = one.facts.measured
     if measured is not None and measured.edge_spread_px is not None:
         along, across, directed = measured.edge_along_px, measured.edge_across_px, ""
         if along is not None and across is not None and along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
             direction = f"{measured.edge_direction_deg:.0f}°"
             ways = f"{format_spread(along)} along {direction} and {format_spread(across)} across it"
-            directed = f"; taken direction by direction, it spreads {ways}"
+            directed = (
+                f"; taken direction by direction, it spreads {ways} (clockwise from level, in the stored picture)"
+            )
         if measured.edge_spread_px < SMALLEST_SPREAD_PX:
             spread = f"less than {SMALLEST_SPREAD_PX:g} px, which is the least that can be told"
         else:

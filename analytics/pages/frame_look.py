@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from analytics import queries
 from analytics.explaining.drawing import depth_axis
 from analytics.pages.subject_place import subject_place
-from journal.notation import format_rounded_distance, format_spread
+from journal.notation import SMALLEST_SPREAD_PX, format_count, format_rounded_distance, format_spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 #: Edge spread up to which a cell of the map has each class [px]; beyond the last it has one more.
 SPREAD_CLASSES = (1.0, 2.0, 4.0, 8.0)
+#: Spread along a place's way from which it is shown as smeared [px], and that over the spread across; our own
+#: convention, which few places of a sharp picture meet.
+SMEARED_PX, SMEARED_RATIO = 1.5, 2.0
 #: Room that a distance takes where it is written under the drawing, in shares of its width; on a phone it is that much.
 LABEL = 0.14
 #: How far outside the drawing a place is set that lies beyond its edge, in shares of the width.
@@ -74,10 +77,15 @@ class DepthFigure:
 
 @dataclass(frozen=True, slots=True)
 class MapFigure:
-    """Edge spread by place, upright: rows of (class, number as it is written); classes go from 0, sharp, to 4."""
+    """Edge spread by place, upright: rows of (class, number as it is written); classes go from 0, sharp, to 4.
+
+    `strokes` are those of the places that are smeared along one way: row, column, and half the stroke to the right and
+    down, in shares of its length.
+    """
 
     rows: tuple[tuple[tuple[int | None, str], ...], ...]
     words: str
+    strokes: tuple[tuple[int, int, float, float], ...] = ()
 
     @property
     def n_columns(self) -> int:
@@ -174,18 +182,52 @@ def _round_distances(low: float, high: float) -> list[float]:
 
 
 def map_figure(measures: str | None, orientation: int | None) -> MapFigure | None:
-    """The map of edge spread, turned upright like the picture; `None` where nothing was measured."""
-    cells: Any = ((json.loads(measures) if measures else {}).get("map") or {}).get("spread_px")
+    """The map of edge spread, turned upright like the picture; `None` where nothing was measured.
+
+    A smear leaves the edges that lie along it sharp, so where a place is smeared its spread along the smear is told.
+    """
+    found: Any = (json.loads(measures) if measures else {}).get("map") or {}
+    cells = found.get("spread_px")
     if not isinstance(cells, list) or not cells or not cells[0]:
         return None
-    upright = _upright(cells, orientation)
+    ways: list[list[float | None]] = [
+        [_way(found, y, x) for x in range(len(row))] if "direction_deg" in found else [None] * len(row)
+        for y, row in enumerate(cells)
+    ]
+    told = [
+        [value if way is None else found["along_px"][y][x] for x, (value, way) in enumerate(zip(row, of, strict=True))]
+        for y, (row, of) in enumerate(zip(cells, ways, strict=True))
+    ]
+    upright = _upright(told, orientation)
     known = [(value, y, x) for y, row in enumerate(upright) for x, value in enumerate(row) if value is not None]
     if not known:
         return None
     size = f"{len(upright)} rows and {len(upright[0])} columns"
     least, most = (_where(known, end) for end in (min(known)[0], max(known)[0]))
     words = f"How far edges spread, by place, in {size}: least {least}; most {most}."
-    return MapFigure(tuple(tuple(_cell(value) for value in row) for row in upright), words)
+    strokes = tuple(_strokes(_upright(ways, orientation), orientation))
+    if strokes:
+        words += f" {format_count(len(strokes), 'place')} smeared along one way: the number is that along it."
+    return MapFigure(tuple(tuple(_cell(value) for value in row) for row in upright), words, strokes)
+
+
+def _way(found: dict[str, Any], y: int, x: int) -> float | None:
+    """The way along which a place is smeared, clockwise from level in the stored picture; else none [degrees]."""
+    along, across, way = (found[name][y][x] for name in ("along_px", "across_px", "direction_deg"))
+    if along is None or way is None or along < SMEARED_PX:
+        return None
+    is_smeared = along > SMEARED_RATIO * max(across or 0.0, SMALLEST_SPREAD_PX)
+    return float(way) if is_smeared else None
+
+
+def _strokes(ways: list[list[float | None]], orientation: int | None) -> Iterator[tuple[int, int, float, float]]:
+    """The strokes of places whose way is known, turned with the picture."""
+    quarter_turns, is_mirrored = TURNS.get(orientation or 1, (0, False))
+    for y, row in enumerate(ways):
+        for x, way in enumerate(row):
+            if way is not None:
+                turned = math.radians((-way if is_mirrored else way) + 90 * quarter_turns)
+                yield y, x, math.cos(turned), math.sin(turned)
 
 
 def _where(known: list[tuple[float, int, int]], end: float) -> str:

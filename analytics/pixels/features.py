@@ -52,6 +52,8 @@ Numbers = NDArray[np.float64]
 PLAIN_SIDE = 2000.0
 #: Spread up to which a cell is sharp, and from which it is soft [px].
 SHARP, SOFT = 1.0, 2.2
+#: Spread along a cell's way from which it is smeared [px], and that over the spread across.
+SMEARED_FROM, SMEARED_RATIO = 1.5, 2.0
 #: What is told of a place.
 PLACE_KEYS = (
     *("inside", "along", "across", "outside", "directed", "outside_directed", "softer", "sureness"),
@@ -244,6 +246,7 @@ def _sharpness(measures: Measures) -> dict[str, float]:
     agreement = abs(np.sum(turned * directed)) / max(float(np.sum(directed)), 1e-9) if len(turned) else math.nan
     return {
         **by_cell,
+        "smeared_alike": _smeared_alike(cells, tolerance),
         **_quantiles(
             cells.along[np.isfinite(cells.along)], ("along_sharpest", "along_sharp", "along_middle"), tolerance
         ),
@@ -272,6 +275,18 @@ def _sharpness(measures: Measures) -> dict[str, float]:
         "subject_softer": octaves(measures.subject.spread, tolerance) - by_cell["sharp_cells"],
         "crests": math.log2(measures.blur.n_crests + 30),
     }
+
+
+def _smeared_alike(cells: BlurMap, tolerance: float) -> float:
+    """Share of the cells whose edges spread clearly more along one way than across it, as far as they agree on the way:
+    near 1 only where the whole picture is smeared.
+    """
+    known = np.isfinite(cells.along)
+    if not known.any():
+        return math.nan
+    along, across = cells.along[known], np.nan_to_num(cells.across[known])
+    is_smeared = (along > SMEARED_FROM * tolerance) & (along > SMEARED_RATIO * np.maximum(across, 0.5 * tolerance))
+    return float(abs(np.sum(np.exp(2j * cells.direction[known])[is_smeared])) / len(along))
 
 
 def _quantiles(spread: Numbers, names: tuple[str, ...], tolerance: float) -> dict[str, float]:

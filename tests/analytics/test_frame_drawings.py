@@ -19,7 +19,7 @@ from analytics.dashboards.guard import Keys
 from analytics.dashboards.reach import Reach
 from analytics.dashboards.serving import application
 from analytics.explaining.explanation import Depth
-from analytics.pages.frame_look import DepthFigure, depth_figure, map_figure
+from analytics.pages.frame_look import DepthFigure, MapFigure, depth_figure, map_figure
 from journal.store.opening import open_journal
 
 
@@ -121,6 +121,31 @@ def test_the_map_says_where_it_is_sharpest_and_softest() -> None:
     )
     assert figure.key == [(0, "up to 1 px"), (1, "1 to 2 px"), (2, "2 to 4 px"), (3, "4 to 8 px"), (4, "over 8 px")]
     assert (map_figure(None, 1), map_figure("{}", 1), map_figure(spread([None]), 1)) == (None, None, None)
+
+
+def smeared(orientation: int | None) -> MapFigure:
+    """Two rows of three places; the first place is smeared 30° clockwise from level, the last is sharp."""
+    cells = {
+        "spread_px": [[0.6, 0.9, None], [2.5, 2.0, 0.3]],
+        "along_px": [[3.0, 1.2, None], [2.6, 2.4, 0.4]],
+        "across_px": [[0.5, 0.8, None], [2.4, 1.9, 0.3]],
+        "direction_deg": [[30.0, 80.0, None], [10.0, 20.0, 0.0]],
+    }
+    figure = map_figure(json.dumps({"map": cells}), orientation)
+    assert figure is not None
+    return figure
+
+
+def test_a_place_that_is_smeared_is_told_along_its_smear_with_a_stroke_that_turns_with_the_picture() -> None:
+    stored, mirrored, turned = smeared(1), smeared(2), smeared(6)
+    assert [[words for _, words in row] for row in stored.rows] == [["3.0", "0.9", "unknown"], ["2.5", "2.0", "< 0.5"]]
+    assert stored.words.endswith(" 1 place smeared along one way: the number is that along it.")
+    angles = {
+        name: (y, x, round(math.degrees(math.atan2(down, right))) % 180)
+        for name, figure in (("stored", stored), ("mirrored", mirrored), ("turned", turned))
+        for y, x, right, down in figure.strokes
+    }
+    assert angles == {"stored": (0, 0, 30), "mirrored": (0, 2, 150), "turned": (0, 1, 120)}
 
 
 def test_places_that_are_as_sharp_as_each_other_are_counted_and_none_of_them_is_named() -> None:

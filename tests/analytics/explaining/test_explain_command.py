@@ -81,7 +81,7 @@ def test_measures_and_suggestion_are_shown_as_such(journal: Path, capsys: pytest
     text = said(capsys, "explain", "8", "--journal", str(journal))
     assert "camera shake, probability 0.91; a suggestion, not a verdict." in text
     assert text.count("edges spread 6") == text.count("- edges spread 6.1 px along 14°") == 1  # told twice once
-    assert "Measured in the picture: a blur of 11.5 px." in text
+    assert "Measured in the picture: a blur of about 12 px from end to end." in text
     assert "The sharpest quarter of all edges spreads up to 2.5 px, as a standard deviation." in text
     assert "0.7 stops too dark" in text
 
