@@ -162,6 +162,8 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
     if mended.fault == "noise" and mended.need_basis.endswith(UNSEEN):
         would, gain = "had less noise", gain.replace("noise: ", "", 1)
     helped = f"{first.settings} would have {would}{gain}"
+    if first.crosses_limit and first.cautions:
+        helped += f", but is {first.cautions[0]}"
     if mended.basis == ONLY_POSSIBLE:
         return f"if that shows, {helped}"
     return f"{BY_STATED_LIGHT}, {helped}" if mended.need_basis.startswith(BY_STATED_LIGHT) else helped

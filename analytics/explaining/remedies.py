@@ -106,7 +106,9 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
     ways = [_remedy(facts, move, fault, limits) for move in list(moves)[:4]]
     is_thin = subject_fits(facts) is False
-    found = tuple(sorted(ways, key=lambda way: (way.crosses_limit, is_thin and way.moved_stops["aperture"] > 0)))
+    thinner = [is_thin and way.moved_stops["aperture"] > 0 for way in ways]
+    order = sorted(range(len(ways)), key=lambda i: (ways[i].crosses_limit, thinner[i], _smears_anew(ways[i])))
+    found = tuple(ways[i] for i in order)
     if not found:
         need_basis = "lens and body leave no way to go there"
     return Fixes(fault, basis, None if needed is None else needed / 3, need_basis, found)
@@ -282,6 +284,14 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
         cautions=(*(words for words, _is_crossed in beyond), *_cautions(facts, there, move)),
         crosses_limit=any(is_crossed for _words, is_crossed in beyond),
         effects=effects,
+    )
+
+
+def _smears_anew(way: Remedy) -> bool:
+    """Whether an alternative makes a smear that shows larger."""
+    return any(
+        one.name in (HAND_HELD, SUBJECT) and one.unit == "px" and one.worse_stops > 0 and (one.after or 0) > HARMLESS_PX
+        for one in way.effects
     )
 
 

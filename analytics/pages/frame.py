@@ -16,7 +16,7 @@ from analytics.explaining.explanation import exposure_words
 from analytics.explaining.missing import how_to_state_the_sensor
 from analytics.explaining.noise import levels_words
 from analytics.explaining.own_limits import NAMES, Limits, ToSpare, limits_of_tables
-from analytics.explaining.remedies import NOT_EXAMINED
+from analytics.explaining.remedies import EXPOSURE_FAULTS, NOT_EXAMINED
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
+#: An exposure so far off [stops] that is less likely a fault than this may well be meant.
+FAR_STOPS, UNLIKELY = 0.5, 0.2
 #: How a direction is counted.
 COUNTED = " (clockwise from level, in the stored picture)"
 #: Nearer to a limit than this, no setting of a camera lies between [stops].
@@ -149,7 +151,7 @@ def _exposure(one: Explanation) -> Part:
         )
         rows.append(("light as stated", f"{_ev(exposure.light_ev100)}{against}"))
     if exposure.measured_ev is not None:
-        rows.append(("measured exposure", exposure_words(exposure.measured_ev)))
+        rows.append(("measured exposure", exposure_words(exposure.measured_ev) + _meant(one)))
     if noise.expected_sigma is not None:
         levels = f"{levels_words(noise.expected_sigma)} at mid-grey"
         each = " in a pixel of this small picture" if one.budget.is_small else ""
@@ -220,6 +222,15 @@ def _blur_rows(budget: BlurBudget) -> tuple[tuple[str, ...], ...]:
         )
         for part, share in zip(budget.parts, budget.shares, strict=True)
     )
+
+
+def _meant(one: Explanation) -> str:
+    """What stands behind an exposure that is far from the usual and yet hardly suggested as a fault."""
+    error, told = one.exposure.measured_ev or 0.0, one.facts.suggestion
+    if told is None or abs(error) < FAR_STOPS:
+        return ""
+    chance = max((told.probabilities.get(fault, 0.0) for fault in EXPOSURE_FAULTS), default=0.0)
+    return ", if it was not meant so" if chance < UNLIKELY else ""
 
 
 def _measured_blur(one: Explanation) -> list[str]:

@@ -87,8 +87,10 @@ def test_too_much_light_is_mended_at_a_gain_elsewhere() -> None:
 
 
 def test_raising_the_iso_of_a_dark_frame_is_said_to_bring_no_light() -> None:
-    *_others, by_iso = remedies(frame("underexposed", measured=Measured(ev=-1.0)))
+    wider, by_iso, longer = remedies(frame("underexposed", measured=Measured(ev=-1.0)))
     assert by_iso.settings == "1/30, f/4, ISO 800"
+    # a time that makes a smear which shows comes after the others
+    assert (wider.moved_stops["aperture"], longer.moved_stops["time"]) == (1.0, 1.0)
     assert "brighter, but with no more light on the sensor: noise stays as it is in the shadows" in by_iso.prices
 
 
@@ -290,3 +292,14 @@ def test_a_longer_time_is_given_up_on_a_tripod_too_unless_the_subject_is_still()
         assert on_tripod.stops_given_up == given_up
     still = remedies(frame("noise", time=1 / 1000, iso=3200, subject_pace="still"))
     assert all(way.prices for way in still if way.stops_given_up)
+
+
+def test_where_every_way_is_beyond_an_own_limit_the_first_sentence_says_so() -> None:
+    own = {("iso", "M1"): OwnLimit(3.0, 2.5, 3.5, True)}
+    facts = frame("subject motion", iso=800)
+    wide_open = replace(facts, gear=replace(facts.gear, widest_f_number=4.0, widest_is_stated=True))
+    told = explain(wide_open, own)
+    assert all(remedy.crosses_limit for remedy in told.fixes.remedies)
+    assert "1/60, f/4, ISO 1600 would have helped" in told.sentence
+    assert told.sentence.endswith(", but is 1 stop beyond your highest ISO kept (M1).")
+    assert "but is" not in explain(facts, own).sentence
