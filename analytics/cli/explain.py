@@ -9,6 +9,7 @@ import typer
 
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
+from journal.errors import JournalError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,6 +32,8 @@ def explain(
     from analytics.dataset import OpenJournal
     from analytics.pages.frame import comparison_page, frame_page, own_limits
 
+    if other == number:
+        raise JournalError(f"Frame {number} is compared with itself.", "Name two frames, like: thirdstop explain 12 15")
     with OpenJournal(journal_path(journal)) as opened, opened.snapshot():
         limits = own_limits(opened.judged_frames())
         if other is None:

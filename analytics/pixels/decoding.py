@@ -108,13 +108,13 @@ def read_picture(path: str | Path) -> Picture:
         return _checked(_decoded(file.read_bytes(), file.name), file.name)
     except OSError as error:
         raise UnmeasurablePictureError(
-            f"{file.name} cannot be read: {error.strerror}.", "check that the file is there and may be read."
+            f"{file.name} cannot be read: {error.strerror}.", "Check that the file is there and may be read."
         ) from None
 
 
 def _refusal(name: str, what: str) -> UnmeasurablePictureError:
     return UnmeasurablePictureError(
-        f"{name} {what}.", "open it in another program; if it is damaged there too, copy it from the card again."
+        f"{name} {what}.", "Open it in another program; if it is damaged there too, copy it from the card again."
     )
 
 
@@ -288,7 +288,7 @@ def _check_size(size: tuple[int, int], name: str) -> None:
 
 def _too_large(name: str) -> UnmeasurablePictureError:
     return UnmeasurablePictureError(
-        f"{name} has more than {MOST_PIXELS // 1_000_000} million pixels.", "examine a smaller copy of it."
+        f"{name} has more than {MOST_PIXELS // 1_000_000} million pixels.", "Examine a smaller copy of it."
     )
 
 
@@ -297,6 +297,6 @@ def _checked(picture: Picture, name: str) -> Picture:
     if min(rows, columns) < SHORTEST_SIDE:
         raise UnmeasurablePictureError(
             f"{name} has {columns} × {rows} pixels, too few to measure.",
-            f"examine a copy whose shorter side has at least {SHORTEST_SIDE} pixels.",
+            f"Examine a copy whose shorter side has at least {SHORTEST_SIDE} pixels.",
         )
     return picture

@@ -108,7 +108,9 @@ def _noise(measures: Measures, settings: Settings) -> list[str]:
 
 
 def _edges(blur: Blur) -> list[str]:
-    return [f"edges {spread_words(blur)}"] if math.isfinite(blur.spread) else []
+    """Of edges that are as sharp as pixels can show nothing is said: they speak for no fault."""
+    is_soft = math.isfinite(blur.spread) and not blur.along < SMALLEST_SPREAD_PX
+    return [f"edges {spread_words(blur)}"] if is_soft else []
 
 
 def spread_words(blur: Blur) -> str:
@@ -163,4 +165,4 @@ def _time(settings: Settings) -> list[str]:
 
 
 def _away(stops: float) -> str:
-    return f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
+    return f"{abs(stops):.1f} stops or more {'above' if stops > 0 else 'below'}"

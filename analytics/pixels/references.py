@@ -148,7 +148,8 @@ def _sharpness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], sh
     if octaves > ALIKE_OCTAVES:
         shift = min(SHIFT_PER_OCTAVE * (octaves - ALIKE_OCTAVES), MOST_FROM_BURST)
         told = f"{format_spread(best)}, this one by {format_spread(mine)}"
-        reason = f"the sharpest frame of its burst spreads edges by {told}"
+        is_seen = format_spread(best) != format_spread(mine)
+        reason = f"the sharpest frame of its burst spreads edges by {told}" if is_seen else ""
         for word in SHARPNESS_WORDS:
             shifts.add(word, shift, reason)
     elif best < SHARP_PX:

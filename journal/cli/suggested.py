@@ -81,7 +81,7 @@ def _accept(connection: sqlite3.Connection, wanted: Wanted) -> None:
 def _show_summary(summary: Acceptable, wanted: Wanted) -> None:
     n_taken = summary.n_keepers + summary.n_rejects
     if not n_taken:
-        say(f"No suggestion of an unjudged frame is so sure. {_left(summary, wanted)}")
+        say(f"No suggestion is so sure. {_left(summary, wanted)}" if summary.n_left else "No unjudged frame is left.")
         return
     rows: list[tuple[object, ...]] = [("keeper", "nothing stands out", summary.n_keepers)]
     rows += [("reject", fault, number) for fault, number in summary.n_by_fault.items()]
@@ -161,8 +161,9 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
     if wanted.as_json:
         print_json(asdict(done))
         return
+    made_at = datetime.fromisoformat(done.made_at).astimezone().strftime("%Y-%m-%d %H:%M:%S")
     say(
-        f"Taken back: {done.description}, of {done.made_at}. {format_count(len(done.frame_ids), 'frame')} changed; "
+        f"Taken back: {done.description}, of {made_at}. {format_count(len(done.frame_ids), 'frame')} changed; "
         f"{done.n_unjudged} of them are unjudged again."
     )
     sessions = connection.execute(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError
+from journal.notation import format_count
 from journal.records.measures import ACCEPTED
 from journal.records.verdicts import Verdict
 from journal.store.judging import suggestion_in
@@ -100,11 +101,15 @@ def accept(
     with writing(connection):
         verdicts, n_left = _sorted_out(connection, above, session_id)
         told = _counted(verdicts, n_left)
-        description = f"{ACCEPTED} from {above:g} on: {told.n_keepers} keepers, {told.n_rejects} rejects"
+        description = f"{ACCEPTED} from {above:g} on: {_counts(told)}"
         touched = record(
             connection, verdicts, judged_by=judged_by, source="command line", judged_at=now, judging=description
         )
     return told, touched
+
+
+def _counts(told: Acceptable) -> str:
+    return f"{format_count(told.n_keepers, 'keeper')}, {format_count(told.n_rejects, 'reject')}"
 
 
 def _sorted_out(connection: sqlite3.Connection, above: float, session_id: int | None) -> tuple[list[Verdict], int]:

@@ -121,7 +121,7 @@ def test_taken_back_the_earlier_verdicts_return_and_the_history_keeps_both(journ
     assert number is not None
     done = take_back(journal, number, NOON + timedelta(hours=2))
     assert (done.n_verdicts, done.frame_ids, done.n_unjudged) == (2, (1,), 1)
-    assert done.description == "suggestions accepted from 0.9 on: 1 keepers, 1 rejects"
+    assert done.description == "suggestions accepted from 0.9 on: 1 keeper, 1 reject"
     assert (verdicts(journal)[1], verdicts(journal)[3]) == ("unjudged", "reject")
     assert faults(journal, 1) == set()
     assert [row["taken_back_at"] is not None for row in history(journal, 1)] == [False, True]

@@ -105,3 +105,9 @@ def test_a_frame_that_is_not_there_is_said_so(journal: Path, capsys: pytest.Capt
     assert said(capsys, "explain", "1", "99", "--journal", str(journal), code=1) == (
         "Error: There is no frame 99 in this journal.\n  Next: List the frames with: thirdstop frames\n"
     )
+
+
+def test_a_frame_is_not_compared_with_itself(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert said(capsys, "explain", "7", "7", "--journal", str(journal), code=1) == (
+        "Error: Frame 7 is compared with itself.\n  Next: Name two frames, like: thirdstop explain 12 15\n"
+    )

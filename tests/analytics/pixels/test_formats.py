@@ -78,7 +78,7 @@ def test_a_picture_of_too_many_pixels_is_refused_before_it_is_decoded(tmp_path: 
     (tmp_path / "wall.pgm").write_bytes(header + b"\0" * 1000)
     with pytest.raises(UnmeasurablePictureError) as refusal:
         measure(str(tmp_path / "wall.pgm"), {})
-    assert str(refusal.value) == ("wall.pgm has more than 160 million pixels.\n  Next: examine a smaller copy of it.")
+    assert str(refusal.value) == ("wall.pgm has more than 160 million pixels.\n  Next: Examine a smaller copy of it.")
 
 
 @pytest.mark.parametrize(("megapixels", "size"), [(6, (3000, 2000)), (60, (9500, 6330))])

@@ -74,7 +74,7 @@ def test_a_file_cut_short_is_refused_in_a_sentence(file: Path, tmp_path: Path) -
         measure(str(broken), {})
     assert str(refusal.value) == (
         "broken.jpg is cut short.\n"
-        "  Next: open it in another program; if it is damaged there too, copy it from the card again."
+        "  Next: Open it in another program; if it is damaged there too, copy it from the card again."
     )
 
 
@@ -111,7 +111,7 @@ def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(UnmeasurablePictureError) as refusal:
         measure(str(tmp_path / "gone.jpg"), {})
     assert str(refusal.value) == (
-        "gone.jpg cannot be read: No such file or directory.\n  Next: check that the file is there and may be read."
+        "gone.jpg cannot be read: No such file or directory.\n  Next: Check that the file is there and may be read."
     )
 
 
@@ -121,7 +121,7 @@ def test_a_tiny_picture_is_refused(tmp_path: Path) -> None:
         measure(str(tmp_path / "stamp.png"), {})
     assert str(refusal.value) == (
         "stamp.png has 60 × 40 pixels, too few to measure.\n"
-        "  Next: examine a copy whose shorter side has at least 96 pixels."
+        "  Next: Examine a copy whose shorter side has at least 96 pixels."
     )
 
 
