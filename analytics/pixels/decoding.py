@@ -39,6 +39,8 @@ RAW_ENDINGS = frozenset(
 OPENCV_FORMATS = frozenset({"JPEG", "MPO", "PNG", "TIFF", "WEBP", "BMP", "PPM"})
 #: First bytes of TIFF (either order) and PNG. Source: TIFF 6.0, section 2; PNG, clause 5.2.
 PLAIN_FORMATS = (b"II*\0", b"MM\0*", b"\x89PNG")
+#: First bytes of a JPEG, whatever its name. Source: ISO/IEC 10918-1, markers SOI and the one behind it.
+JPEG = b"\xff\xd8\xff"
 #: How OpenCV decodes: brightness only, as deep as it is stored, not turned.
 AS_GREY = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
 #: The same for the small copy with colours, 8 bits deep, at an eighth of the size.
@@ -101,7 +103,7 @@ def read_picture(path: str | Path) -> Picture:
     try:
         with file.open("rb") as opened:
             head = opened.read(32)
-        if file.suffix.lower() in RAW_ENDINGS:
+        if file.suffix.lower() in RAW_ENDINGS and not head.startswith(JPEG):
             return _preview(file.read_bytes(), file.name)
         if head[:4] in PLAIN_FORMATS:
             return _checked(_plain(file), file.name)

@@ -93,6 +93,11 @@ def test_a_file_with_lost_data_in_its_middle_is_refused_and_superfluous_bytes_ar
     assert "JPEG" not in capfd.readouterr().err
 
 
+def test_a_jpeg_is_one_whatever_its_name(file: Path, tmp_path: Path) -> None:
+    (tmp_path / "named.cr2").write_bytes(file.read_bytes())
+    assert measure(str(tmp_path / "named.cr2"), SETTINGS) == measure(str(file), SETTINGS)
+
+
 def test_a_box_that_ends_behind_the_end_of_its_file_is_cut_short(tmp_path: Path) -> None:
     whole = b"\0\0\0\x18ftypheic" + b"\0" * 12
     (tmp_path / "half.heic").write_bytes(whole + b"\0\1\0\0mdat" + b"\0" * 400)
