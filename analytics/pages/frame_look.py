@@ -207,7 +207,7 @@ def map_figure(measures: str | None, orientation: int | None) -> MapFigure | Non
     words = f"How far edges spread, by place, in {size}: least {least}; most {most}."
     strokes = tuple(_strokes(_upright(ways, orientation), orientation))
     if strokes:
-        words += f" {format_count(len(strokes), 'place')} smeared along one way: the number is that along it."
+        words += f" Softer along one way than across it: {format_count(len(strokes), 'place')}, told along it."
     return MapFigure(tuple(tuple(_cell(value) for value in row) for row in upright), words, strokes)
 
 

@@ -139,7 +139,7 @@ def smeared(orientation: int | None) -> MapFigure:
 def test_a_place_that_is_smeared_is_told_along_its_smear_with_a_stroke_that_turns_with_the_picture() -> None:
     stored, mirrored, turned = smeared(1), smeared(2), smeared(6)
     assert [[words for _, words in row] for row in stored.rows] == [["3.0", "0.9", "unknown"], ["2.5", "2.0", "< 0.5"]]
-    assert stored.words.endswith(" 1 place smeared along one way: the number is that along it.")
+    assert stored.words.endswith(" Softer along one way than across it: 1 place, told along it.")
     angles = {
         name: (y, x, round(math.degrees(math.atan2(down, right))) % 180)
         for name, figure in (("stored", stored), ("mirrored", mirrored), ("turned", turned))
@@ -179,11 +179,12 @@ def test_the_frame_page_draws_under_the_strict_policy(tmp_path: Path) -> None:
     connection.execute("update sessions set subject_distance_m = 5, subject_depth_m = 0.5")
     connection.execute(
         "insert into files (frame_id, path, file_name, kind, size_bytes, mtime_ns, content_key) "
-        "values (8, '/gone/a.jpg', 'a.jpg', 'jpeg', 1, 1, 'k')"
+        "values (8, '/gone/a.jpg', 'a.jpg', 'jpeg', 1, 1, 'k'), (1, '/gone/b.jpg', 'b.jpg', 'jpeg', 1, 1, 'k')"
     )
     connection.execute(
         "insert into measurements values (8, 1, 'picture', 'k', '2026-03-01T00:00:00Z', ?)", [spread([1.5, 2.5])]
     )
+    connection.execute("insert into measurements select 1, 1, 'picture', 'k', measured_at, measures from measurements")
     connection.close()
     keys = Keys()
 
@@ -204,6 +205,7 @@ def test_the_frame_page_draws_under_the_strict_policy(tmp_path: Path) -> None:
         assert 'src="/frames/8/whole.jpg' in answer.text
     assert one.text.count('role="img"') == 2
     assert "Where is it sharp?" in one.text and "1 to 2 px</li>" in one.text
+    assert ["Where is frame 8 sharp?" in both.text, "Where is frame 1 sharp?" in both.text] == [True, True]
     assert one.text.index("* the largest") < one.text.index('class="map"')
     read = plain(one.text)
     assert read.count("the subject, 0.5 m deep") == 1
