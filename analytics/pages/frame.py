@@ -27,12 +27,16 @@ if TYPE_CHECKING:
 
     from analytics.dataset import OpenJournal
     from analytics.explaining.blur_budget import BlurBudget
+    from analytics.explaining.facts import Suggestion
     from analytics.explaining.remedies import Remedy
 
 #: Spread along over spread across from which a direction is named.
 DIRECTED = 1.3
-#: An exposure so far off [stops] that is less likely a fault than this may well be meant.
+#: An exposure so far off [stops] may well be meant where it is less likely a fault than this; so unlikely a fault is
+#: not named.
 FAR_STOPS, UNLIKELY = 0.5, 0.2
+#: What is said where nothing is suggested.
+NO_FAULT = "No fault stands out."
 #: How a direction is counted.
 COUNTED = " (clockwise from level, in the stored picture)"
 #: Nearer to a limit than this, no setting of a camera lies between [stops].
@@ -260,12 +264,18 @@ def _suggestion(one: Explanation) -> Part:
         told = "None: the picture has not been examined. Next, where its file is at hand: thirdstop examine"
         return Part("Suggestion", before=(told,))
     if suggestion.fault is None:
-        told = "None, for the picture does not tell." if suggestion.is_unsure else "No fault stands out."
+        told = f"None, for the picture does not tell{_perhaps(suggestion)}." if suggestion.is_unsure else NO_FAULT
     else:
         unsure = ", unsure" if suggestion.is_unsure else ""
         chance = f"probability {suggestion.probability:.2f}{unsure}"
         told = f"{suggestion.fault}, {chance}; a suggestion, not a verdict."
     return Part("Suggestion", before=(told,), after=tuple(f"- {sentence}" for sentence in suggestion.evidence))
+
+
+def _perhaps(suggestion: Suggestion) -> str:
+    """The likeliest fault where none is likely enough to be suggested; empty where all are unlikely."""
+    fault, chance = max(suggestion.probabilities.items(), key=lambda pair: pair[1], default=("", 0.0))
+    return f"; perhaps {fault} (probability {chance:.2f})" if chance >= UNLIKELY else ""
 
 
 def _fixes(one: Explanation) -> Part:

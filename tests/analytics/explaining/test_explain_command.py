@@ -111,3 +111,33 @@ def test_a_frame_is_not_compared_with_itself(journal: Path, capsys: pytest.Captu
     assert said(capsys, "explain", "7", "7", "--journal", str(journal), code=1) == (
         "Error: Frame 7 is compared with itself.\n  Next: Name two frames, like: thirdstop explain 12 15\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("ev", "chances", "exposure", "suggested"),
+    [
+        (-1.9, {"underexposed": 0.03}, "1.9 stops too dark, if it was not meant so", "does not tell.\n"),
+        (-1.9, {"underexposed": 0.41}, "1.9 stops too dark", "does not tell; perhaps underexposed (probability 0.41)."),
+    ],
+)
+def test_what_is_hardly_a_fault_is_told_with_care(
+    journal: Path,
+    capsys: pytest.CaptureFixture[str],
+    ev: float,
+    chances: dict[str, float],
+    exposure: str,
+    suggested: str,
+) -> None:
+    connection = open_journal(journal)
+    connection.execute(
+        "insert into measurements values (8, 1, 'picture', '8', '2026-03-01T06:40:00Z', ?)", [json.dumps({"ev": ev})]
+    )
+    connection.execute(
+        "insert into suggestions values (8, '1', null, 0.41, 1, ?, '[]', '2026-03-01T06:40:00Z')",
+        [json.dumps(chances)],
+    )
+    connection.close()
+    text = said(capsys, "explain", "8", "--journal", str(journal))
+    (line,) = (line for line in text.splitlines() if line.strip().startswith("measured exposure"))
+    assert line.strip().endswith(exposure)
+    assert f"None, for the picture {suggested}" in text
