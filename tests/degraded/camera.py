@@ -34,7 +34,9 @@ class Camera:
         contrast: of the tone curve around mid-grey, 1 is plain.
         quality: of the JPEG.
         edge_aware: how the mosaic is filled in.
-        lens_px: standard deviation of the lens's own blur [px].
+        lens_px: standard deviation of the lens's own blur in the middle [px].
+        corner_px: the same in the corners [px].
+        corner_stops: how much darker the corners are [stops].
     """
 
     full_well_e: float
@@ -48,10 +50,13 @@ class Camera:
     quality: int
     edge_aware: bool
     lens_px: float
+    corner_px: float
+    corner_stops: float
 
 
 def any_camera(rng: np.random.Generator) -> Camera:
     """A camera of an ordinary kind, from small old compacts to large sensors."""
+    lens_px = float(rng.uniform(0.2, 0.75))
     return Camera(
         full_well_e=float(10 ** rng.uniform(4.1, 4.8)),
         read_noise_e=float(rng.uniform(1.5, 9)),
@@ -63,7 +68,9 @@ def any_camera(rng: np.random.Generator) -> Camera:
         contrast=float(rng.uniform(0.85, 1.35)),
         quality=int(rng.integers(78, 98)),
         edge_aware=bool(rng.uniform() < 0.7),
-        lens_px=float(rng.uniform(0.2, 0.75)),
+        lens_px=lens_px,
+        corner_px=lens_px + float(rng.uniform(0, 0.7)),
+        corner_stops=float(rng.uniform(0, 0.8)),
     )
 
 
@@ -80,9 +87,8 @@ def develop(light: Light, iso: float, camera: Camera, rng: np.random.Generator) 
         (rows, columns, 3) blue, green, red codes, and the standard deviation of luma noise [codes of 8 bits].
     """
     light = light[: light.shape[0] // 2 * 2, : light.shape[1] // 2 * 2]
-    blurred = cv2.GaussianBlur(light, (0, 0), camera.lens_px) if camera.lens_px > 0.25 else light
     full = camera.full_well_e * 100 / iso
-    mosaic = _mosaic(np.maximum(blurred, 0))
+    mosaic = _mosaic(np.maximum(through_lens(light, camera), 0))
     deviation = np.sqrt(mosaic / full + (camera.read_noise_e / full) ** 2 * max(1.0, 1.0 + 0.05 * np.log2(iso / 100)))
     noisy = np.clip(mosaic + deviation * rng.standard_normal(mosaic.shape, np.float32), 0, camera.headroom)
     shown = _finished(_demosaiced(noisy, camera), camera)
@@ -91,6 +97,19 @@ def develop(light: Light, iso: float, camera: Camera, rng: np.random.Generator) 
     clean = _finished(_demosaiced(np.minimum(mosaic[some], np.float32(camera.headroom)), camera), camera)
     difference = (shown[some].astype(np.float32) - clean.astype(np.float32)) @ np.float32([0.114, 0.587, 0.299])
     return shown, float(difference.std())
+
+
+def through_lens(light: Light, camera: Camera) -> Light:
+    """Light as the lens draws it: sharpest and brightest in the middle."""
+    rows, columns = light.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns].astype(np.float32)
+    from_middle = np.hypot(y - rows / 2, x - columns / 2)[:, :, None] / np.float32(np.hypot(rows, columns) / 2)
+    middle, corner = (
+        cv2.GaussianBlur(light, (0, 0), sigma_px) if sigma_px > 0.25 else light
+        for sigma_px in (camera.lens_px, camera.corner_px)
+    )
+    drawn = middle + from_middle**3 * (corner - middle)
+    return np.asarray(drawn * 2 ** (-np.float32(camera.corner_stops) * from_middle**2), np.float32)
 
 
 def _mosaic(light: Light) -> Light:

@@ -16,12 +16,19 @@ KINDS = {
 }  # fmt: skip
 #: Blur beyond which a frame has the fault, and below which it does not [px]; nothing is made between the two.
 SMEARED, UNSMEARED = 3.5, 1.5
+#: Errors of exposure that are a fault, from where they are stretched, and how much: to 8 stops [stops].
+WRONG_STOPS, FAR_FROM, FAR_STRETCH = (1.0, 3.3), 3.1, 24.5
+#: Smear by hands up to which a frame is drawn [px]; more is nothing that anybody would ask about.
+MOST_SHAKE_PX = 30.0
 #: Angular speed of unsteady hands, median and log spread [rad/s, 1]. At the 1/focal-length rule it smears 1/1700 of
 #: the width.
 #: Source: chosen so that the rule gives about one pixel on a frame of 1600.
 TREMOR, TREMOR_SPREAD = 0.02, 0.75
 #: Stops that stabilisation gives.
 STEADIED = 2.5
+#: Share of the frames that are released while the camera still swings round, and how many times as fast it then moves,
+#: about 9 degrees a second. Source: own choice; so a smear is met at fast times too, where settings speak against it.
+SWINGING, SWING = 0.03, 8.0
 #: Share of the frames on a tripod, which no file tells.
 ON_TRIPOD = 0.22
 #: Speed of subjects that move, in widths of the frame a second, median and log spread. Source: own choice; who walks
@@ -49,7 +56,8 @@ class Case:
         shake_px: greatest extent of the smear by hands [px].
         defocus_px: diameter of the circle of confusion, over all or at the subject [px].
         motion_px: smear of the subject [px].
-        background_px: circle of confusion behind the subject, or streaks behind a followed one [px].
+        background_px: circle of confusion behind the subject, or streaks behind a followed one [px]; 0 where all
+            lies at one distance.
         faults: the labels.
     """
 
@@ -119,8 +127,11 @@ def _shake_px(rng: np.random.Generator, case: Case, width_px: int) -> float:
         * rng.choice([0.7, 1.0, 1.6])
         / (2**STEADIED if case.is_steadied else 1)
     )
-    if rng.uniform() < ON_TRIPOD:
+    held = rng.uniform()
+    if held < ON_TRIPOD:
         speed = 0.0
+    elif held > 1 - SWINGING:
+        speed *= SWING
     return float(speed * case.exposure_time_s * width_px * case.focal_length_35mm / 36)
 
 
@@ -135,7 +146,7 @@ def _suits(rng: np.random.Generator, case: Case, kind: str, second: str) -> bool
     if kind == "streaks meant":
         return case.exposure_time_s > 0.25
     if "shake" in (kind, second):
-        return 3.5 < case.shake_px < 18 and case.motion_px < 3
+        return SMEARED < case.shake_px < MOST_SHAKE_PX and case.motion_px < 3
     if kind == "subject motion":
         return 4 < case.motion_px < 26 and case.shake_px < UNSMEARED
     return case.shake_px < UNSMEARED and case.motion_px < UNSMEARED
@@ -153,12 +164,30 @@ def _behind_px(rng: np.random.Generator, case: Case, width_px: int) -> float:
     return min(width_px * aperture_m / field_m * depth, MOST_BACKGROUND_PX)
 
 
+def _behind_soft_px(rng: np.random.Generator, behind_px: float, subject_px: float) -> float:
+    """Circle of confusion of what lies behind a subject that is out of focus itself, in a frame sharp nowhere [px].
+
+    Focus before the subject adds to what lies behind; focus beyond it takes away, and where that would leave what lies
+    behind sharper than the subject, focus was missed at the subject and not all over.
+    """
+    beyond_px = behind_px - subject_px
+    if beyond_px > subject_px and rng.uniform() < 0.5:
+        return beyond_px
+    return min(behind_px + subject_px, MOST_BACKGROUND_PX)
+
+
+def _wrong_stops(rng: np.random.Generator) -> float:
+    """By how much an exposure is wrong [stops]; a few are of a flash that failed, or of a cap on the lens."""
+    stops = float(rng.uniform(*WRONG_STOPS))
+    return stops if stops < FAR_FROM else FAR_FROM + (stops - FAR_FROM) * FAR_STRETCH
+
+
 def _sizes(rng: np.random.Generator, case: Case, second: str, width_px: int) -> None:
     """Sizes of what the settings do not decide, and the labels."""
     kind = case.kind
     case.ev = float(rng.normal(0, 0.22))
     if "exposure" in (kind, second):
-        case.ev = float(rng.choice([-1, 1]) * rng.uniform(1.0, 3.3))
+        case.ev = float(rng.choice([-1, 1])) * _wrong_stops(rng)
     case.defocus_px = float(rng.uniform(0, UNSMEARED))
     if kind in {"focus", "missed focus"}:
         case.defocus_px = float(np.exp(rng.uniform(np.log(3.5), np.log(17))))
@@ -169,6 +198,8 @@ def _sizes(rng: np.random.Generator, case: Case, second: str, width_px: int) -> 
         case.motion_px = case.shake_px = 0.0
     if kind not in {"shallow", "panning", "streaks meant", "missed focus"}:
         case.background_px = _behind_px(rng, case, width_px)
+    if kind == "focus" and case.background_px > 0:
+        case.background_px = _behind_soft_px(rng, case.background_px, case.defocus_px)
     if kind != "subject motion":
         case.motion_px = 0.0
     case.faults = {FAULT_OF[each] for each in (kind, second) if each in FAULT_OF}

@@ -25,7 +25,7 @@ from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 10
+MODEL_VERSION = 11
 #: Weight of a frame of the two further cameras, for they are few.
 FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out.
@@ -62,7 +62,7 @@ BLURRIER = (
     "sharpest_cells", "sharp_cells", "middle_cells", "along_sharpest", "along_sharp", "whole", "whole_along",
     "soft_share",
 )  # fmt: skip
-DIRECTED = ("whole_directed", "half_directed", "shake_directed")
+DIRECTED = ("whole_directed", "half_directed", "shake_directed", "smeared_alike")
 #: Features that can speak for a look only by growing, or only by falling, whatever else is known.
 RISING: dict[str, tuple[str, ...]] = {
     "too_bright": (*BRIGHTER, "is_manual"),

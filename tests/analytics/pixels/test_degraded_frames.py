@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from degraded import sources
 from degraded.blurs import disc, line, spread
-from degraded.camera import any_camera, develop, shouldered
+from degraded.camera import any_camera, develop, shouldered, through_lens
 from degraded.cases import FAULTS, any_case, exif_of
 from degraded.frames import clear_frame
 from degraded.scenes import rendered
@@ -61,7 +61,7 @@ def test_a_shoulder_leaves_middle_tones_alone_and_rises_without_a_kink_to_white(
 
 def test_a_bright_sky_is_clipped_where_the_pixel_is_full_and_not_where_there_is_headroom() -> None:
     sky = np.full((200, 300, 3), 1.5, np.float32)
-    camera = replace(any_camera(np.random.default_rng(2)), sharpening=0.0)
+    camera = replace(any_camera(np.random.default_rng(2)), sharpening=0.0, corner_stops=0.0)
     without, with_room = (
         develop(sky, 100, replace(camera, headroom=headroom), np.random.default_rng(1))[0] for headroom in (1.2, 3.0)
     )
@@ -104,10 +104,27 @@ def test_a_dark_scene_misleads_the_meter_and_a_bright_one_the_other_way() -> Non
     assert 0.5 < bright < 1.4
 
 
+def test_a_lens_draws_the_corners_softer_and_darker_than_the_middle() -> None:
+    fine = np.repeat((np.indices((300, 400)).sum(axis=0) // 3 % 2).astype(np.float32)[:, :, None], 3, axis=2)
+    camera = replace(any_camera(np.random.default_rng(2)), lens_px=0.5, corner_px=1.2, corner_stops=0.6)
+    drawn = through_lens(fine, camera)
+    middle, corner = drawn[130:170, 180:220], drawn[:30, :30]
+    assert corner.mean() / middle.mean() == pytest.approx(2**-0.5, rel=0.1)
+    assert corner.std() / corner.mean() < 0.6 * middle.std() / middle.mean()
+
+
+def test_a_frame_out_of_focus_all_over_is_nowhere_sharper_than_at_its_subject() -> None:
+    rng = np.random.default_rng(13)
+    cases = [any_case(rng, 1600) for _ in range(1500)]
+    behind = [(case.background_px, case.defocus_px) for case in cases if case.kind == "focus"]
+    assert all(background_px >= subject_px for background_px, subject_px in behind if background_px)
+    assert 0.5 < np.mean([background_px > 0 for background_px, _ in behind]) < 0.9
+
+
 def test_a_soft_background_comes_with_every_kind_of_fault_and_the_wider_aperture_softens_more() -> None:
     rng = np.random.default_rng(12)
     cases = [any_case(rng, 1600) for _ in range(1500)]
-    for fault in FAULTS:
+    for fault in set(FAULTS) - {"focus"}:
         shown = [case.background_px > 4 for case in cases if fault in case.faults and case.kind != "missed focus"]
         assert 0.2 < np.mean(shown) < 0.7, fault
     plain = [case for case in cases if case.kind == "plain"]
