@@ -80,7 +80,7 @@ def examine_imported(
 
 
 def suggest_again(connection: sqlite3.Connection, session_ids: Sequence[int]) -> int:
-    """Makes the suggestions of sessions anew when something else is stated about them; how many."""
+    """Makes the suggestions of sessions anew when something else is stated about them; how many that changes."""
     from journal.store.measurements import has_measures
 
     measured = [number for number in session_ids if has_measures(connection, number)]
@@ -175,13 +175,17 @@ def words_of(done: Outcome) -> str:
 
 
 def tolerance_words(tolerance: Tolerance) -> str:
-    """What was learned of this photographer, where it moves suggestions; else empty."""
-    shifts = (("noise", tolerance.noise), ("softness", tolerance.softness))
-    minds = [f"{what} {'more' if shift > 0 else 'less'}" for what, shift in shifts if abs(shift) >= WORTH_A_WORD]
-    if not minds:
+    """What was learned of this photographer's verdicts, where it moves suggestions; else empty."""
+    shifts = (("noisy", tolerance.noise), ("soft", tolerance.softness))
+    ways = [
+        f"{'reject' if shift > 0 else 'keep'} more {which} frames"
+        for which, shift in shifts
+        if abs(shift) >= WORTH_A_WORD
+    ]
+    if not ways:
         return ""
     learned = f"learned from {format_count(tolerance.n_frames, 'verdict')}"
-    return f"You mind {format_names(minds)} than pictures alone would say; suggestions heed that ({learned})."
+    return f"You {format_names(ways)} than suggestions would by themselves; they heed that ({learned})."
 
 
 def agreement_words(agreement: Agreement) -> str:

@@ -12,6 +12,7 @@ from journal.store.measurements import (
     measured_of_session,
     sessions_left_alone,
     store_suggestions,
+    suggested_in_session,
 )
 
 if TYPE_CHECKING:
@@ -72,9 +73,17 @@ def look_at_sessions(
 
 
 def look_again(connection: sqlite3.Connection, session_ids: Iterable[int], measure_version: int) -> int:
-    """Makes the suggestions of sessions anew from what was measured, now that something else is stated; how many."""
-    tolerance = tolerance_of(_judged(connection, measure_version))
-    return sum(len(suggest(connection, session_id, tolerance, measure_version)) for session_id in session_ids)
+    """Makes the suggestions of sessions anew from what was measured, now that something else is stated.
+
+    Returns:
+        How many suggest something else than before.
+    """
+    tolerance, n_changed = tolerance_of(_judged(connection, measure_version)), 0
+    for session_id in session_ids:
+        before = suggested_in_session(connection, session_id)
+        found = suggest(connection, session_id, tolerance, measure_version)
+        n_changed += sum(before.get(number) != (one.fault, one.is_unsure) for number, one in found.items())
+    return n_changed
 
 
 def _judged(connection: sqlite3.Connection, measure_version: int) -> list[dict[str, Any]]:

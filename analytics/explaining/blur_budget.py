@@ -136,7 +136,7 @@ def blur_budget(facts: FrameFacts, limits: Limits) -> BlurBudget:
         total_spread_px=spread / pitch if spread is not None and pitch else None,
         pixel_pitch_um=pitch,
         circle_of_confusion_um=facts.circle_of_confusion_um,
-        measured_blur_px=facts.measured.blur_px if facts.measured else None,
+        measured_blur_px=smeared_px(facts) or (facts.measured.blur_px if facts.measured else None),
     )
 
 
@@ -172,24 +172,30 @@ def _as_measured(part: BlurPart, facts: FrameFacts) -> BlurPart:
     """A smear by hands, unless the measured edges rule it out: over the whole frame it spreads all but those along it.
 
     What is measured beats what is reckoned; a spread is a standard deviation, a smear an extent. Where camera shake is
-    suggested or judged, only a part of what was reckoned is ruled out.
+    suggested or judged, and the edges show a smear, that is its size.
     """
     widest = facts.measured.widest_edge_px if facts.measured else None
     if not part.extent_um or not facts.pixel_pitch_um or widest is None:
         return part
     expected, allowed = part.extent_um / facts.pixel_pitch_um, widest / LINE_SPREAD
+    size = f"{part.bound} {expected:.1f} px"
+    if smeared_px(facts) is not None:  # something did smear it, as far as was measured
+        seen = allowed * facts.pixel_pitch_um
+        return BlurPart(part.name, seen, "about", f"the measured edges; {size} by {part.basis}", seen * LINE_SPREAD)
     if expected <= CLEARLY_LARGER * allowed:
         return part
-    size = f"{part.bound} {expected:.1f} px"
-    if facts.is_shaken and widest >= SMEARED_PX:  # something did smear it: no more than was measured
-        most = allowed * facts.pixel_pitch_um
-        return BlurPart(part.name, most, "at most", f"the measured edges; {size} by {part.basis}", most * LINE_SPREAD)
     if facts.camera_support is None:
         against = f"{part.name} of {size}, only supposed, is ruled out by the measured edges"
     else:
         against = f"{part.name} of {size} was to be expected, but the measured edges rule it out"
     basis = f"{size} by {part.basis}; but the measured edges allow about {allowed:.1f} px"
     return BlurPart(part.name, None, RULED_OUT, basis, against=against)
+
+
+def smeared_px(facts: FrameFacts) -> float | None:
+    """Extent of the smear that the edges show along it, where camera shake is suggested or judged; else `None` [px]."""
+    along = facts.measured.edge_along_px if facts.measured else None
+    return along / LINE_SPREAD if facts.is_shaken and along is not None and along >= SMEARED_PX else None
 
 
 def _subject(facts: FrameFacts, limits: Limits) -> BlurPart:

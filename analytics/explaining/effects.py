@@ -64,7 +64,7 @@ def _smears(before: FrameFacts, after: FrameFacts, limits: Limits, wanted: str) 
 def _from_measured(was: BlurPart, is_now: BlurPart, before: FrameFacts, after: FrameFacts, limits: Limits) -> BlurPart:
     """A smear by hands after the change, where before it was what was measured: it changes as the reckoned one does."""
     reckoned = blur_budget(replace(before, measured=None), limits).part(HAND_HELD)
-    if not was.extent_um or not reckoned.extent_um or not is_now.extent_um or was.extent_um >= reckoned.extent_um:
+    if not was.extent_um or not reckoned.extent_um or not is_now.extent_um or was.extent_um == reckoned.extent_um:
         return is_now
     then = blur_budget(replace(after, measured=None), limits).part(HAND_HELD)
     by = was.extent_um / reckoned.extent_um

@@ -53,6 +53,8 @@ EXPOSURE_FAULTS = ("overexposed", "underexposed")
 FIXABLE = (*EXPOSURE_FAULTS, "camera shake", "subject motion", "missed focus", "noise")
 #: The part of the blur budget behind each fault.
 PART_OF_FAULT = {"camera shake": HAND_HELD, "subject motion": SUBJECT, "missed focus": DEFOCUS}
+#: Faults whose blur grows with time.
+SMEARS = ("camera shake", "subject motion")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
     moves = dict.fromkeys(_moves(fault, need, left, facts))
     if sum(not move.on_tripod for move in moves) == 1 and need > 1:  # no other way to pay: half the way costs half
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
-    ways = [_remedy(facts, move, fault, limits) for move in list(moves)[:4]]
+    ways = [_remedy(facts, move, fault, limits, budget.measured_blur_px) for move in list(moves)[:4]]
     is_thin = subject_fits(facts) is False
     thinner = [is_thin and way.moved_stops["aperture"] > 0 for way in ways]
     order = sorted(range(len(ways)), key=lambda i: (ways[i].crosses_limit, thinner[i], _smears_anew(ways[i])))
@@ -134,6 +136,8 @@ def main_fault(facts: FrameFacts, budget: BlurBudget) -> tuple[str | None, str]:
     ]
     if wide:
         return max(wide)[1], ONLY_POSSIBLE
+    if suggested and suggested.fault:
+        return None, f"{suggested.fault} is suggested, but not surely enough"
     known = "in" if all(part.has_size for part in budget.parts) else "that is known of"
     return None, f"no fault is named, and nothing {known} the blur budget stands out"
 
@@ -252,13 +256,17 @@ def _shares(need: int, first_room: int, second_room: int) -> Iterator[tuple[int,
             yield first, second
 
 
-def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy:
+def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits, blur_px: float | None) -> Remedy:
     there = moved(facts, move)
     wanted = PART_OF_FAULT.get(fault, fault)
     effects = effects_of(facts, there, limits, wanted)
     better = sorted((one for one in effects if one.worse_stops < -0.05), key=lambda one: one.name != wanted)
     worse = [one for one in effects if one.worse_stops > 0.05]
     gains = [one.words for one in better]
+    if blur_px and fault in SMEARS and not any(one.name == wanted for one in better):
+        held = move.on_tripod and fault == "camera shake"
+        left = "none" if held else f"{blur_px * 2.0 ** (move.time / 3):.1f} px"
+        gains.insert(0, f"{fault} from {blur_px:.1f} px, as measured, to {left}")
     if fault in EXPOSURE_FAULTS:
         size = "one stop" if abs(move.light) == ONE_STOP else f"{abs(move.light) / 3:.1f} stops"
         gains.insert(0, f"{size} {'darker' if move.light < 0 else 'brighter'}")
@@ -269,6 +277,8 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
         prices.append("brighter, but with no more light on the sensor: noise stays as it is in the shadows")
     beyond = list(_beyond_limits(there, move, limits))
     paid = [max(0, move.iso), max(0, move.aperture), max(0, move.time) * (not _holds_still(facts, move))]
+    if move.time > 0 and not move.on_tripod and not any(one.name in (HAND_HELD, SUBJECT) for one in effects):
+        prices.append(f"{stops_words(move.time / 3)} more time for hands and subject to move in")
     if not prices and any(paid):
         prices.append("nothing that shows")
     return Remedy(
@@ -288,7 +298,10 @@ def _remedy(facts: FrameFacts, move: Move, fault: str, limits: Limits) -> Remedy
 
 
 def _smears_anew(way: Remedy) -> bool:
-    """Whether an alternative makes a smear that shows larger."""
+    """Whether an alternative makes a smear that shows larger, or one that nobody knows."""
+    is_unknown = not any(one.name in (HAND_HELD, SUBJECT) for one in way.effects)
+    if way.moved_stops["time"] > 0 and not way.is_on_tripod and is_unknown:
+        return True
     return any(
         one.name in (HAND_HELD, SUBJECT) and one.unit == "px" and one.worse_stops > 0 and (one.after or 0) > HARMLESS_PX
         for one in way.effects
@@ -315,3 +328,5 @@ def _cautions(facts: FrameFacts, there: FrameFacts, move: Move) -> Iterator[str]
         yield "if the body goes so high; its highest ISO is not stated"
     if move.time < 0 and facts.has_flash:
         yield "the flash fired: times shorter than the body's sync time are out of its reach"
+    if move.time > 0 and facts.has_flash:
+        yield "the flash fired: a longer time adds nothing to its light"

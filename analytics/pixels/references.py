@@ -40,8 +40,10 @@ TRAILS_FROM_S = 0.2
 SUPPORT = {"tripod": -2.0, "braced": -0.7, "monopod": -0.7, "hand-held": 0.0}
 #: What a still subject takes from subject motion [log-odds]. Source: own choice; who sits still breathes and blinks.
 STILL = -1.5
-#: Words that turn the next one round: "not too dark", "no streaks".
-TURNED_ROUND = re.compile(r"\b(not|never|no|without|less)\b(\s+(too|so|very|that|any|a|the))*\s+\S+", re.I)
+#: Words that turn the next one round: "not too dark", "no streaks", "too dark last time".
+TURNED_ROUND = re.compile(
+    r"\b(not|never|no|without|less|avoid(ing)?|nothing|too)\b(\s+(too|so|very|that|any|a|the))*\s+\S+", re.I
+)
 MEANT_DARK = re.compile(r"\b(low[ -]?key|silhouettes?|night|dark|moody|stars?|moon)\b", re.I)
 MEANT_BRIGHT = re.compile(r"\b(high[ -]?key|snow|white on white|bright)\b", re.I)
 MEANT_PANNING = re.compile(r"\b(pan|panning|panned|follow(ed|ing)? (the|a)|along with)\b", re.I)

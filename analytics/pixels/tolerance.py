@@ -20,9 +20,9 @@ Numbers = NDArray[np.float64]
 #: Standard deviation of tolerances before any verdict [log-odds]. Source: own choice; one photographer in three lies
 #: beyond it.
 PRIOR_SPREAD = 1.0
-#: Tolerance beyond this is not believed, however many verdicts speak for it [log-odds]: what is sure by its pixels is
-#: still suggested. Source: own choice.
-MOST_TOLERANCE = 2.5
+#: Tolerance beyond this is not believed, however many verdicts speak for it [log-odds]: it turns round what is sure by
+#: its pixels, and no more than that can be learned. Source: own choice.
+MOST_TOLERANCE = 5.0
 #: Halvings of the range of tolerances; more than four decimals need.
 HALVINGS = 24
 #: Log-odds beyond which a suggestion is sure by itself and says nothing of tolerance.

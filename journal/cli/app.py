@@ -31,7 +31,7 @@ class AfterImport(Protocol):
 
 
 class AfterStatement(Protocol):
-    """What another package does when something else is stated about sessions; how many frames that concerns."""
+    """What another package does when something else is stated about sessions; how many suggestions that changes."""
 
     def __call__(self, connection: sqlite3.Connection, session_ids: Sequence[int]) -> int: ...
 
@@ -44,6 +44,6 @@ after_statement: list[AfterStatement] = []
 
 
 def follow_statement(connection: sqlite3.Connection, session_id: int) -> str:
-    """Lets others follow what is now stated about a session, and says so; empty where that concerns no frame."""
-    n_frames = max((follow(connection, [session_id]) for follow in after_statement), default=0)
-    return f" {format_count(n_frames, 'suggestion')} made anew, for what was stated counts." if n_frames else ""
+    """Lets others follow what is now stated about a session, and says so; empty where that changes no suggestion."""
+    n_changed = sum(follow(connection, [session_id]) for follow in after_statement)
+    return f" That changes {format_count(n_changed, 'suggestion')}." if n_changed else ""

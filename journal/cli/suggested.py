@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from journal.records.measures import Suggestion
     from journal.store.accepting import Acceptable
 
+#: What is said of a frame that is suggested to have no fault; its probability is that of having none.
+FINE = "nothing stands out"
 #: How sure a suggestion must be where nobody says.
 SURE = 0.9
 
@@ -83,7 +86,7 @@ def _show_summary(summary: Acceptable, wanted: Wanted) -> None:
     if not n_taken:
         say(f"No suggestion is so sure. {_left(summary, wanted)}" if summary.n_left else "No unjudged frame is left.")
         return
-    rows: list[tuple[object, ...]] = [("keeper", "nothing stands out", summary.n_keepers)]
+    rows: list[tuple[object, ...]] = [("keeper", FINE, summary.n_keepers)]
     rows += [("reject", fault, number) for fault, number in summary.n_by_fault.items()]
     keepers, rejects = format_count(summary.n_keepers, "keeper"), format_count(summary.n_rejects, "reject")
     say(f"From {wanted.sure:g} on: {keepers} and {rejects}. {_left(summary, wanted)}")
@@ -141,8 +144,10 @@ def _list(connection: sqlite3.Connection, wanted: Wanted) -> None:
 def _suggestion_cells(suggestion: Suggestion | None) -> tuple[str, str, str]:
     if suggestion is None:
         return "not examined", "", ""
-    words = suggestion.fault or ("cannot be told" if suggestion.is_unsure else "nothing stands out")
-    chance = "" if suggestion.probability is None else f"{suggestion.probability:.2f}"
+    words = suggestion.fault or ("cannot be told" if suggestion.is_unsure else FINE)
+    chances = suggestion.probabilities.values()
+    told = math.prod(1 - one for one in chances) if words == FINE and chances else suggestion.probability
+    chance = "" if told is None else f"{told:.2f}"
     return words, chance, "; ".join(suggestion.evidence[:2])
 
 
@@ -155,15 +160,15 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
         raise JournalError("There is nothing to take back.", "Judge frames with: thirdstop judge")
     if wanted.is_dry_run:
         row = connection.execute("select * from judgings where id = ?", [number]).fetchone()
-        say(f"Would be taken back: {row['description']}, of {row['made_at']}.")
+        say(f"Would be taken back: {row['description']}, of {_on_this_clock(row['made_at'])}.")
         return
     done = take_back(connection, number, datetime.now(UTC))
     if wanted.as_json:
         print_json(asdict(done))
         return
-    made_at = datetime.fromisoformat(done.made_at).astimezone().strftime("%Y-%m-%d %H:%M:%S")
+    changed = format_count(len(done.frame_ids), "frame")
     say(
-        f"Taken back: {done.description}, of {made_at}. {format_count(len(done.frame_ids), 'frame')} changed; "
+        f"Taken back: {done.description}, of {_on_this_clock(done.made_at)}. {changed} changed; "
         f"{done.n_unjudged} of them are unjudged again."
     )
     sessions = connection.execute(
@@ -172,3 +177,8 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
         [number],
     )
     print_takeaways(connection, [row[0] for row in sessions])
+
+
+def _on_this_clock(moment: str) -> str:
+    """A stored moment to the second, on this machine's clock."""
+    return datetime.fromisoformat(moment).astimezone().strftime("%Y-%m-%d %H:%M:%S")

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.errors import JournalError, Problem
-from journal.notation import format_count, format_names
+from journal.notation import format_names
 from journal.readers import is_foreign_picture, is_picture, is_sidecar
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def _passed_over(folder: Path, foreign: Counter[str]) -> Problem:
     kinds = format_names([f"{number:,} {suffix}" for suffix, number in sorted(foreign.items())])
     return Problem(
         str(folder),
-        f"{format_count(foreign.total(), 'picture')} of kinds that no camera writes passed over: {kinds}.",
+        f"Passed over, for they are of kinds that are not read: {kinds}.",
         "Import the files that the camera wrote; copies of them as JPEG or TIFF will do.",
     )
 

@@ -220,6 +220,15 @@ def has_measures(connection: sqlite3.Connection, session_id: int) -> bool:
     return row is not None
 
 
+def suggested_in_session(connection: sqlite3.Connection, session_id: int) -> dict[int, tuple[str | None, bool]]:
+    """What is suggested of each frame of a session: the fault, and whether it cannot be told."""
+    rows = connection.execute(
+        "select frame_id, fault, is_unsure from suggestions join frames on frames.id = frame_id where session_id = ?",
+        [session_id],
+    )
+    return {row["frame_id"]: (row["fault"], bool(row["is_unsure"])) for row in rows}
+
+
 def sessions_left_alone(connection: sqlite3.Connection) -> list[int | None]:
     """Sessions whose pictures were measured, but not yet looked at together."""
     return [row[0] for row in connection.execute(LEFT_ALONE, {"ending": ALONE})]

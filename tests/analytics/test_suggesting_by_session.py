@@ -87,8 +87,10 @@ def test_an_intent_that_is_stated_later_counts_at_once(journal: sqlite3.Connecti
     measured(journal, {1: "dark", 2: "dark", 12: "dark"}, measure_version=MEASURE_VERSION, exposure=0.7)
     load_commands()
     found = CliRunner().invoke(app, ["edit", "1", "--intent", "low key", "--journal", str(tmp_path / "test.journal")])
-    assert found.output == "Session 1 is changed. 2 suggestions made anew, for what was stated counts.\n"
+    assert found.output == "Session 1 is changed. That changes 2 suggestions.\n"
     assert chance(journal, 1, "underexposed") < 0.5 < chance(journal, 12, "underexposed")
+    again = CliRunner().invoke(app, ["edit", "1", "--place", "quay", "--journal", str(tmp_path / "test.journal")])
+    assert again.output == "Session 1 is changed.\n"
 
 
 def test_frames_of_no_session_are_looked_at_as_well(journal: sqlite3.Connection) -> None:

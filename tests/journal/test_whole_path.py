@@ -250,7 +250,7 @@ def test_pictures_of_kinds_that_are_not_read_are_counted_once_and_the_rest_goes_
     summary = as_json(journal, "import", str(card), "--zone", "UTC")
     assert summary["n_frames"] == 5
     assert [(one["file"], one["problem"]) for one in summary["problems"]] == [
-        (str(card), "3 pictures of kinds that no camera writes passed over: 2 .png and 1 .webp.")
+        (str(card), "Passed over, for they are of kinds that are not read: 2 .png and 1 .webp.")
     ]
 
 

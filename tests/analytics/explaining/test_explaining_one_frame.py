@@ -312,7 +312,7 @@ def test_a_supposed_smear_that_the_measured_edges_rule_out_neither_leads_nor_is_
     )
 
 
-def test_where_shake_is_suggested_the_measured_edges_bound_the_smear_and_what_would_help_is_told_from_there() -> None:
+def test_where_shake_is_suggested_the_smear_is_as_large_as_measured_and_what_would_help_is_told_from_there() -> None:
     shaken = replace(
         SHARP_ALL_THE_SAME,
         measured=Measured(edge_spread_px=1.0, edge_along_px=2.5, edge_across_px=1.0, blur_px=9.0),
@@ -320,7 +320,8 @@ def test_where_shake_is_suggested_the_measured_edges_bound_the_smear_and_what_wo
     )
     told = explain(shaken, {})
     part = told.budget.part(HAND_HELD)
-    assert (part.bound, round(part.extent_px or 0, 1)) == ("at most", 8.7)
+    assert (part.bound, round(part.extent_px or 0, 1)) == ("about", 8.7)
+    assert told.budget.measured_blur_px == pytest.approx(8.7, abs=0.1)
     assert part.basis.startswith("the measured edges; about 20.0 px by the 1/focal-length rule")
     assert told.budget.dominant == HAND_HELD
     assert "rule" not in told.sentence
@@ -328,6 +329,20 @@ def test_where_shake_is_suggested_the_measured_edges_bound_the_smear_and_what_wo
     assert smears[0].before == pytest.approx(8.7, abs=0.1)
     faster = 2 ** told.fixes.remedies[0].moved_stops["time"]
     assert smears[0].after == pytest.approx(8.7 * faster, abs=0.1)
+
+
+def test_a_suggested_shake_that_hands_do_not_explain_has_its_measured_size_all_the_same() -> None:
+    fast = replace(
+        SHARP_ALL_THE_SAME,
+        exposure_time_s=1 / 500,
+        stops_below_rule=-3.0,
+        measured=Measured(edge_spread_px=1.0, edge_along_px=4.0, edge_across_px=1.0, blur_px=23.0),
+        suggestion=Suggestion("camera shake", 0.8, is_unsure=False, probabilities={"camera shake": 0.8}),
+    )
+    told = explain(fast, {})
+    assert told.budget.part(HAND_HELD).extent_px == pytest.approx(13.9, abs=0.1)
+    assert told.fixes.need_basis == "from 13.9 px of measured blur to 2 px"
+    assert told.fixes.remedies[0].gains[0].startswith("hand-held smear from 13.9 px to ")
 
 
 def test_a_smear_of_stated_hands_that_the_edges_rule_out_was_to_be_expected() -> None:

@@ -303,3 +303,38 @@ def test_where_every_way_is_beyond_an_own_limit_the_first_sentence_says_so() -> 
     assert "1/60, f/4, ISO 1600 would have helped" in told.sentence
     assert told.sentence.endswith(", but is 1 stop beyond your highest ISO kept (M1).")
     assert "but is" not in explain(facts, own).sentence
+
+
+def test_where_no_smear_can_be_reckoned_the_measured_one_tells_the_gain() -> None:
+    measured = Measured(edge_spread_px=1.0, blur_px=10.0)
+    unknown = replace(
+        frame("camera shake", measured=measured),
+        circle_of_confusion_um=None,
+        pixel_pitch_um=None,
+        stops_below_rule=None,
+    )
+    found = {remedy.settings: remedy.gains[0] for remedy in remedies(unknown)}
+    assert found["1/30, f/4, ISO 400 on a tripod"] == "camera shake from 10.0 px, as measured, to none"
+    faster = [gain for settings, gain in found.items() if "tripod" not in settings]
+    assert all(gain.startswith("camera shake from 10.0 px, as measured, to ") for gain in faster)
+
+
+def test_a_longer_time_is_no_help_to_a_flash_and_a_price_for_hands_that_nobody_knows() -> None:
+    unknown = replace(
+        frame("underexposed", measured=Measured(ev=-1.0)),
+        circle_of_confusion_um=None,
+        pixel_pitch_um=None,
+        stops_below_rule=None,
+        has_flash=True,
+    )
+    longer = next(remedy for remedy in remedies(unknown) if remedy.moved_stops["time"] > 0)
+    assert "1 stop more time for hands and subject to move in" in longer.prices
+    assert "the flash fired: a longer time adds nothing to its light" in longer.cautions
+    assert remedies(unknown)[-1] == longer
+
+
+def test_a_fault_that_is_not_surely_suggested_is_named_where_nothing_is_mended() -> None:
+    unsure = Suggestion("underexposed", 0.5, is_unsure=True, probabilities={"underexposed": 0.5})
+    still = frame("noise", verdict="unjudged", faults=(), camera_support="tripod", subject_pace="still")
+    told = explain(replace(still, suggestion=unsure), {}).fixes
+    assert (told.fault, told.basis) == (None, "underexposed is suggested, but not surely enough")

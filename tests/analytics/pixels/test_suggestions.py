@@ -188,7 +188,14 @@ def test_a_subject_that_was_still_is_hardly_said_to_have_moved() -> None:
 
 @pytest.mark.parametrize(
     ("intent", "is_meant"),
-    [("lowkey portraits", True), ("dark and moody", True), ("not too dark please", False), ("no dark corners", False)],
+    [
+        ("lowkey portraits", True),
+        ("dark and moody", True),
+        ("not too dark please", False),
+        ("no dark corners", False),
+        ("avoid low key", False),
+        ("too dark last time, brighter now", False),
+    ],
 )
 def test_an_intent_that_turns_a_word_round_does_not_ask_for_it(intent: str, is_meant: bool) -> None:
     dark = frame(1, exposure=0.7, ev=-1.5)

@@ -38,10 +38,10 @@ def test_few_verdicts_move_little() -> None:
 def test_keeping_soft_frames_tolerates_softness_much_more_than_noise() -> None:
     soft = [Judged({**NOTHING, "missed focus": 1.5, "camera shake": 0.2}, frozenset()) for _ in range(50)]
     found = fitted_tolerance(soft)
-    assert found.softness == -2.5  # as much as is ever believed
+    assert found.softness < -1
     assert found.shift("camera shake") == found.softness
     assert found.shift("overexposed") == 0.0
-    assert -1 < found.noise < 0
+    assert found.noise > found.softness + 2
 
 
 def test_agreement_of_what_is_always_the_same_is_whole() -> None:
@@ -58,9 +58,9 @@ def test_where_all_agree_each_burst_counts_once() -> None:
     assert many.share_low > 0.95
 
 
-def test_no_number_of_verdicts_makes_a_sure_suggestion_tolerated() -> None:
+def test_many_verdicts_that_all_speak_against_a_sure_suggestion_turn_it_round_and_no_more() -> None:
     kept = [Judged({**NOTHING, "noise": 3.0}, frozenset())] * 2000
-    assert fitted_tolerance(kept).noise == -2.5
+    assert fitted_tolerance(kept).noise == -5.0
 
 
 def test_a_suggestion_that_is_among_several_faults_agrees() -> None:
