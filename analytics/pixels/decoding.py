@@ -53,6 +53,8 @@ MOST_COLOURED = 6_000_000
 BROKEN = (OSError, SyntaxError, ValueError, EOFError)
 #: What the decoder of JPEG says of data that is lost; what it says of superfluous bytes is harmless.
 DAMAGED = ("bad Huffman code", "premature end of data segment", "bad arithmetic code", "instead of RST")
+#: Boxes of an ISO media file that a picture is in. Source: ISO/IEC 14496-12, clauses 8.1 and 8.11.
+PICTURE_BOXES = (b"mdat", b"meta", b"moov")
 #: Error output belongs to the whole process.
 _one_at_a_time = threading.Lock()
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
@@ -157,7 +159,10 @@ def _is_cut_short(data: bytes) -> bool:
 
 
 def _has_cut_box(data: bytes) -> bool:
-    """Whether a box of an ISO media file ends behind the end of the file. Source: ISO/IEC 14496-12, clause 4.2."""
+    """Whether a box with the picture ends behind the end of an ISO media file; what is no box at its end is let be.
+
+    Source: ISO/IEC 14496-12, clause 4.2.
+    """
     place = 0
     while place + 8 <= len(data):
         size, head = int.from_bytes(data[place : place + 4], "big"), 8
@@ -165,8 +170,10 @@ def _has_cut_box(data: bytes) -> bool:
             size, head = int.from_bytes(data[place + 8 : place + 16], "big"), 16
         if size == 0:  # to the end of the file
             return False
-        if size < head or place + size > len(data):
-            return True
+        if place + size > len(data):
+            return data[place + 4 : place + 8] in PICTURE_BOXES
+        if size < head:
+            return False
         place += size
     return False
 

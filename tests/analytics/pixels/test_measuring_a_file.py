@@ -103,6 +103,9 @@ def test_a_box_that_ends_behind_the_end_of_its_file_is_cut_short(tmp_path: Path)
     (tmp_path / "half.heic").write_bytes(whole + b"\0\1\0\0mdat" + b"\0" * 400)
     with pytest.raises(UnmeasurablePictureError, match=r"half\.heic is cut short\."):
         measure(str(tmp_path / "half.heic"), {})
+    (tmp_path / "more.heic").write_bytes(whole + b"whatever a maker adds behind the boxes")
+    with pytest.raises(UnmeasurablePictureError, match=r"more\.heic cannot be decoded\."):
+        measure(str(tmp_path / "more.heic"), {})
 
 
 @pytest.mark.parametrize("name", ["notes.jpg", "notes.tif", "notes.heic", "notes.nef", "notes.png"])
