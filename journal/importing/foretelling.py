@@ -85,10 +85,11 @@ def _count(
     summary: Summary, connection: sqlite3.Connection | None, frames: list[FrameFiles], circumstances: Circumstances
 ) -> None:
     """Adds the new frames, and the sessions that they would find or have suggested."""
-    summary.n_frames = len(frames)
+    each = {frame.leading.content_key: frame for frame in frames}  # a copy of a picture beside it is the same frame
+    summary.n_frames = len(each)
     found: set[int] = set()
     homeless: list[str] = []
-    for frame in frames:
+    for frame in each.values():
         row: dict[str, Any] = {"taken_at": None, "taken_at_local": frame.fact("taken_at_local")}
         body = None if connection is None else connection.execute(CLOCK, _body(frame)).fetchone()
         set_time(row, frame.fact("offset_minutes"), circumstances, body)

@@ -104,12 +104,13 @@ def store_chunk(
             number = ids[row["frame_key"]]
             add_files(connection, [_file_row(number, file) for file in frame.files])
             add_previews(connection, [(number, webp) for file in frame.files if (webp := previews.get(file.path))])
-        stored.n_frames = len(new)
-        stored.n_undated = sum(row["taken_at"] is None for _frame, row in new)
+        each = {row["frame_key"]: row for _frame, row in new}  # a copy of a picture beside it is the same frame
+        stored.n_frames = len(each)
+        stored.n_undated = sum(row["taken_at"] is None for row in each.values())
         stored.sessions |= {row["session_id"] for _frame, row in new}
         for session_id in stored.sessions:
             refresh_bursts(connection, session_id, find_bursts(connection, session_id))
-        note_progress(connection, import_id, len(new), sum(len(frame.files) for frame in frames))
+        note_progress(connection, import_id, len(each), sum(len(frame.files) for frame in frames))
     return stored
 
 

@@ -254,6 +254,15 @@ def test_pictures_of_kinds_that_are_not_read_are_counted_once_and_the_rest_goes_
     ]
 
 
+def test_a_copy_of_a_picture_beside_it_is_the_same_frame_and_counted_once(journal: Path, card: Path) -> None:
+    (card / "copies").mkdir()
+    (card / "copies" / "again.jpg").write_bytes((card / "B.jpg").read_bytes())
+    foretold = as_json(journal, "import", str(card), "--zone", "UTC", "--dry-run")
+    summary = as_json(journal, "import", str(card), "--zone", "UTC")
+    assert foretold["n_frames"] == summary["n_frames"] == 5
+    assert len(as_json(journal, "frames")) == 5
+
+
 def test_frames_without_a_session_get_one_suggested_and_a_later_log_takes_them(tmp_path: Path, card: Path) -> None:
     journal = tmp_path / "late.journal"
     summary = as_json(journal, "import", str(card), "--zone", "UTC")
