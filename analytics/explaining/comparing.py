@@ -304,7 +304,9 @@ def _sentence(one: Explanation, other: Explanation, found: list[Difference], unk
     said = f"{names} differ most in {most.words}"
     blurs = [difference for difference in found if difference.name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION)]
     if most.name == MEASURED:
-        cause = next((blur for blur in blurs if blur.stops * most.stops > 0), None)
+        # how many pixels diffraction spreads over has to be known before it is said to explain any
+        likely = [blur for blur in blurs if blur.name != DIFFRACTION or blur.unit == "px"]
+        cause = next((blur for blur in likely if blur.stops * most.stops > 0), None)
         if cause is None:
             why = _longer(one, other, most) + _suggested(one, other)
             known = why or "; nothing that is known of them explains it: a steadier moment or the focus may have"

@@ -245,3 +245,9 @@ def test_noise_is_compared_as_it_was_measured_where_it_was() -> None:
     other = replace(one, frame_id=2, measured=Measured(edge_spread_px=0.6, noise_sigma=8.7))
     (only,) = both(one, other).differences
     assert (only.name, only.first, only.second) == ("noise in flat places, measured", 1.2, 8.7)
+
+
+def test_diffraction_whose_pixels_nobody_knows_is_not_said_to_explain_a_smear() -> None:
+    one = replace(UNNAMED, pixel_pitch_um=None, f_number=2.4, measured=Measured(edge_spread_px=0.6))
+    other = replace(one, frame_id=2, f_number=8.0, measured=Measured(edge_spread_px=3.6))
+    assert both(one, other).sentence.endswith("explains it: a steadier moment or the focus may have.")
