@@ -108,9 +108,8 @@ def fixes(facts: FrameFacts, budget: BlurBudget, limits: Limits) -> Fixes:
         moves |= dict.fromkeys(_moves(fault, need // 2, left, facts))
     ways = [_remedy(facts, move, fault, limits, budget.measured_blur_px) for move in list(moves)[:4]]
     is_thin = subject_fits(facts) is False
-    thinner = [is_thin and way.moved_stops["aperture"] > 0 for way in ways]
-    order = sorted(range(len(ways)), key=lambda i: (ways[i].crosses_limit, thinner[i], _smears_anew(ways[i])))
-    found = tuple(ways[i] for i in order)
+    ways.sort(key=lambda way: (way.crosses_limit, is_thin and way.moved_stops["aperture"] > 0, _smears_anew(way)))
+    found = tuple(ways)
     if not found:
         need_basis = "lens and body leave no way to go there"
     return Fixes(fault, basis, None if needed is None else needed / 3, need_basis, found)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from analytics import queries
+from analytics.explaining.blur_budget import SMEARED_PX
 from analytics.explaining.drawing import depth_axis
 from analytics.pages.subject_place import subject_place
 from journal.notation import SMALLEST_SPREAD_PX, format_count, format_rounded_distance, format_spread
@@ -27,9 +28,9 @@ if TYPE_CHECKING:
 
 #: Edge spread up to which a cell of the map has each class [px]; beyond the last it has one more.
 SPREAD_CLASSES = (1.0, 2.0, 4.0, 8.0)
-#: Spread along a place's way from which it is shown as smeared [px], and that over the spread across; our own
-#: convention, which few places of a sharp picture meet.
-SMEARED_PX, SMEARED_RATIO = 1.5, 2.0
+#: Spread along a place's way over that across it from which it is shown as smeared; our own convention, which few
+#: places of a sharp picture meet.
+SMEARED_RATIO = 2.0
 #: Room that a distance takes where it is written under the drawing, in shares of its width; on a phone it is that much.
 LABEL = 0.14
 #: How far outside the drawing a place is set that lies beyond its edge, in shares of the width.

@@ -13,7 +13,7 @@ import typer
 
 from journal.cli.app import app
 from journal.cli.options import JournalOption, JsonOption, journal_path
-from journal.cli.output import print_json, say, table
+from journal.cli.output import on_this_clock, print_json, say, table
 from journal.cli.suggested import Wanted, judge_by_suggestions
 from journal.errors import JournalError, Problem
 from journal.importing.verdict_table import read_verdicts
@@ -219,12 +219,7 @@ def _show_history(connection: sqlite3.Connection, numbers: list[int], as_json: b
 
 def _readable(row: dict[str, Any]) -> list[object]:
     """The values of a row for reading: moments on this machine's clock, to the second."""
-    return [
-        datetime.fromisoformat(value).astimezone().strftime("%Y-%m-%d %H:%M:%S")
-        if name.endswith("_at") and value
-        else value
-        for name, value in row.items()
-    ]
+    return [on_this_clock(value) if name.endswith("_at") and value else value for name, value in row.items()]
 
 
 def parse_frames(texts: list[str]) -> list[int]:

@@ -11,6 +11,7 @@ import math
 import sys
 import unicodedata
 from contextlib import contextmanager
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -156,3 +157,8 @@ def progress(total: int | None, description: str) -> Iterator[Callable[[int], No
     with bar:
         task = bar.add_task(description, total=total)
         yield lambda steps: bar.advance(task, steps)
+
+
+def on_this_clock(moment: str) -> str:
+    """A stored moment to the second, on this machine's clock."""
+    return datetime.fromisoformat(moment).astimezone().strftime("%Y-%m-%d %H:%M:%S")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from journal.cli.output import print_json, say, table
+from journal.cli.output import on_this_clock, print_json, say, table
 from journal.errors import JournalError
 from journal.notation import format_count
 
@@ -160,7 +160,7 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
         raise JournalError("There is nothing to take back.", "Judge frames with: thirdstop judge")
     if wanted.is_dry_run:
         row = connection.execute("select * from judgings where id = ?", [number]).fetchone()
-        say(f"Would be taken back: {row['description']}, of {_on_this_clock(row['made_at'])}.")
+        say(f"Would be taken back: {row['description']}, of {on_this_clock(row['made_at'])}.")
         return
     done = take_back(connection, number, datetime.now(UTC))
     if wanted.as_json:
@@ -168,7 +168,7 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
         return
     changed = format_count(len(done.frame_ids), "frame")
     say(
-        f"Taken back: {done.description}, of {_on_this_clock(done.made_at)}. {changed} changed; "
+        f"Taken back: {done.description}, of {on_this_clock(done.made_at)}. {changed} changed; "
         f"{done.n_unjudged} of them are unjudged again."
     )
     sessions = connection.execute(
@@ -177,8 +177,3 @@ def _take_back(connection: sqlite3.Connection, wanted: Wanted) -> None:
         [number],
     )
     print_takeaways(connection, [row[0] for row in sessions])
-
-
-def _on_this_clock(moment: str) -> str:
-    """A stored moment to the second, on this machine's clock."""
-    return datetime.fromisoformat(moment).astimezone().strftime("%Y-%m-%d %H:%M:%S")
