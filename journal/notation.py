@@ -210,6 +210,11 @@ def format_spread(pixels: float) -> str:
     return f"< {SMALLEST_SPREAD_PX:g} px" if pixels < SMALLEST_SPREAD_PX else f"{pixels:.1f} px"
 
 
+def format_direction(degrees: float) -> str:
+    """The way in which something lies, to a whole degree: 14°; what lies level is 0°, never 180°."""
+    return f"{round(degrees) % 180}°"
+
+
 def format_faults(faults: Iterable[str]) -> str:
     """Why a frame is rejected, after that word: for camera shake and noise; as overexposed and for noise.
 

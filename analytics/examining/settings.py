@@ -24,6 +24,7 @@ EXIF_NAMES = {
     "exposure_mode": "ExposureMode",
     "flash": "Flash",
     "is_stabilised": "ImageStabilization",
+    "orientation": "Orientation",
     "body": "Model",
     "lens": "LensModel",
 }
@@ -34,6 +35,8 @@ MOST_NUMBERS = 4
 def exif_of(frame: ToExamine) -> dict[str, Any]:
     """Settings by Exif's names; unknown ones are left out. What the photographer stated goes under its own name."""
     known = {EXIF_NAMES.get(name, name): value for name, value in frame.settings.items()}
+    if frame.kind == "heif":
+        known.pop("Orientation", None)  # decoding turns it upright
     return known | _only_in_the_file(frame.path)
 
 

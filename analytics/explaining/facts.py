@@ -11,6 +11,7 @@ from journal.notation import SMALLEST_SPREAD_PX
 from journal.optics.focus import CIRCLE_OF_CONFUSION_35MM
 from journal.optics.sensors import DIAGONAL_35MM
 from journal.records.measures import said_once
+from journal.records.turns import upright_deg
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -50,7 +51,8 @@ class Measured:
 
     `blur_px` is the extent of the blur behind a fault of sharpness, and only known where such a fault is suggested or
     judged: every picture has soft places. The edge spread is that of the sharpest edges, a standard deviation. `scale`
-    is how many pixels of the full picture one of the measured picture stands for: more than 1 for a small preview.
+    is how many pixels of the full picture one of the measured picture stands for: more than 1 for a small preview. The
+    direction is that of the upright picture, clockwise from level.
     """
 
     ev: float | None = None
@@ -207,6 +209,7 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
         return None
     found = json.loads(row["measures"])
     edges = found.get("blur") or {}
+    direction, orientation = _number(edges.get("direction_deg")), (found.get("exif") or {}).get("Orientation")
     return Measured(
         ev=_number(found.get("ev")),
         noise_sigma=_number(found.get("noise_sigma")),
@@ -214,7 +217,7 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
         edge_spread_px=_number(edges.get("spread_px")),
         edge_along_px=_number(edges.get("along_px")),
         edge_across_px=_number(edges.get("across_px")),
-        edge_direction_deg=_number(edges.get("direction_deg")),
+        edge_direction_deg=None if direction is None else upright_deg(direction, orientation),
         scale=_number(found.get("preview_scale")) or 1.0,
         source=row["measured_from"],
     )

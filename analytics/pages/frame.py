@@ -20,7 +20,14 @@ from analytics.explaining.remedies import EXPOSURE_FAULTS, NOT_EXAMINED
 from analytics.pages.session import FrameCard, frame_cards
 from analytics.queries import EXPLAINED_FRAME, NEAR_IN_BURST
 from journal.errors import JournalError
-from journal.notation import SMALLEST_SPREAD_PX, format_names, format_rounded_distance, format_signed, format_spread
+from journal.notation import (
+    SMALLEST_SPREAD_PX,
+    format_direction,
+    format_names,
+    format_rounded_distance,
+    format_signed,
+    format_spread,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,8 +44,8 @@ DIRECTED = 1.3
 FAR_STOPS, UNLIKELY = 0.5, 0.2
 #: What is said where nothing is suggested.
 NO_FAULT = "No fault stands out."
-#: How a direction is counted.
-COUNTED = " (clockwise from level, in the stored picture)"
+#: How a direction is counted, in the picture as it stands upright.
+COUNTED = " (clockwise from level)"
 #: Nearer to a limit than this, no setting of a camera lies between [stops].
 AT_LIMIT_STOPS = 1 / 6
 #: Frames of the burst that are offered to compare with.
@@ -245,11 +252,9 @@ def _measured_blur(one: Explanation) -> list[str]:
     if measured is not None and measured.edge_spread_px is not None:
         along, across, directed = measured.edge_along_px, measured.edge_across_px, ""
         if along is not None and across is not None and along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
-            direction = f"{measured.edge_direction_deg:.0f}°"
+            direction = format_direction(measured.edge_direction_deg or 0.0)
             ways = f"{format_spread(along)} along {direction} and {format_spread(across)} across it"
-            directed = (
-                f"; taken direction by direction, it spreads {ways} (clockwise from level, in the stored picture)"
-            )
+            directed = f"; taken direction by direction, it spreads {ways}{COUNTED}"
         if measured.edge_spread_px < SMALLEST_SPREAD_PX:
             spread = f"less than {SMALLEST_SPREAD_PX:g} px, which is the least that can be told"
         else:

@@ -17,6 +17,7 @@ from analytics.explaining.blur_budget import SMEARED_PX
 from analytics.explaining.drawing import depth_axis
 from analytics.pages.subject_place import subject_place
 from journal.notation import SMALLEST_SPREAD_PX, format_count, format_rounded_distance, format_spread
+from journal.records.turns import TURNS, upright_deg
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -35,18 +36,6 @@ SMEARED_RATIO = 2.0
 LABEL = 0.14
 #: How far outside the drawing a place is set that lies beyond its edge, in shares of the width.
 BEYOND = 0.05
-#: Quarter turns to the right that make a stored picture upright, and whether it is mirrored first. Source: CIPA DC-008
-#: (Exif), tag Orientation.
-TURNS = {
-    1: (0, False),
-    2: (0, True),
-    3: (2, False),
-    4: (2, True),
-    5: (3, True),
-    6: (1, False),
-    7: (1, True),
-    8: (3, False),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,11 +212,10 @@ def _way(found: dict[str, Any], y: int, x: int) -> float | None:
 
 def _strokes(ways: list[list[float | None]], orientation: int | None) -> Iterator[tuple[int, int, float, float]]:
     """The strokes of places whose way is known, turned with the picture."""
-    quarter_turns, is_mirrored = TURNS.get(orientation or 1, (0, False))
     for y, row in enumerate(ways):
         for x, way in enumerate(row):
             if way is not None:
-                turned = math.radians((-way if is_mirrored else way) + 90 * quarter_turns)
+                turned = math.radians(upright_deg(way, orientation))
                 yield y, x, math.cos(turned), math.sin(turned)
 
 
@@ -239,7 +227,7 @@ def _where(known: list[tuple[float, int, int]], end: float) -> str:
 
 
 def _upright(cells: list[list[float | None]], orientation: int | None) -> list[list[float | None]]:
-    quarter_turns, is_mirrored = TURNS.get(orientation or 1, (0, False))
+    is_mirrored, quarter_turns = TURNS.get(orientation or 1, (False, 0))
     turned = [row[::-1] for row in cells] if is_mirrored else [list(row) for row in cells]
     for _ in range(quarter_turns):
         turned = [list(column) for column in zip(*turned[::-1], strict=True)]

@@ -11,7 +11,8 @@ from analytics.pixels.moved import MovedPlace
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place
-from journal.notation import SMALLEST_SPREAD_PX, format_exposure_time, format_spread
+from journal.notation import SMALLEST_SPREAD_PX, format_direction, format_exposure_time, format_spread
+from journal.records.turns import upright_deg
 
 #: Probability from which the evidence for a fault is told.
 TOLD_FROM = 0.25
@@ -49,7 +50,7 @@ def evidence_of(
                 each for each in sentences_for(fault, measures, settings, exposure_error) if each not in sentences
             ]
     if not sentences:
-        sentences = [f"the sharpest edges {spread_words(measures.blur)}"]
+        sentences = [f"the sharpest edges {spread_words(measures.blur, settings.orientation)}"]
     if measures.blur.spread < STEEPENED:
         sentences.append("edges are steeper than a lens makes them: sharpened, or made smaller, after the exposure")
     return sentences
@@ -74,10 +75,10 @@ def sentences_for(fault: str, measures: Measures, settings: Settings, exposure_e
     if fault == "noise":
         return _noise(measures, settings)
     if fault == "shake":
-        return [*_edges(measures.soft_half), *_rule(settings)]
+        return [*_edges(measures.soft_half, settings), *_rule(settings)]
     if fault == "subject_motion":
-        return [*_moved(measures.moved), *_place(measures.streaked_place), *_time(settings)]
-    return [*_edges(measures.soft_half), *_place(measures.soft_place)]
+        return [*_moved(measures.moved, settings), *_place(measures.streaked_place, settings), *_time(settings)]
+    return [*_edges(measures.soft_half, settings), *_place(measures.soft_place, settings)]
 
 
 def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]:
@@ -107,17 +108,19 @@ def _noise(measures: Measures, settings: Settings) -> list[str]:
     return sentences
 
 
-def _edges(blur: Blur) -> list[str]:
+def _edges(blur: Blur, settings: Settings) -> list[str]:
     """Of edges that are as sharp as pixels can show nothing is said: they speak for no fault."""
     is_soft = math.isfinite(blur.spread) and not blur.along < SMALLEST_SPREAD_PX
-    return [f"edges {spread_words(blur)}"] if is_soft else []
+    return [f"edges {spread_words(blur, settings.orientation)}"] if is_soft else []
 
 
-def spread_words(blur: Blur) -> str:
-    """How far edges spread, and in which direction; what is too little to be told is never nought.
+def spread_words(blur: Blur, orientation: int = 1) -> str:
+    """How far edges spread, and in which direction of the upright picture; what is too little to be told is never
+    nought.
 
     Args:
         blur: of some group of edges.
+        orientation: how the stored picture is turned, by Exif.
 
     Returns:
         Words that follow "the edges".
@@ -130,22 +133,23 @@ def spread_words(blur: Blur) -> str:
     if along < SMALLEST_SPREAD_PX:
         return "are as sharp as pixels can show"
     if along > DIRECTED * max(across, SMALLEST_SPREAD_PX):
-        direction = f"{math.degrees(blur.direction):.0f}°"
+        direction = format_direction(upright_deg(math.degrees(blur.direction), orientation))
         return f"spread {format_spread(along)} along {direction}, {format_spread(across)} across it"
     return f"spread {format_spread(along)}, alike in all directions"
 
 
-def _place(place: Place | None) -> list[str]:
+def _place(place: Place | None, settings: Settings) -> list[str]:
     if place is None:
         return []
-    return [f"at the likely subject edges {spread_words(place.blur)}, around it {format_spread(place.outside.spread)}"]
+    inside, around = spread_words(place.blur, settings.orientation), format_spread(place.outside.spread)
+    return [f"at the likely subject edges {inside}, around it {around}"]
 
 
-def _moved(place: MovedPlace | None) -> list[str]:
+def _moved(place: MovedPlace | None, settings: Settings) -> list[str]:
     if place is None or not place.is_sure:
         return []
-    far, way = place.moved.far, math.degrees(place.moved.direction)
-    return [f"a place seems to have moved by about {far:.0f} px along {way:.0f}°"]
+    way = format_direction(upright_deg(math.degrees(place.moved.direction), settings.orientation))
+    return [f"a place seems to have moved by about {place.moved.far:.0f} px along {way}"]
 
 
 def _rule(settings: Settings) -> list[str]:

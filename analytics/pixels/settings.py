@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from journal.records.turns import TURNS
+
 #: BrightnessValue that goes with EV 0 at ISO 100. Source: Exif 2.32 annex C, Sv = 5 at ISO 100: Bv = Av + Tv − Sv.
 SPEED_VALUE_AT_100 = 5.0
 #: Bv of an unknown brightness. Source: Exif 2.32, numerator FFFFFFFF.H; larger than any scene.
@@ -42,6 +44,7 @@ class Settings:
         is_steadied: 1 with stabilisation, 0 without [1].
         pace: widths of the frame that the subject moves in a second [1/s].
         subject_area: x, y and where known width and height [px], empty where not known.
+        orientation: how the stored picture is turned, 1 to 8; 1 is upright.
     """
 
     exposure_time_s: float
@@ -55,6 +58,7 @@ class Settings:
     is_steadied: float
     pace: float
     subject_area: tuple[float, ...]
+    orientation: int = 1
 
     @property
     def stops_below_rule(self) -> float:
@@ -98,7 +102,7 @@ def settings_of(exif: Mapping[str, Any]) -> Settings:
     if abs(bias) < BRIGHTEST_SCENE and math.isfinite(time + f_number + iso):
         error = bias + SPEED_VALUE_AT_100 - math.log2(f_number**2 / time * 100 / iso)
     mode, flash = _number(exif.get("ExposureMode")), _number(exif.get("Flash"))
-    area = exif.get("SubjectArea")
+    area, turned = exif.get("SubjectArea"), _number(exif.get("Orientation"))
     return Settings(
         exposure_time_s=time,
         f_number=f_number,
@@ -111,6 +115,7 @@ def settings_of(exif: Mapping[str, Any]) -> Settings:
         is_steadied=_switch(exif.get("ImageStabilization")),
         pace=PACES.get(str(exif.get("subject_pace")), math.nan),
         subject_area=tuple(_number(each) for each in area) if isinstance(area, list | tuple) else (),
+        orientation=int(turned) if math.isfinite(turned) and turned in TURNS else 1,
     )
 
 

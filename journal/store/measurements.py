@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 #: Settings of a frame that help to read its pixels.
 SETTINGS = (
     "exposure_time_s", "f_number", "iso", "focal_length_mm", "focal_length_35mm", "exposure_mode", "flash",
-    "is_stabilised",
+    "is_stabilised", "orientation",
 )  # fmt: skip
 
 _FILE = ("frame_id", "path", "kind", "size_bytes", "mtime_ns", "content_key")

@@ -157,7 +157,7 @@ def test_edges_of_all_directions_are_told_apart_from_those_of_each(journal: Path
         blur = next(part for part in frame_page(opened, 8, {}).parts if part.heading == "Blur budget")
     assert blur.after[-1] == (
         "The sharpest quarter of all edges spreads up to 0.7 px, as a standard deviation; taken direction by "
-        "direction, it spreads 0.9 px along 82° and 0.5 px across it (clockwise from level, in the stored picture)."
+        "direction, it spreads 0.9 px along 82° and 0.5 px across it (clockwise from level)."
     )
 
 
