@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
 import numpy as np
 
-from degraded.blurs import blurred_inside, blurred_outside, disc, line, path_kernel, shaky_path, spread
+from degraded.blurs import Kernel, blurred_inside, blurred_outside, disc, line, path_kernel, shaky_path, spread
 from degraded.camera import any_camera, develop, jpeg
-from degraded.cases import FAULTS, Case, any_case, exif_of
+from degraded.cases import FAULTS, SMEARED, Case, any_case, exif_of
+from degraded.depth import SCENE_VARIES, SUBJECT_VARIES, by_depth, depth_of, variation
 from degraded.scenes import Light, Scene, cloud_noise
 from degraded.sources import scene_of
 
@@ -115,17 +117,30 @@ def _smeared(light: Light, subject: Light, case: Case, rng: np.random.Generator)
     if case.kind in {"panning", "streaks meant"}:
         flat = direction if case.kind == "streaks meant" else float(rng.normal(0, 0.12))
         return blurred_outside(light, subject, line(case.background_px, flat))
-    if case.background_px > 1:
-        light = blurred_outside(light, subject, disc(case.background_px, blades, turn))
-    if case.kind == "missed focus" or (case.kind == "focus" and case.background_px > 1):
-        light = blurred_inside(light, subject, disc(case.defocus_px, blades, turn))
-    elif case.defocus_px > 0.6:
-        light = spread(light, disc(case.defocus_px, blades, turn))
+    light = _defocused(light, subject, case, lambda px: disc(px, blades, turn), rng.spawn(1)[0])
     if case.motion_px > 0.6:
         light = blurred_inside(light, subject, line(case.motion_px, direction))
     if case.shake_px > 0.6:
         light = spread(light, path_kernel(shaky_path(rng, case.shake_px)))
     return light
+
+
+def _defocused(
+    light: Light, subject: Light, case: Case, disc_of: Callable[[float], Kernel], rng: np.random.Generator
+) -> Light:
+    """What lies behind, and focus; both change with depth."""
+    depth, sharp = depth_of(rng, *subject.shape), light
+    if case.background_px > 1:
+        varies = variation(rng, SCENE_VARIES, case.background_px, SMEARED if case.kind == "focus" else 0.0)
+        light = by_depth(lambda px: blurred_outside(sharp, subject, disc_of(px)), case.background_px, depth, varies)
+    before = light
+    if case.kind == "missed focus" or (case.kind == "focus" and case.background_px > 1):
+        varies = variation(rng, SUBJECT_VARIES, case.defocus_px, SMEARED)
+        return by_depth(lambda px: blurred_inside(before, subject, disc_of(px)), case.defocus_px, depth, varies)
+    if case.kind == "focus":
+        varies = variation(rng, SCENE_VARIES, case.defocus_px, SMEARED)
+        return by_depth(lambda px: spread(before, disc_of(px)), case.defocus_px, depth, varies)
+    return spread(before, disc_of(case.defocus_px)) if case.defocus_px > 0.6 else before
 
 
 def _key(light: Light) -> float:
