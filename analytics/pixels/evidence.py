@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 from analytics.pixels.features import Measures
 from analytics.pixels.moved import MovedPlace
+from analytics.pixels.rings import Rings
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place
@@ -78,7 +79,11 @@ def sentences_for(fault: str, measures: Measures, settings: Settings, exposure_e
         return [*_edges(measures.soft_half, settings), *_rule(settings)]
     if fault == "subject_motion":
         return [*_moved(measures.moved, settings), *_place(measures.streaked_place, settings), *_time(settings)]
-    return [*_edges(measures.soft_half, settings), *_place(measures.soft_place, settings)]
+    return [
+        *_edges(measures.soft_half, settings),
+        *_place(measures.soft_place, settings),
+        *_discs(measures.rings),
+    ]
 
 
 def _exposure(measures: Measures, settings: Settings, error: float) -> list[str]:
@@ -143,6 +148,13 @@ def _place(place: Place | None, settings: Settings) -> list[str]:
         return []
     inside, around = spread_words(place.blur, settings.orientation), format_spread(place.outside.spread)
     return [f"at the likely subject edges {inside}, around it {around}"]
+
+
+def _discs(rings: Rings | None) -> list[str]:
+    if rings is None or (told := rings.told) is None:
+        return []
+    where = "in a place" if told.is_place else "all over"
+    return [f"points spread into discs of about {told.size:.0f} px {where}, as they do out of focus"]
 
 
 def _moved(place: MovedPlace | None, settings: Settings) -> list[str]:

@@ -23,6 +23,7 @@ from analytics.pixels.exposure import Ends, Tones, tones_of
 from analytics.pixels.metered import metered_features
 from analytics.pixels.moved import MovedPlace, moved_features, moved_of
 from analytics.pixels.noise import Noise, noise_of
+from analytics.pixels.rings import Rings, rings_features, rings_of
 from analytics.pixels.settings import Settings
 from analytics.pixels.spread import (
     PLACE_SHARE,
@@ -42,7 +43,7 @@ from analytics.pixels.subject import (
     surrounding_weights,
     weighted_counts,
 )
-from analytics.pixels.travel import travel_of
+from analytics.pixels.travel import dips_by_place, travel_of
 
 Numbers = NDArray[np.float64]
 
@@ -84,6 +85,7 @@ class Measures:
         sharp_place: the place that is sharpest.
         streaked_place: the place whose edges are spread one way, unlike the rest.
         moved: the place that moved, and what else is known of it; None in a very small picture.
+        rings: what is out of focus by the cepstrum; None in a very small picture.
         detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
@@ -102,6 +104,7 @@ class Measures:
     sharp_place: Place | None
     streaked_place: Place | None
     moved: MovedPlace | None
+    rings: Rings | None
     detail: Detail
     noise: Noise
     tones: Tones
@@ -135,7 +138,11 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
     cells = blur_map(counts)
     weights = subject_weights(edges.shape, point)
     around = surrounding_weights(weights)
-    bands = bands_of(sizes, tiles.flat, tiles.shape)
+    bands, travel = (
+        bands_of(sizes, tiles.flat, tiles.shape),
+        travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape),
+    )
+    places = dips_by_place(travel) if travel else None
     measures = Measures(
         blur=blur_of(whole),
         soft_half=blur_of(whole, 0.5),
@@ -146,7 +153,8 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         soft_place=differing_place(counts, cells, point, 1),
         sharp_place=differing_place(counts, cells, point, -1),
         streaked_place=streaked_place(counts, cells, point),
-        moved=moved_of(travel_of(tiles), counts, bands, point),
+        moved=moved_of(travel, places, counts, bands, point) if travel and places else None,
+        rings=rings_of(tiles, sizes, travel, places, point),
         detail=detail_of(bands, weights, around, point),
         noise=noise_of(tiles.flat),
         tones=tones_of(tiles.small, tiles.code_shares, point or (0.5, 0.5)),
@@ -184,6 +192,7 @@ def _at_full_size(measures: Measures, scale: float) -> Measures:
         sharp_place=place(measures.sharp_place),
         streaked_place=place(measures.streaked_place),
         moved=measures.moved and measures.moved.at_full_size(scale, blur),
+        rings=measures.rings and measures.rings.at_full_size(scale),
     )
 
 
@@ -205,6 +214,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_place("sharp", measures.sharp_place, measures.tolerance),
         **_place("streaked", measures.streaked_place, measures.tolerance),
         **moved_features(measures.moved, measures.tolerance),
+        **rings_features(measures.rings, measures.tolerance),
         **measures.detail.features(),
         **_noise(measures.noise),
         **_tones(measures.tones),

@@ -137,6 +137,8 @@ def _blur_px(measures: Measures, probabilities: Mapping[str, float]) -> float:
         return measures.moved.moved.far
     elif likeliest == "subject_motion" and measures.streaked_place:
         spread = measures.streaked_place.blur.along * SMEAR_PER_SPREAD
+    elif likeliest == "focus" and measures.rings and measures.rings.told:
+        return measures.rings.told.size
     else:
         soft = measures.soft_place.blur.spread if measures.soft_place else math.nan
         spread = float(np.fmax(soft, measures.soft_half.spread)) * DISC_PER_SPREAD

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from analytics.pixels.bands import Bands, detail_by_direction
 from analytics.pixels.spread import PLACE_SHARE, SHARP_SHARE, Blur, blur_of, directed_octaves, octaves, spread_along
 from analytics.pixels.subject import weighted_counts
-from analytics.pixels.travel import SPANS, Moved, Travel, moved_place
+from analytics.pixels.travel import SPANS, Moved, PlaceDips, Travel, moved_place
 
 Numbers = NDArray[np.float64]
 
@@ -61,24 +61,23 @@ class MovedPlace:
 
 
 def moved_of(
-    travel: Travel | None, counts: Numbers, bands: Bands, point: tuple[float, float] | None
-) -> MovedPlace | None:
+    travel: Travel, places: PlaceDips, counts: Numbers, bands: Bands, point: tuple[float, float] | None
+) -> MovedPlace:
     """The place that most likely moved.
 
     Args:
-        travel: of the picture, if it is large enough.
+        travel: of the picture.
+        places: its dips by place.
         counts: of its edges, (level, rows, columns, direction, bin).
         bands: of the picture.
         point: where the camera focused, in shares of the rows and columns, or None.
 
     Returns:
-        The place, or None where the picture is too small.
+        The place.
 
     Source: see `travel`.
     """
-    if travel is None:
-        return None
-    moved = moved_place(travel, point)
+    moved = moved_place(travel, places, point)
     inside, outside = moved.inside.astype(float), moved.outside.astype(float)
     crests = weighted_counts(counts, inside), weighted_counts(counts, outside)
     return MovedPlace(

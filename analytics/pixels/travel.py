@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import Floats, Tiles
+from analytics.pixels.cells import Floats
 from analytics.pixels.subject import trial_places, weight_around
 
 Numbers = NDArray[np.float64]
@@ -55,6 +55,25 @@ class Travel:
     """
 
     dips: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceDips:
+    """Mean dips of every place that is tried, and of what surrounds it.
+
+    Attributes:
+        inside: cells inside, (places, cells).
+        outside: cells that a place is compared with, (places, cells).
+        centres: middles of the places, (places, 2).
+        within: dips inside, (places, ways, distances) [1].
+        without: dips outside, (places, ways, distances) [1].
+    """
+
+    inside: NDArray[np.bool_]
+    outside: NDArray[np.bool_]
+    centres: NDArray[np.intp]
+    within: Floats
+    without: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,31 +124,33 @@ def distances() -> NDArray[np.intp]:
     return np.arange(SHORTEST + BEFORE, LONGEST - AFTER + 1)
 
 
-def travel_of(tiles: Tiles) -> Travel | None:
+def travel_of(detailed: Floats, tile: tuple[int, int], shape: tuple[int, int]) -> Travel | None:
     """Dips of the cepstrum in the detailed tile of every cell.
 
     Args:
-        tiles: of one picture.
+        detailed: the tiles joined.
+        tile: rows and columns of one of them [px].
+        shape: rows and columns of cells.
 
     Returns:
         Travel, or None where the tiles are too small.
 
     Source: cepstrum of a smear, Rom 1975, On the cepstrum of two-dimensional functions.
     """
-    if min(tiles.detailed_tile) < SMALLEST_TILE:
+    if min(tile) < SMALLEST_TILE:
         return None
-    rows, columns = tiles.detailed_tile
+    rows, columns = tile
     window = np.outer(np.hanning(rows), np.hanning(columns)).astype(np.float32)
     whole, least = float(window.sum()), LEAST_ADDED * float((window**2).sum())
     down, across = np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns)[None, :]
     is_noise = np.flatnonzero(np.hypot(down, across) > NOISE_FROM)[::3]
     smoothing = np.exp(-2 * (np.pi * SMOOTHING) ** 2 * (down**2 + across**2)).astype(np.float32)
     places = _places_by_way()
-    read = np.empty((*tiles.shape, N_WAYS, LONGEST - SHORTEST + 1), np.float32)
+    read = np.empty((*shape, N_WAYS, LONGEST - SHORTEST + 1), np.float32)
     # tile by tile: what is small stays in the processor's cache
-    for row in range(tiles.shape[0]):
-        for column in range(tiles.shape[1]):
-            part = tiles.detailed[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
+    for row in range(shape[0]):
+        for column in range(shape[1]):
+            part = detailed[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
             seen = part * window
             power = _power(seen - (float(seen.sum()) / whole) * window)
             noise = float(np.partition(power.take(is_noise), len(is_noise) // 2)[len(is_noise) // 2])
@@ -186,11 +207,30 @@ def _dips(read: Floats) -> Floats:
     return np.asarray(np.clip(dips, -DEEPEST, DEEPEST), np.float32)
 
 
-def moved_place(travel: Travel, point: tuple[float, float] | None) -> Moved:
+def dips_by_place(travel: Travel) -> PlaceDips:
+    """Dips of every place that is tried.
+
+    Args:
+        travel: of the picture.
+
+    Returns:
+        Means over the cells of each.
+
+    Source: see `trial_places`.
+    """
+    inside, outside, centres = trial_places((travel.dips.shape[0], travel.dips.shape[1]))
+    dips = travel.dips.reshape(inside.shape[1], -1)
+    means = [_sums(each, dips) / each.sum(axis=1, keepdims=True).astype(np.float32) for each in (inside, outside)]
+    within, without = (each.reshape(len(inside), N_WAYS, -1) for each in means)
+    return PlaceDips(inside, outside, centres, within, without)
+
+
+def moved_place(travel: Travel, places: PlaceDips, point: tuple[float, float] | None) -> Moved:
     """The coherent place near the subject that most likely moved.
 
     Args:
         travel: of the picture.
+        places: its dips by place.
         point: where the camera focused, in shares of the rows and columns, or None.
 
     Returns:
@@ -199,11 +239,10 @@ def moved_place(travel: Travel, point: tuple[float, float] | None) -> Moved:
     Source: own choice; mean depth over its scatter, tried at every cell, way and distance.
     """
     shape = (travel.dips.shape[0], travel.dips.shape[1])
-    inside, outside, centres = trial_places(shape)
+    inside, outside, centres = places.inside, places.outside, places.centres
     dips = travel.dips.reshape(shape[0] * shape[1], -1)
     n_inside = inside.sum(axis=1, keepdims=True).astype(np.float32)
-    within = _sums(inside, dips) / n_inside
-    without = _sums(outside, dips) / outside.sum(axis=1, keepdims=True).astype(np.float32)
+    within, without = (each.reshape(len(inside), -1) for each in (places.within, places.without))
     scatter = dips.std(axis=0) + np.float32(LEAST_SCATTER)
     sureness = _unlike_other_ways((within - np.maximum(without, 0)) * np.sqrt(n_inside) / scatter)
     # the logarithm of a normal weight around the point

@@ -16,7 +16,7 @@ from analytics.pixels.decoding import Picture
 from analytics.pixels.features import measures_of
 from analytics.pixels.measuring import measured
 from analytics.pixels.moved import moved_features
-from analytics.pixels.travel import N_WAYS, Moved, moved_place, travel_of
+from analytics.pixels.travel import N_WAYS, Moved, dips_by_place, moved_place, travel_of
 
 Codes = NDArray[np.uint8]
 WAY = math.radians(30)
@@ -30,9 +30,10 @@ def codes(light: NDArray[np.float32]) -> Codes:
 
 
 def moved(grey: Codes) -> Moved:
-    travel = travel_of(tiles_of(Picture(grey, 255.0)))
+    tiles = tiles_of(Picture(grey, 255.0))
+    travel = travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape)
     assert travel is not None
-    return moved_place(travel, None)
+    return moved_place(travel, dips_by_place(travel), None)
 
 
 @pytest.fixture(scope="module")
