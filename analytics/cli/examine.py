@@ -149,7 +149,7 @@ def _asked(connection: sqlite3.Connection, what: list[str], again: bool) -> Aske
 
 def report(done: Outcome) -> None:
     """Says what came of an examination."""
-    say(words_of(done))
+    say(words_of(done) + changed_words(done.n_changed))
     if done.n_examined:
         say("Suggestions are no verdicts. Next: thirdstop judge SESSION --accept-above 0.9")
     if done.agreement is not None and done.agreement.n_frames:
@@ -172,6 +172,12 @@ def words_of(done: Outcome) -> str:
     parts += [f"nothing stands out {done.n_fine}", f"cannot be told {done.n_unsure}"]
     counted = f"{format_count(done.n_examined, 'frame')} examined"
     return f"{counted}: {', '.join(parts)}; {format_count(len(done.problems), 'problem')}."
+
+
+def changed_words(n_changed: int) -> str:
+    """How many suggestions of frames examined earlier are others now that more is judged or stated; else empty."""
+    changed = format_count(n_changed, "earlier suggestion")
+    return f" {changed} changed, by what has been judged or stated since." if n_changed else ""
 
 
 def tolerance_words(tolerance: Tolerance) -> str:

@@ -17,7 +17,7 @@ from journal.store.measurements import (
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from analytics.cli.examination import Examination
     from analytics.pixels.tolerance import Agreement, Tolerance
@@ -30,7 +30,10 @@ MOST_JUDGED = 2000
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """An examination in counts: what is suggested of the examined frames, and how that agrees with verdicts so far."""
+    """An examination in counts: what is suggested of the examined frames, and how that agrees with verdicts so far.
+
+    `n_changed` counts the suggestions of frames examined earlier that are others now.
+    """
 
     n_asked: int
     n_examined: int
@@ -40,6 +43,7 @@ class Outcome:
     problems: list[Problem]
     tolerance: Tolerance
     agreement: Agreement | None
+    n_changed: int = 0
 
 
 def look_at_sessions(
@@ -54,9 +58,11 @@ def look_at_sessions(
         measure_version: measures of another version are passed over.
     """
     tolerance = tolerance_of(_judged(connection, measure_version))
-    found = dict(done.suggested)
+    found, n_changed = dict(done.suggested), 0
     for session_id in dict.fromkeys([*sessions_left_alone(connection), *session_ids]):
+        before = suggested_in_session(connection, session_id)
         told = suggest(connection, session_id, tolerance, measure_version)
+        n_changed += _n_changed(before, {number: one for number, one in told.items() if number not in found})
         found |= {frame_id: told[frame_id] for frame_id in told.keys() & found.keys()}
     judged = _judged(connection, measure_version)
     faults = [suggestion.fault for suggestion in found.values() if suggestion.fault is not None]
@@ -69,6 +75,7 @@ def look_at_sessions(
         problems=done.problems,
         tolerance=tolerance,
         agreement=agreement_of(judged) if judged else None,
+        n_changed=n_changed,
     )
 
 
@@ -82,8 +89,13 @@ def look_again(connection: sqlite3.Connection, session_ids: Iterable[int], measu
     for session_id in session_ids:
         before = suggested_in_session(connection, session_id)
         found = suggest(connection, session_id, tolerance, measure_version)
-        n_changed += sum(before.get(number) != (one.fault, one.is_unsure) for number, one in found.items())
+        n_changed += _n_changed(before, found)
     return n_changed
+
+
+def _n_changed(before: Mapping[int, tuple[str | None, bool]], found: Mapping[int, Suggestion]) -> int:
+    """How many frames are suggested something else than before."""
+    return sum(before.get(number) != (one.fault, one.is_unsure) for number, one in found.items())
 
 
 def _judged(connection: sqlite3.Connection, measure_version: int) -> list[dict[str, Any]]:

@@ -44,8 +44,12 @@ STILL = -1.5
 TURNED_ROUND = re.compile(
     r"\b(not|never|no|without|less|avoid(ing)?|nothing|too)\b(\s+(too|so|very|that|any|a|the))*\s+\S+", re.I
 )
-MEANT_DARK = re.compile(r"\b(low[ -]?key|silhouettes?|night|dark|moody|stars?|moon)\b", re.I)
-MEANT_BRIGHT = re.compile(r"\b(high[ -]?key|snow|white on white|bright)\b", re.I)
+#: What follows "dark" or "bright" where pictures are to be so; what is so itself, "dark skin", asks for nothing.
+OF_PICTURES = (
+    r"(?=\W*$|[,.;:!?)]|\s+(and|or|but|moods?|looks?|pictures?|images?|frames?|shots?|photos?|photographs?)\b)"
+)
+MEANT_DARK = re.compile(rf"\b(low[ -]?key|silhouettes?|night|moody|stars?|moon|dark{OF_PICTURES})\b", re.I)
+MEANT_BRIGHT = re.compile(rf"\b(high[ -]?key|snow|white on white|bright{OF_PICTURES})\b", re.I)
 MEANT_PANNING = re.compile(r"\b(pan|panning|panned|follow(ed|ing)? (the|a)|along with)\b", re.I)
 MEANT_TRAILS = re.compile(r"\b(trails?|streaks?|long exposures?|silky|star trails?|smooth water|motion blur)\b", re.I)
 

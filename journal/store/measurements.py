@@ -220,10 +220,10 @@ def has_measures(connection: sqlite3.Connection, session_id: int) -> bool:
     return row is not None
 
 
-def suggested_in_session(connection: sqlite3.Connection, session_id: int) -> dict[int, tuple[str | None, bool]]:
-    """What is suggested of each frame of a session: the fault, and whether it cannot be told."""
+def suggested_in_session(connection: sqlite3.Connection, session_id: int | None) -> dict[int, tuple[str | None, bool]]:
+    """What is suggested of each frame of a session, or of no session: the fault, and whether it cannot be told."""
     rows = connection.execute(
-        "select frame_id, fault, is_unsure from suggestions join frames on frames.id = frame_id where session_id = ?",
+        "select frame_id, fault, is_unsure from suggestions join frames on frames.id = frame_id where session_id is ?",
         [session_id],
     )
     return {row["frame_id"]: (row["fault"], bool(row["is_unsure"])) for row in rows}

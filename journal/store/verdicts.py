@@ -53,11 +53,13 @@ order by id desc limit 1
 
 #: Every verdict on a frame, oldest first, also those that were taken back. Parameters: frame id
 HISTORY = """
-select verdict, judged_at, judged_by, source,
+select verdict, verdicts.judged_at, verdicts.judged_by, verdicts.source,
     (select group_concat(fault, '; ') from verdict_faults where verdict_id = verdicts.id) as faults,
-    (select taken_back_at from judgings where judgings.id = judging_id) as taken_back_at
-from verdicts where frame_id = ?
-order by rtrim(judged_at, 'Z'), id
+    judgings.description as judging, judgings.taken_back_at
+from verdicts
+left join judgings on judgings.id = verdicts.judging_id
+where frame_id = ?
+order by rtrim(verdicts.judged_at, 'Z'), verdicts.id
 """
 
 

@@ -15,6 +15,7 @@ from stand_ins import measure
 from typer.testing import CliRunner
 
 from analytics.cli.examination import Examination
+from analytics.cli.examine import changed_words
 from analytics.cli.suggesting import look_at_sessions
 from analytics.examining.findings import examined
 from analytics.pixels import MEASURE_VERSION
@@ -111,6 +112,11 @@ def test_verdicts_teach_what_is_tolerated(journal: sqlite3.Connection) -> None:
     outcome = look(journal, 1)
     assert outcome.tolerance.softness < 0
     assert outcome.tolerance.n_frames == 10
+    # of eleven frames examined earlier some are suggested something else, and that is said
+    assert outcome.n_changed > 0
+    assert "earlier suggestions changed, by what has been judged" in changed_words(outcome.n_changed)
+    assert look(journal, 1).n_changed == 0
+    assert changed_words(0) == ""
     assert chance(journal, 11, "camera shake") < before
 
 

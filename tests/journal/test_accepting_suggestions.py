@@ -125,6 +125,7 @@ def test_taken_back_the_earlier_verdicts_return_and_the_history_keeps_both(journ
     assert (verdicts(journal)[1], verdicts(journal)[3]) == ("unjudged", "reject")
     assert faults(journal, 1) == set()
     assert [row["taken_back_at"] is not None for row in history(journal, 1)] == [False, True]
+    assert [row["judging"] for row in history(journal, 1)] == [None, done.description]
     assert check(journal).faults == ()
     summary = journal.execute("select n_judged from session_summaries where session_id = 1").fetchone()
     assert summary[0] == journal.execute(

@@ -195,6 +195,10 @@ def test_a_subject_that_was_still_is_hardly_said_to_have_moved() -> None:
         ("no dark corners", False),
         ("avoid low key", False),
         ("too dark last time, brighter now", False),
+        ("keep it dark", True),
+        ("dark pictures of the quay", True),
+        ("dark skin tones by the window", False),
+        ("a dark horse in the paddock", False),
     ],
 )
 def test_an_intent_that_turns_a_word_round_does_not_ask_for_it(intent: str, is_meant: bool) -> None:
