@@ -51,8 +51,8 @@ TONES = ("tone", "white", "black")
 EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
 #: What of sharpness a look is not asked about. Source: log loss on scenes left out was no worse, or less, without it.
 NOT_FOR = {
-    "soft_all_over": ("streaked_", "swept_", "blurred_"),
-    "soft_at_subject": ("streaked_", "detail"),
+    "soft_all_over": ("streaked_", "swept_", "blurred_", "subject_detail", "moved_whole"),
+    "soft_at_subject": ("streaked_", "detail", "subject_detail", "moved_whole"),
     "shaken": ("ring",),
     "subject_streaked": ("ring",),
 }
