@@ -24,8 +24,8 @@ from analytics.pixels.travel import N_WAYS, PlaceDips, Travel, dips_by_place, di
 
 Numbers = NDArray[np.float64]
 
-#: Longer side from which rings are looked for at half the size [px].
-HALVED_FROM = 3400
+#: Longer side from which rings are looked for in smaller copies too [px].
+LARGE_FROM = 3400
 #: Diameters that are tried [px of the tiles].
 SIZES = (5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 18, 20, 22)
 #: Where the dip of a disc lies, and where the rise behind it, in shares of the diameter. Source: cepstrum of an even
@@ -136,7 +136,7 @@ class Rings:
 def rings_of(
     tiles: Tiles, sizes: Sizes, travel: Travel | None, places: PlaceDips | None, point: tuple[float, float] | None
 ) -> Rings | None:
-    """Rings of a picture; in a large one discs are large as well, and are looked for at half its size.
+    """Rings of a picture; in a large one discs can be large as well, and are looked for in a smaller copy too.
 
     Args:
         tiles: of the picture.
@@ -146,14 +146,19 @@ def rings_of(
         point: where the camera focused, in shares of the rows and columns, or None.
 
     Returns:
-        Rings, or None where the picture is too small.
+        Rings, or None where the picture is too small; of two sizes of a picture those of the one that is surer.
 
     Source: Cannon 1976, Blind deconvolution of spatially invariant image blurs with phase.
     """
-    if tiles.side > HALVED_FROM:
-        halved = travel_of(sizes.images[1], sizes.tiles[1], tiles.shape)
-        return _found(halved, dips_by_place(halved), point).at_full_size(2.0) if halved else None
-    return _found(travel, places, point) if travel and places else None
+    found = [_found(travel, places, point)] if travel and places else []
+    for level in (1, 2) if tiles.side > LARGE_FROM else ():
+        image, tile = sizes.images[level], sizes.tiles[level]
+        # the quarter of a picture that is not very large is whole, and has no tiles
+        has_tiles = image.shape == (tiles.shape[0] * tile[0], tiles.shape[1] * tile[1])
+        smaller = travel_of(image, tile, tiles.shape) if has_tiles else None
+        if smaller:
+            found.append(_found(smaller, dips_by_place(smaller), point).at_full_size(2.0**level))
+    return max(found, key=lambda each: max(each.sureness, each.blurred.differs), default=None)
 
 
 def _found(travel: Travel, places: PlaceDips, point: tuple[float, float] | None) -> Rings:

@@ -110,10 +110,16 @@ def test_turning_and_mirroring_keep_it() -> None:
         assert found.sureness == pytest.approx(plain.sureness, rel=0.1)
 
 
-def test_a_large_picture_is_looked_at_at_half_its_size() -> None:
+@pytest.mark.parametrize("times", [3.2, 5.0])
+def test_a_large_picture_has_large_discs(times: float) -> None:
     small = spread(scene(), disc(10))
-    large = cv2.resize(small, None, fx=3.2, fy=3.2, interpolation=cv2.INTER_CUBIC)
-    assert rings(codes(large)).size == pytest.approx(32, abs=3)
+    large = cv2.resize(small, None, fx=times, fy=times, interpolation=cv2.INTER_CUBIC)
+    assert rings(codes(large)).size == pytest.approx(10 * times, rel=0.1)
+
+
+def test_a_large_picture_may_have_small_discs() -> None:
+    large = np.asarray(np.tile(scene(), (3, 3, 1)), np.float32)
+    assert rings(codes(spread(large, disc(10)))).size == pytest.approx(10, abs=1)
 
 
 def test_a_preview_tells_the_diameter_in_pixels_of_the_full_size_picture() -> None:
