@@ -8,11 +8,19 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import PIXEL, BlurBudget, BlurPart, blur_budget
 from analytics.explaining.drawing import FURTHEST_DRAWN, depth_drawing
-from analytics.explaining.effects import depth_of_field_m, size_words, subject_fits
+from analytics.explaining.effects import depth_of_field_m, size_words, stops_words, subject_fits
 from analytics.explaining.missing import FOCAL_LENGTH, SENSOR
 from analytics.explaining.noise import NoiseEstimate, noise_estimate
 from analytics.explaining.own_limits import Limits, ToSpare, to_spare
-from analytics.explaining.remedies import BY_STATED_LIGHT, ONLY_POSSIBLE, UNSEEN, Fixes, fixes
+from analytics.explaining.remedies import (
+    BY_APERTURE,
+    BY_STATED_LIGHT,
+    ONLY_POSSIBLE,
+    TOO_MUCH_FOR_APERTURE,
+    UNSEEN,
+    Fixes,
+    fixes,
+)
 from analytics.explaining.settings import focal_length_name, settings_name
 from journal.notation import format_faults, format_rounded_distance
 from journal.optics.focus import hyperfocal_distance_m
@@ -157,6 +165,10 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
     gain = f" ({_without_brackets(first.gains[0])})" if first.gains else ""
     if mended.need_stops is None:
         return f"a first step would have been {first.settings}{gain}; {mended.need_basis}"
+    if mended.need_basis.endswith(BY_APERTURE) and mended.need_stops > TOO_MUCH_FOR_APERTURE:
+        least = "at least " if mended.need_basis.startswith("of ") else ""
+        closing = f"the aperture alone would have to close by {least}{stops_words(mended.need_stops)}"
+        return f"it is the focus that was off, for {closing}"
     is_unseen = budget.dominant == PIXEL and mended.fault in BLURS
     would = "been safer" if is_unseen else "helped"
     if mended.fault == "noise" and mended.need_basis.endswith(UNSEEN):

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 HARMLESS_PX = 2.0
 #: The ground of a fault that nobody has seen and nothing has measured.
 ONLY_POSSIBLE = "the blur budget alone; nobody has judged it, so it may be sharp all the same"
+#: How the ground ends where discs were measured, and from where on [stops] that is no work for the aperture.
+BY_APERTURE, TOO_MUCH_FOR_APERTURE = "by the aperture alone", 2.0
 #: More than this is not proposed at once [thirds of a stop].
 LARGEST_NEED = 15
 #: A suggestion is acted on from this probability on.
@@ -148,10 +150,11 @@ def _need(facts: FrameFacts, fault: str, budget: BlurBudget, limits: Limits) -> 
     if fault == "noise":
         return _noise_need(facts, budget.is_small, limits)
     if fault == "missed focus":
-        return _depth_need(facts)
+        return _depth_need(facts, budget.measured_blur_px)
     blur = budget.measured_blur_px
     if blur is not None and blur > HARMLESS_PX:
-        return _thirds(math.log2(blur / HARMLESS_PX)), f"from {blur:.1f} px of measured blur to {HARMLESS_PX:g} px"
+        stops = math.log2(blur / HARMLESS_PX)
+        return _thirds(stops), f"{_from(stops)}{blur:.1f} px of measured blur to {HARMLESS_PX:g} px"
     part = budget.part(PART_OF_FAULT[fault])
     circle = facts.circle_of_confusion_um
     if part.extent_um and circle and part.extent_um > circle:
@@ -195,11 +198,14 @@ def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int | None, str]:
     return None, NOT_EXAMINED if facts.measured is None else "how far it is off is not known; the picture does not tell"
 
 
-def _depth_need(facts: FrameFacts) -> tuple[int, str]:
-    """Thirds to close until the stated depth lies inside the limits of focus."""
+def _depth_need(facts: FrameFacts, blur_px: float | None) -> tuple[int, str]:
+    """Thirds to close until the stated depth lies inside the limits of focus, or until the measured discs are small."""
     distance, depth, f = facts.finite_distance_m, facts.subject_depth_m, facts.focal_length_mm
     circle, n = facts.circle_of_confusion_um, facts.f_number
     if not (distance and depth and f and circle and n) or distance - depth / 2 <= f / 1000:
+        if blur_px is not None and blur_px > HARMLESS_PX:  # a disc is as wide as the aperture, and light its square
+            stops = 2 * math.log2(blur_px / HARMLESS_PX)
+            return _thirds(stops), f"{_from(stops)}discs of about {blur_px:.0f} px to {HARMLESS_PX:g} px {BY_APERTURE}"
         return ONE_STOP, "an example: distance or depth of the subject is not written down"
     for thirds in range(LARGEST_NEED + 1):
         near, far = focus_limits_m(f, min(n * 2 ** (thirds / 6), SMALLEST_F_NUMBER), distance, circle / 1000)
@@ -208,6 +214,11 @@ def _depth_need(facts: FrameFacts) -> tuple[int, str]:
                 return ONE_STOP, "an example: the depth of field held the subject, so the focus lay elsewhere"
             return thirds, f"until {depth:.3g} m at {distance:.3g} m lie inside the depth of field"
     return LARGEST_NEED, f"even f/{SMALLEST_F_NUMBER:g} does not hold {depth:.3g} m at {distance:.3g} m"
+
+
+def _from(stops: float) -> str:
+    """How a way from one size to another begins; one that is too far to be proposed at once says so."""
+    return f"of {stops:.1f} from " if _thirds(stops) < 3 * stops - 0.03 else "from "
 
 
 def _thirds(stops: float) -> int:

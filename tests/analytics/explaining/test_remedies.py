@@ -57,6 +57,21 @@ def test_every_alternative_names_gain_price_and_stops_given_up() -> None:
     assert by_aperture.prices[0].startswith("depth of field from 0.52 m to 0.29 m")
 
 
+def test_measured_discs_say_how_far_the_aperture_alone_would_have_to_go() -> None:
+    # a disc of half the width takes an aperture of half the width: two stops
+    found = explain(frame("missed focus", measured=Measured(blur_px=8.0)), {}).fixes
+    assert found.need_stops == pytest.approx(4)
+    assert found.need_basis == "from discs of about 8 px to 2 px by the aperture alone"
+    assert found.remedies[0].settings.startswith("1/30, f/16, ISO 6400")
+    sentence = explain(frame("missed focus", measured=Measured(blur_px=8.0)), {}).sentence
+    assert "it is the focus that was off, for the aperture alone would have to close by 4.0 stops" in sentence
+    far = explain(frame("missed focus", measured=Measured(blur_px=16.0)), {})
+    assert far.fixes.need_basis == "of 6.0 from discs of about 16 px to 2 px by the aperture alone"
+    assert "would have to close by at least 5.0 stops" in far.sentence
+    unmeasured = explain(frame("missed focus"), {}).fixes
+    assert unmeasured.need_basis == "an example: distance or depth of the subject is not written down"
+
+
 def test_measured_blur_says_how_far_to_go() -> None:
     fixes = explain(frame("subject motion", measured=Measured(blur_px=8.0)), {}).fixes
     assert (fixes.need_stops, fixes.need_basis) == (2.0, "from 8.0 px of measured blur to 2 px")
