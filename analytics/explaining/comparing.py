@@ -38,6 +38,8 @@ SAME_STOPS = 0.1
 SAME_SPREAD = 0.25
 #: What was measured of sharpness and of brightness, and what the settings let expect of noise.
 MEASURED = "spread of the sharpest edges, measured"
+#: What was measured where a fault of sharpness is likely, though the sharpest edges of both are alike.
+PLACE, NONE_FOUND = "blur of a place, measured", "none that stands out"
 EXPOSURE = "exposure, measured"
 NOISE = "noise at mid-grey, expected"
 SEEN_NOISE = "noise in flat places, measured"
@@ -105,8 +107,9 @@ class Comparison:
 
 def compare(one: Explanation, other: Explanation) -> Comparison:
     """Compares two explained frames."""
+    measured = list(_measured_edges(one, other)) or list(_measured_place(one, other))
     found = sorted(
-        [*_blurs(one, other), *_measured_edges(one, other), *_noise(one, other), *_exposure(one, other)],
+        [*_blurs(one, other), *measured, *_noise(one, other), *_exposure(one, other)],
         key=lambda difference: -difference.weight,
     )
     unknown = [
@@ -205,7 +208,7 @@ def _times_as(
 
 def _number(words: str) -> float:
     """The number that a reader sees: 1.7 of "1.7 px", 0.5 of "< 0.5 px"; what is told of two is worked out from it."""
-    return float(words.removeprefix("< ").split()[0])
+    return 0.0 if words == NONE_FOUND else float(words.removeprefix("< ").removeprefix("about ").split()[0])
 
 
 def _times(ratio: float) -> str:
@@ -226,6 +229,16 @@ def _measured_edges(one: Explanation, other: Explanation) -> Iterator[Difference
     if abs(visible) >= SAME_SPREAD:
         shown = [format_spread(spread) for spread in spreads]
         yield _times_as(MEASURED, told, shown, ("px", "wide"), abs(visible), (one, other))
+
+
+def _measured_place(one: Explanation, other: Explanation) -> Iterator[Difference]:
+    """The blur behind the likely fault of either frame; one without such a fault has none."""
+    if one.facts.measured is None or other.facts.measured is None:
+        return
+    sizes = [side.facts.measured.blur_px or 0.0 for side in (one, other) if side.facts.measured]
+    if abs(visible := _visible(sizes[0], sizes[1], INVISIBLE_PX)) >= SAME_SPREAD and max(sizes) >= 1:
+        shown = [f"about {size:.0f} px" if size >= 1 else NONE_FOUND for size in sizes]
+        yield _times_as(PLACE, sizes, shown, ("px", "wide"), abs(visible), (one, other))
 
 
 def _noise(one: Explanation, other: Explanation) -> Iterator[Difference]:

@@ -93,6 +93,18 @@ def test_edges_too_sharp_to_be_told_are_never_nought() -> None:
     assert "4.0 px against < 0.5 px (at least 8.0 times as wide in frame 1)" in both(one, other).sentence
 
 
+def test_a_place_out_of_focus_counts_where_the_sharpest_edges_are_alike() -> None:
+    sharp = replace(SHARP, measured=Measured(edge_spread_px=0.4))
+    missed = replace(sharp, frame_id=8, measured=Measured(edge_spread_px=0.4, blur_px=13.0))
+    found = both(sharp, missed)
+    assert found.differences[0].words == (
+        "blur of a place, measured: none that stands out against about 13 px (only in frame 8)"
+    )
+    assert both(missed, sharp).differences[0].stops < 0
+    softer = replace(missed, measured=Measured(edge_spread_px=3.0, blur_px=13.0))
+    assert [each.name for each in both(sharp, softer).differences] == ["spread of the sharpest edges, measured"]
+
+
 @pytest.mark.parametrize(
     ("first", "second", "how"),
     [
