@@ -20,6 +20,7 @@ from analytics.explaining.remedies import (
     UNSEEN,
     Fixes,
     fixes,
+    stops_to_shrink,
 )
 from analytics.explaining.settings import focal_length_name, settings_name
 from journal.notation import format_faults, format_rounded_distance
@@ -165,10 +166,10 @@ def _way_out(mended: Fixes, budget: BlurBudget) -> str:
     gain = f" ({_without_brackets(first.gains[0])})" if first.gains else ""
     if mended.need_stops is None:
         return f"a first step would have been {first.settings}{gain}; {mended.need_basis}"
-    if mended.need_basis.endswith(BY_APERTURE) and mended.need_stops > TOO_MUCH_FOR_APERTURE:
-        least = "at least " if mended.need_basis.startswith("of ") else ""
-        closing = f"the aperture alone would have to close by {least}{stops_words(mended.need_stops)}"
-        return f"it is the focus that was off, for {closing}"
+    if mended.need_basis.endswith(BY_APERTURE) and budget.measured_blur_px is not None:
+        stops = stops_to_shrink(budget.measured_blur_px)
+        if stops > TOO_MUCH_FOR_APERTURE:
+            return f"it is the focus that was off, for the aperture alone would have to close by {stops_words(stops)}"
     is_unseen = budget.dominant == PIXEL and mended.fault in BLURS
     would = "been safer" if is_unseen else "helped"
     if mended.fault == "noise" and mended.need_basis.endswith(UNSEEN):

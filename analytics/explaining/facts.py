@@ -209,7 +209,7 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
         return None
     found = json.loads(row["measures"])
     edges = found.get("blur") or {}
-    direction, orientation = _number(edges.get("direction_deg")), (found.get("exif") or {}).get("Orientation")
+    direction, orientation = _number(edges.get("direction_deg")), _number((found.get("exif") or {}).get("Orientation"))
     return Measured(
         ev=_number(found.get("ev")),
         noise_sigma=_number(found.get("noise_sigma")),
@@ -217,7 +217,7 @@ def _measured(row: Mapping[str, Any]) -> Measured | None:
         edge_spread_px=_number(edges.get("spread_px")),
         edge_along_px=_number(edges.get("along_px")),
         edge_across_px=_number(edges.get("across_px")),
-        edge_direction_deg=None if direction is None else upright_deg(direction, orientation),
+        edge_direction_deg=None if direction is None else upright_deg(direction, int(orientation or 1)),
         scale=_number(found.get("preview_scale")) or 1.0,
         source=row["measured_from"],
     )

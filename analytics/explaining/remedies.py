@@ -203,8 +203,8 @@ def _depth_need(facts: FrameFacts, blur_px: float | None) -> tuple[int, str]:
     distance, depth, f = facts.finite_distance_m, facts.subject_depth_m, facts.focal_length_mm
     circle, n = facts.circle_of_confusion_um, facts.f_number
     if not (distance and depth and f and circle and n) or distance - depth / 2 <= f / 1000:
-        if blur_px is not None and blur_px > HARMLESS_PX:  # a disc is as wide as the aperture, and light its square
-            stops = 2 * math.log2(blur_px / HARMLESS_PX)
+        if blur_px is not None and blur_px > HARMLESS_PX:
+            stops = stops_to_shrink(blur_px)
             return _thirds(stops), f"{_from(stops)}discs of about {blur_px:.0f} px to {HARMLESS_PX:g} px {BY_APERTURE}"
         return ONE_STOP, "an example: distance or depth of the subject is not written down"
     for thirds in range(LARGEST_NEED + 1):
@@ -214,6 +214,15 @@ def _depth_need(facts: FrameFacts, blur_px: float | None) -> tuple[int, str]:
                 return ONE_STOP, "an example: the depth of field held the subject, so the focus lay elsewhere"
             return thirds, f"until {depth:.3g} m at {distance:.3g} m lie inside the depth of field"
     return LARGEST_NEED, f"even f/{SMALLEST_F_NUMBER:g} does not hold {depth:.3g} m at {distance:.3g} m"
+
+
+def stops_to_shrink(disc_px: float) -> float:
+    """By how much an aperture has to close until a disc out of focus no longer shows [stops].
+
+    Args:
+        disc_px: its diameter, in proportion to that of the aperture [px].
+    """
+    return 2 * math.log2(disc_px / HARMLESS_PX)
 
 
 def _from(stops: float) -> str:

@@ -138,10 +138,8 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
     cells = blur_map(counts)
     weights = subject_weights(edges.shape, point)
     around = surrounding_weights(weights)
-    bands, travel = (
-        bands_of(sizes, tiles.flat, tiles.shape),
-        travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape),
-    )
+    bands = bands_of(sizes, tiles.flat, tiles.shape)
+    travel = travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape)
     places = dips_by_place(travel) if travel else None
     measures = Measures(
         blur=blur_of(whole),

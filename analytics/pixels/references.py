@@ -46,7 +46,7 @@ TURNED_ROUND = re.compile(
 )
 #: What follows "dark" or "bright" where pictures are to be so; what is so itself, "dark skin", asks for nothing.
 OF_PICTURES = (
-    r"(?=\W*$|[,.;:!?)]|\s+(and|or|but|moods?|looks?|pictures?|images?|frames?|shots?|photos?|photographs?)\b)"
+    r"(?=\W*$|[,.;:!?)]|\s+(and|or|but|moods?|looks?|pictures?|images?|frames?|shots?|tones|photos?|photographs?)\b)"
 )
 MEANT_DARK = re.compile(rf"\b(low[ -]?key|silhouettes?|night|moody|stars?|moon|dark{OF_PICTURES})\b", re.I)
 MEANT_BRIGHT = re.compile(rf"\b(high[ -]?key|snow|white on white|bright{OF_PICTURES})\b", re.I)

@@ -161,51 +161,96 @@ def rings_of(
     return max(found, key=lambda each: max(each.sureness, each.blurred.differs), default=None)
 
 
+@dataclass(frozen=True, slots=True)
+class _Stands:
+    """How far dips stand above rises, by diameter [1000ths], and how much that scatters from cell to cell.
+
+    Attributes:
+        whole: over all cells, (sizes,).
+        inside: in every place, (places, sizes).
+        outside: in what surrounds it, (places, sizes).
+        n_cells: of the picture.
+        n_inside: cells of every place, (places, 1).
+        n_outside: cells of what surrounds it, (places, 1).
+        variance: between cells, (sizes,).
+    """
+
+    whole: Numbers
+    inside: Numbers
+    outside: Numbers
+    n_cells: int
+    n_inside: NDArray[np.intp]
+    n_outside: NDArray[np.intp]
+    variance: Numbers
+
+    def sureness(self, height: Numbers, n_cells: int | NDArray[np.intp]) -> Numbers:
+        """By how much more than usual, over what that varies between pictures and between cells."""
+        return np.asarray((height - np.array(USUAL)) / np.sqrt(self.variance / n_cells + np.array(VARIES) ** 2))
+
+
+def _stands_of(travel: Travel, places: PlaceDips) -> _Stands:
+    n_cells = travel.dips.shape[0] * travel.dips.shape[1]
+    by_cell = travel.dips.reshape(n_cells, N_WAYS, -1)
+    return _Stands(
+        whole=_heights(_of_middle_ways(by_cell.mean(axis=0))),
+        inside=_heights(_of_middle_ways(places.within)),
+        outside=_heights(_of_middle_ways(places.without)),
+        n_cells=n_cells,
+        n_inside=places.inside.sum(axis=1)[:, None],
+        n_outside=places.outside.sum(axis=1)[:, None],
+        variance=(_heights(by_cell.mean(axis=1)).std(axis=0) + LEAST_SCATTER) ** 2,
+    )
+
+
 def _found(travel: Travel, places: PlaceDips, point: tuple[float, float] | None) -> Rings:
     """Rings in the dips of a picture, all over, by place, and around the subject."""
+    stands = _stands_of(travel, places)
+    whole = stands.sureness(stands.whole, stands.n_cells)
+    inside = stands.sureness(stands.inside, stands.n_inside)
+    outside = stands.sureness(stands.outside, stands.n_outside)
     shape = (travel.dips.shape[0], travel.dips.shape[1])
-    n_cells = shape[0] * shape[1]
-    usual, varies, sizes = (np.array(each, float) for each in (USUAL, VARIES, SIZES))
-    heights = _heights(travel.dips.reshape(n_cells, N_WAYS, -1).mean(axis=1))
-    scatter = (heights.std(axis=0) + LEAST_SCATTER) ** 2
-    inside, outside = _heights(_of_middle_ways(places.within)), _heights(_of_middle_ways(places.without))
-    whole = _heights(_of_middle_ways(travel.dips.reshape(n_cells, N_WAYS, -1).mean(axis=0)))
-    n_inside, n_outside = (each.sum(axis=1)[:, None] for each in (places.inside, places.outside))
-    sure_whole = (whole - usual) / np.sqrt(scatter / n_cells + varies**2)
-    sure_inside = (inside - usual) / np.sqrt(scatter / n_inside + varies**2)
-    sure_outside = (outside - usual) / np.sqrt(scatter / n_outside + varies**2)
-    best = int(np.argmax(sure_whole))
     near = weight_around(shape, point or (0.5, 0.5), WIDTH_OF_SEARCH)[places.centres[:, 0], places.centres[:, 1]]
-    subject, around = (near @ each / near.sum() for each in (sure_inside, sure_outside))
-    nearest = int(np.argmax(subject))
-    apart = np.sqrt(scatter / n_inside + (VARIES_WITHIN * varies) ** 2)
-    more = (inside - np.maximum(outside, usual)) / apart + np.log(near)[:, None]
-    less = ((outside - inside) / np.sqrt(scatter / n_inside))[:, [best]] + np.log(near)[:, None]
-    blurred, spared = (np.unravel_index(int(np.argmax(each)), each.shape) for each in (more, less))
+    subject, around = (near @ each / near.sum() for each in (inside, outside))
+    best, nearest = int(np.argmax(whole)), int(np.argmax(subject))
     return Rings(
-        sureness=float(sure_whole[best]),
-        size=float(sizes[best]),
-        by_span=_by_span(sure_whole),
-        least=float(np.quantile(sure_inside[:, best], LEAST_SHARE)),
-        most=float(np.quantile(sure_inside[:, best], MOST_SHARE)),
+        sureness=float(whole[best]),
+        size=float(SIZES[best]),
+        by_span=_by_span(whole),
+        least=float(np.quantile(inside[:, best], LEAST_SHARE)),
+        most=float(np.quantile(inside[:, best], MOST_SHARE)),
         subject=float(subject[nearest]),
-        subject_size=float(sizes[nearest]),
+        subject_size=float(SIZES[nearest]),
         around=float(around[nearest]),
         subject_by_span=_by_span(subject),
-        blurred=RingPlace(
-            differs=float(more[blurred]),
-            size=float(sizes[blurred[1]]),
-            inside=float(sure_inside[blurred]),
-            outside=float(sure_outside[blurred]),
-            by_span=_by_span(more.max(axis=0)),
-        ),
-        spared=RingPlace(
-            differs=float(less[spared]),
-            size=float(sizes[best]),
-            inside=float(sure_inside[spared[0], best]),
-            outside=float(sure_outside[spared[0], best]),
-            by_span={},
-        ),
+        blurred=_blurred(stands, inside, outside, near),
+        spared=_spared(stands, inside, outside, near, best),
+    )
+
+
+def _blurred(stands: _Stands, inside: Numbers, outside: Numbers, near: Numbers) -> RingPlace:
+    """The place, and the diameter, by which it is most out of focus against what surrounds it."""
+    apart = np.sqrt(stands.variance / stands.n_inside + (VARIES_WITHIN * np.array(VARIES)) ** 2)
+    differs = (stands.inside - np.maximum(stands.outside, USUAL)) / apart + np.log(near)[:, None]
+    place, size = (int(each) for each in np.unravel_index(int(np.argmax(differs)), differs.shape))
+    return RingPlace(
+        differs=float(differs[place, size]),
+        size=float(SIZES[size]),
+        inside=float(inside[place, size]),
+        outside=float(outside[place, size]),
+        by_span=_by_span(differs.max(axis=0)),
+    )
+
+
+def _spared(stands: _Stands, inside: Numbers, outside: Numbers, near: Numbers, size: int) -> RingPlace:
+    """The place that lacks most of the ring that the picture has, of one diameter."""
+    lacks = (stands.outside - stands.inside)[:, size] / np.sqrt(stands.variance / stands.n_inside)[:, size]
+    place = int(np.argmax(lacks + np.log(near)))
+    return RingPlace(
+        differs=float((lacks + np.log(near))[place]),
+        size=float(SIZES[size]),
+        inside=float(inside[place, size]),
+        outside=float(outside[place, size]),
+        by_span={},
     )
 
 

@@ -2,8 +2,9 @@
 
 What moves evenly by a length L along one way is averaged over that length. Its slope along the way is then the picture
 less the same picture moved by L, and its spectrum is zero at every multiple of 1/L. In the cepstrum (the transform of
-the spectrum's logarithm) that is a narrow dip at L along the way, however much or little contrast the place has. A
-disc of confusion and soft things have none, so it tells motion from a missed focus, and it tells how far.
+the spectrum's logarithm) that is a narrow dip at L along the way, however much or little contrast the place has.
+Soft things have none, and a disc of confusion has one in all directions alike (`rings`), so it tells motion from a
+missed focus, and it tells how far.
 
 Objects of equal width have such dips too; so a place is compared with the rest of the picture, and one way with the
 others.

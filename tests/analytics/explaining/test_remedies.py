@@ -67,7 +67,7 @@ def test_measured_discs_say_how_far_the_aperture_alone_would_have_to_go() -> Non
     assert "it is the focus that was off, for the aperture alone would have to close by 4.0 stops" in sentence
     far = explain(frame("missed focus", measured=Measured(blur_px=16.0)), {})
     assert far.fixes.need_basis == "of 6.0 from discs of about 16 px to 2 px by the aperture alone"
-    assert "would have to close by at least 5.0 stops" in far.sentence
+    assert "would have to close by 6.0 stops" in far.sentence
     unmeasured = explain(frame("missed focus"), {}).fixes
     assert unmeasured.need_basis == "an example: distance or depth of the subject is not written down"
 
