@@ -42,7 +42,7 @@ BLURRED = {"shake": "shake", "focus": "focus", "missed focus": "focus", "subject
 CLEAR_PX = {"shake": 4.0, "focus": 4.0, "missed focus": 6.0, "subject motion": 8.0}
 CLEAR_STOPS = 2.0
 #: Least errors of exposure that may count [stops].
-LEAST_ERRORS = (1.0, 1.25, 1.5, 1.75, 2.0, 2.25)
+LEAST_ERRORS = (1.0, 1.5, 2.0, 2.25, 2.5, 2.75)
 #: Probabilities from which one might suggest.
 OPERATING_POINTS = (0.35, 0.5, 0.6, 0.7, 0.8, 0.9)
 
