@@ -179,6 +179,13 @@ def shouldered(light: NDArray[np.float64], headroom: float) -> NDArray[np.float6
     return np.asarray(np.where(light < KNEE, light, KNEE + (1 - KNEE) * above))
 
 
+def plain_grey(light: Light) -> NDArray[np.uint8]:
+    """Light as a plain camera would encode it, in grey, with a little noise."""
+    grey = np.clip(light @ np.float32([0.299, 0.587, 0.114]), 0, 1)
+    noise = np.random.default_rng(3).normal(0, 0.8, grey.shape)
+    return np.asarray(np.clip(grey ** (1 / 2.2) * 255 + noise + 0.5, 0, 255), np.uint8)
+
+
 def jpeg(picture: NDArray[np.uint8], quality: int) -> bytes:
     """The picture as a JPEG file."""
     done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 import pytest
 from degraded.blurs import blurred_inside, disc, line, spread
+from degraded.camera import plain_grey as codes
 from degraded.scenes import rendered
 from numpy.typing import NDArray
 
@@ -20,13 +21,6 @@ from analytics.pixels.rings import NAMES, SURE, SURE_ALL_OVER, Rings, rings_feat
 
 Codes = NDArray[np.uint8]
 Light = NDArray[np.float32]
-
-
-def codes(light: Light) -> Codes:
-    """Light as a plain camera would encode it, in grey, with a little noise."""
-    grey = np.clip(light @ np.float32([0.299, 0.587, 0.114]), 0, 1)
-    noise = np.random.default_rng(3).normal(0, 0.8, grey.shape)
-    return np.asarray(np.clip(grey ** (1 / 2.2) * 255 + noise + 0.5, 0, 255), np.uint8)
 
 
 def rings(grey: Codes, scale: float = 1.0) -> Rings:

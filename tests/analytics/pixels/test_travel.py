@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pytest
 from degraded.blurs import blurred_inside, disc, line, spread
+from degraded.camera import plain_grey as codes
 from degraded.scenes import Scene, rendered
 from numpy.typing import NDArray
 
@@ -20,13 +21,6 @@ from analytics.pixels.travel import N_WAYS, Moved, dips_by_place, moved_place, t
 
 Codes = NDArray[np.uint8]
 WAY = math.radians(30)
-
-
-def codes(light: NDArray[np.float32]) -> Codes:
-    """Light as a plain camera would encode it, in grey, with a little noise."""
-    grey = np.clip(light @ np.float32([0.299, 0.587, 0.114]), 0, 1)
-    noise = np.random.default_rng(3).normal(0, 0.8, grey.shape)
-    return np.asarray(np.clip(grey ** (1 / 2.2) * 255 + noise + 0.5, 0, 255), np.uint8)
 
 
 def moved(grey: Codes) -> Moved:
