@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from analytics.pages.settings import NAMES, SETTINGS
+from analytics.pages.settings import NAMES, SETTINGS, SPOKEN
 from journal.cli.options import JournalOption, JsonOption, journal_path
 from journal.cli.output import print_json, say, table
 from journal.errors import JournalError
@@ -48,6 +48,7 @@ def keepers(
 
     Of all frames or of chosen ones; the intervals know bursts and sessions.
     """
+    by, by2 = SPOKEN.get(by, by), by2 and SPOKEN.get(by2, by2)
     chosen = [by] if by2 is None else [by, by2]
     for typed in chosen:
         if typed not in SETTINGS:

@@ -21,6 +21,9 @@ SETTINGS = {
     "month": "month",
 }
 
+#: What may be typed as well: the word that everybody says.
+SPOKEN = {"aperture": "f-number"}
+
 #: How a setting is called in a sentence.
 NAMES = {
     "exposure_time": "exposure time",

@@ -49,6 +49,15 @@ def test_the_first_line_is_the_sentence_and_the_table_holds_frames_and_bursts(
     assert lines[4].split()[3:] == ["60", "12", "12"]
 
 
+def test_the_aperture_may_be_called_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = small_journal(tmp_path / "a.journal", 6)
+    assert rates(capsys, "keepers", "aperture", "--journal", path) == (
+        rates(capsys, "keepers", "f-number", "--journal", path)
+    )
+    crossed = [rates(capsys, "keepers", "iso", name, "--journal", path) for name in ("aperture", "f-number")]
+    assert crossed[0] == crossed[1]
+
+
 def test_too_little_is_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "keepers", "iso", "--journal", small_journal(tmp_path / "a.journal", 2))
     assert text.splitlines()[0] == ("There is nothing to compare by ISO: all judged frames here are at ISO 400.")
@@ -161,7 +170,8 @@ def test_simulated_data_is_called_so(tmp_path: Path, capsys: pytest.CaptureFixtu
 @pytest.mark.parametrize(
     ("arguments", "problem", "next_step"),
     [
-        (["aperture"], "Keepers cannot be counted by 'aperture'.", "Use one of: exposure-time, f-number, "),
+        (["luck"], "Keepers cannot be counted by 'luck'.", "Use one of: exposure-time, f-number, "),
+        (["aperture", "f-number"], "Keepers cannot be counted by 'f-number' twice.", "Name two different settings"),
         (["iso", "iso"], "Keepers cannot be counted by 'iso' twice.", "Name two different settings, or one."),
         (["iso", "--level", "1"], "An interval of level 1 says nothing.", "Use a level like 0.95."),
         (["iso", "--lens", "85"], "There is no lens '85' in this journal.", "Known: Tidewell 50 mm."),
