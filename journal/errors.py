@@ -7,6 +7,7 @@ file never stops the rest. Neither knows an exit code or an HTTP status: the com
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import PurePath
 
 
 class JournalError(Exception):
@@ -28,3 +29,8 @@ class Problem:
     file: str
     problem: str
     next_step: str
+
+    def about_the_file(self) -> str:
+        """The problem without the file's name, where the reader knows which is meant, or is not to know its name."""
+        name = PurePath(self.file).name
+        return f"The file{self.problem.removeprefix(name)}" if self.problem.startswith(f"{name} ") else self.problem

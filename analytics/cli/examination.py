@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from analytics.examining import examine_pictures
 from journal.errors import Problem
 from journal.schema.reading import connect_read_only
-from journal.store.measurements import is_examined, store_examined, to_examine
+from journal.store.measurements import is_examined, store_examined, store_unexamined, to_examine
 
 if TYPE_CHECKING:
     import sqlite3
@@ -91,12 +91,14 @@ def examine_frames(
                 yield frame
 
     found: list[Examined] = []
+    not_found: dict[int, Problem] = {}
     stored_at = time.monotonic()
     try:
-        for _frame_id, answer in examine_pictures(left(), measure.name):
+        for frame_id, answer in examine_pictures(left(), measure.name):
             advance(1)
             if isinstance(answer, Problem):
                 done.problems.append(answer)
+                not_found[frame_id] = answer
                 continue
             found.append(answer)
             done.suggested[answer.frame_id] = answer.suggestion
@@ -105,6 +107,8 @@ def examine_frames(
                 stored_at = time.monotonic()
     finally:
         _store(connection, found)
+        if not_found:
+            store_unexamined(connection, not_found, datetime.now(UTC))
         reader.close()
     return done
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from analytics.explaining.blur_budget import DEFOCUS, DIFFRACTION, HAND_HELD, SUBJECT
 from analytics.explaining.effects import INVISIBLE_PX, stops_words
 from analytics.explaining.explanation import exposure_words
-from analytics.explaining.missing import how_to_state_the_sensor
+from analytics.explaining.missing import for_what_pixels_tell, how_to_state_the_sensor
 from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words
 from analytics.explaining.settings import focal_length_name, iso_words
 from journal.notation import (
@@ -119,7 +119,7 @@ def compare(one: Explanation, other: Explanation) -> Comparison:
         if not part.has_size
     ]
     unknown += [
-        f"sharpness, exposure and noise of frame {side.facts.frame_id}: its picture has not been examined"
+        f"sharpness, exposure and noise of frame {side.facts.frame_id}: {for_what_pixels_tell(side.facts)}"
         for side in (one, other)
         if side.facts.measured is None
     ]

@@ -118,6 +118,7 @@ class FrameFacts:
     has_flash: bool | None = None
     gear: Gear = field(default_factory=Gear)
     measured: Measured | None = None
+    why_unexamined: str | None = None
     suggestion: Suggestion | None = None
     verdict: str = "unjudged"
     faults: tuple[str, ...] = ()
@@ -140,6 +141,7 @@ class FrameFacts:
 _SAME_NAME = (
     "frame_id", "file_name", "exposure_time_s", "f_number", "iso", "ev100", "stops_below_rule", "focal_length_mm",
     "focal_length_35mm", "subject_depth_m", "subject_pace", "camera_support", "priority", "light_ev100", "verdict",
+    "why_unexamined",
 )  # fmt: skip
 
 

@@ -28,6 +28,11 @@ def for_the_rule(facts: FrameFacts) -> str:
     return SENSOR
 
 
+def for_what_pixels_tell(facts: FrameFacts) -> str:
+    """Why nothing is known that only the picture tells."""
+    return "its picture has not been examined" if facts.why_unexamined is None else "its picture could not be examined"
+
+
 def for_the_pixel(facts: FrameFacts) -> str:
     """Why the size of a pixel is not known."""
     return SENSOR if facts.circle_of_confusion_um is None else PICTURE

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from analytics.explaining.blur_budget import DEFOCUS, HAND_HELD, SUBJECT
 from analytics.explaining.effects import Effect, effects_of, size_words, stops_words, subject_fits
+from analytics.explaining.missing import for_what_pixels_tell
 from analytics.explaining.noise import INVISIBLE_LEVELS, levels_words, noise_estimate
 from analytics.explaining.own_limits import NAMES, known, to_spare
 from analytics.explaining.settings import SMALLEST_F_NUMBER, Move, Room, moved, room, settings_name
@@ -195,6 +196,8 @@ def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int | None, str]:
     if light is not None and suits is not None and (light - suits) * sign >= WORTH_A_WORD:
         off = abs(light - suits)
         return _thirds(off), f"{BY_STATED_LIGHT}, EV {light:g}, for the settings suit EV {suits:.1f}"
+    if facts.why_unexamined is not None:
+        return None, f"how far it is off is not known, for {for_what_pixels_tell(facts)}"
     return None, NOT_EXAMINED if facts.measured is None else "how far it is off is not known; the picture does not tell"
 
 

@@ -266,8 +266,11 @@ def _measured_blur(one: Explanation) -> list[str]:
 def _suggestion(one: Explanation) -> Part:
     suggestion = one.facts.suggestion
     if suggestion is None:
-        told = "None: the picture has not been examined, or could not be."
-        return Part("Suggestion", before=(f"{told} Next, where its file is at hand: thirdstop examine",))
+        why = one.facts.why_unexamined
+        told = "has not been examined." if why is None else f"could not be examined. {why}"
+        return Part(
+            "Suggestion", before=(f"None: the picture {told} Next, where its file is at hand: thirdstop examine",)
+        )
     if suggestion.fault is None:
         told = f"None, for the picture does not tell{_perhaps(suggestion)}." if suggestion.is_unsure else NO_FAULT
     else:

@@ -144,7 +144,7 @@ def frame_data(frame: FrameToJudge, accepted: Verdict | None, piece: str | None)
         "preview": frame.has_preview,
         "original": piece is not None,
         "piece": piece,
-        "suggested": suggestion_words(frame.suggestion, accepted),
+        "suggested": suggestion_words(frame.suggestion, accepted, frame.why_unexamined),
         "evidence": [] if frame.suggestion is None else list(frame.suggestion.evidence),
         "take": None if accepted is None else {"verdict": accepted.verdict, "faults": list(accepted.faults)},
     }
@@ -155,8 +155,10 @@ def settings_words(frame: FrameToJudge | OldPicture) -> str:
     return settings_in_words(frame.exposure_time_s, frame.f_number, frame.iso, frame.focal_length_mm)
 
 
-def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None) -> str:
-    """What is suggested, with probabilities; never more than that."""
+def suggestion_words(suggestion: Suggestion | None, accepted: Verdict | None, unexamined: str | None = None) -> str:
+    """What is suggested, with probabilities, never more than that; or why the picture could not be examined."""
+    if suggestion is None and unexamined is not None:
+        return f"none, for the picture could not be examined: {unexamined.removesuffix('.')}"
     if suggestion is None:
         return "none, not examined yet (thirdstop examine)"
     if accepted is None:

@@ -83,13 +83,14 @@ select
     (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults,
     measurements.measures, measurements.source as measured_from, suggestions.fault as suggested_fault,
     suggestions.probability as suggested_probability, suggestions.is_unsure as suggestion_is_unsure,
-    suggestions.probabilities as suggested_probabilities, suggestions.evidence
+    suggestions.probabilities as suggested_probabilities, suggestions.evidence, unexamined.problem as why_unexamined
 from frames
 left join sessions on sessions.id = frames.session_id
 left join bodies on bodies.id = frames.body_id
 left join lenses on lenses.id = frames.lens_id
 left join measurements on measurements.frame_id = frames.id
 left join suggestions on suggestions.frame_id = frames.id
+left join unexamined on unexamined.frame_id = frames.id
 where frames.id = :number
 """
 

@@ -18,8 +18,7 @@ if TYPE_CHECKING:
     import sqlite3
     from pathlib import Path
 
-    from journal.records.measures import Suggestion
-    from journal.store.accepting import Acceptable
+    from journal.store.accepting import Acceptable, ToLookAt
 
 #: What is said of a frame that is suggested to have no fault; its probability is that of having none.
 FINE = "nothing stands out"
@@ -135,13 +134,14 @@ def _list(connection: sqlite3.Connection, wanted: Wanted) -> None:
         say("No unjudged frame needs your eyes.")
         return
     say(f"{format_count(len(frames), 'frame')} to look at, the hardest last.")
-    rows = [
-        (frame.frame_id, frame.session_id, frame.file_name, *_suggestion_cells(frame.suggestion)) for frame in frames
-    ]
+    rows = [(frame.frame_id, frame.session_id, frame.file_name, *_suggestion_cells(frame)) for frame in frames]
     table(["frame", "session", "file", "suggested", "probability", "evidence"], rows, right=["frame", "probability"])
 
 
-def _suggestion_cells(suggestion: Suggestion | None) -> tuple[str, str, str]:
+def _suggestion_cells(frame: ToLookAt) -> tuple[str, str, str]:
+    suggestion = frame.suggestion
+    if suggestion is None and frame.why_unexamined is not None:
+        return "could not be examined", "", frame.why_unexamined
     if suggestion is None:
         return "not examined", "", ""
     words = suggestion.fault or ("cannot be told" if suggestion.is_unsure else FINE)

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FrameToJudge:
-    """One frame; `verdict_id` is what a client hands back to say which verdict it has seen."""
+    """One frame; `verdict_id` is what a client hands back to say which verdict it has seen, `why_unexamined` why its
+    picture could not be examined, where that was tried in vain."""
 
     frame_id: int
     session_id: int | None
@@ -28,6 +29,7 @@ class FrameToJudge:
     verdict_id: int | None
     has_preview: bool
     suggestion: Suggestion | None
+    why_unexamined: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

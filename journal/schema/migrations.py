@@ -17,13 +17,24 @@ from journal.schema.labels import LABELS
 from journal.schema.look_ups import LOOK_UPS
 from journal.schema.mentors import MENTOR_LINKS
 from journal.schema.reviews import REVIEWS
+from journal.schema.unexamined import UNEXAMINED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
 #: Steps in order; the schema version is how many there are.
-STEPS: tuple[str, ...] = (SCHEMA, MEASURES_AND_ADVICE, REVIEWS, CHOICES, ANCHORS, MENTOR_LINKS, LOOK_UPS, LABELS)
+STEPS: tuple[str, ...] = (
+    SCHEMA,
+    MEASURES_AND_ADVICE,
+    REVIEWS,
+    CHOICES,
+    ANCHORS,
+    MENTOR_LINKS,
+    LOOK_UPS,
+    LABELS,
+    UNEXAMINED,
+)
 
 SCHEMA_VERSION = len(STEPS)
 

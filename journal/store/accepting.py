@@ -35,9 +35,10 @@ UNJUDGED = """
 select
     frames.id as frame_id, frames.file_name, frames.session_id, frames.burst_id, frames.exposure_time_s,
     frames.f_number, frames.iso, suggestions.fault, suggestions.probability, suggestions.is_unsure,
-    suggestions.probabilities, suggestions.evidence, suggestions.model_version
+    suggestions.probabilities, suggestions.evidence, suggestions.model_version, unexamined.problem as why_unexamined
 from frames
 left join suggestions on suggestions.frame_id = frames.id
+left join unexamined on unexamined.frame_id = frames.id
 where frames.verdict = 'unjudged' and (:session_id is null or frames.session_id = :session_id)
 order by frames.taken_at, frames.id
 """
@@ -62,6 +63,7 @@ class ToLookAt:
     file_name: str
     suggestion: Suggestion | None
     certainty: float
+    why_unexamined: str | None = None
 
 
 def verdict_of(frame_id: int, suggestion: Suggestion | None, above: float) -> Verdict | None:
@@ -135,7 +137,14 @@ def to_look_at(connection: sqlite3.Connection, above: float, session_id: int | N
     rows = connection.execute(UNJUDGED, {"session_id": session_id}).fetchall()
     frames = [(row, suggestion_in(row)) for row in rows]
     left = [
-        ToLookAt(row["frame_id"], row["session_id"], row["file_name"], suggestion, certainty(suggestion))
+        ToLookAt(
+            row["frame_id"],
+            row["session_id"],
+            row["file_name"],
+            suggestion,
+            certainty(suggestion),
+            row["why_unexamined"],
+        )
         for row, suggestion in frames
         if verdict_of(row["frame_id"], suggestion, above) is None
     ]

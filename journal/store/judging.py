@@ -35,9 +35,10 @@ select
         order by rtrim(judged_at, 'Z') desc, id desc limit 1) as verdict_id,
     exists (select 1 from previews where previews.frame_id = frames.id) as has_preview,
     suggestions.fault, suggestions.probability, suggestions.is_unsure, suggestions.probabilities, suggestions.evidence,
-    suggestions.model_version
+    suggestions.model_version, unexamined.problem as why_unexamined
 from frames
 left join suggestions on suggestions.frame_id = frames.id
+left join unexamined on unexamined.frame_id = frames.id
 where frames.id = :frame_id or frames.burst_id = :burst_id
 order by frames.position_in_burst, frames.id
 """  # noqa: S608 - a constant of the store
@@ -248,7 +249,7 @@ def take_back(connection: sqlite3.Connection, judging_id: int, now: datetime) ->
 
 _SAME_NAME = (
     "frame_id", "session_id", "burst_id", "position_in_burst", "file_name", "taken_at", "exposure_time_s", "f_number",
-    "iso", "focal_length_mm", "verdict", "verdict_id",
+    "iso", "focal_length_mm", "verdict", "verdict_id", "why_unexamined",
 )  # fmt: skip
 
 

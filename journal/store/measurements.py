@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
+    from journal.errors import Problem
     from journal.records.measures import Examined, Suggestion
 
 #: Settings of a frame that help to read its pixels.
@@ -118,8 +119,20 @@ def store_examined(connection: sqlite3.Connection, examined: Iterable[Examined],
                 [one.frame_id, one.measure_version, one.source, one.content_key, moment, _json(one.measures)],
             )
             _put_suggestion(connection, one.frame_id, one.suggestion, moment)
+            connection.execute("delete from unexamined where frame_id = ?", [one.frame_id])
             n_stored += 1
     return n_stored
+
+
+def store_unexamined(connection: sqlite3.Connection, problems: Mapping[int, Problem], now: datetime) -> None:
+    """Stores why pictures could not be examined, by frame; a frame that was deleted in the meantime is passed over."""
+    moment = format_instant(now)
+    with writing(connection):
+        for frame_id, problem in problems.items():
+            connection.execute(
+                "insert or replace into unexamined select id, ?, ? from frames where id = ?",
+                [problem.about_the_file(), moment, frame_id],
+            )
 
 
 def store_suggestions(connection: sqlite3.Connection, suggestions: Mapping[int, Suggestion], now: datetime) -> None:
