@@ -235,6 +235,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     features["sweep_in_time"] = features["swept_apart"] * _gate(features["time"], -7.0)
     features["sweep_of_all"] = features["detail_directed"] * _gate(below, 0.0)
     features["moved_in_time"] = features["moved_sureness"] * _gate(features["time"], -7.0)
+    features["wider_in_time"] = features["moved_wider"] * _gate(features["time"], -7.0)
     features["soft_unmoved"] = features["soft_softer"] * (1 - _gate(features["time"], -8.0))
     return features
 

@@ -25,7 +25,7 @@ from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 10
+MEASURE_VERSION = 11
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0
@@ -75,7 +75,7 @@ def measured(picture: Picture, exif: Mapping[str, Any]) -> dict[str, Any]:
     looks = model.by_look(features)
     is_bright = looks["too_bright"] > looks["too_dark"]
     return {
-        **{fault: round(value, 4) for fault, value in probabilities.items()},
+        **{fault: round(value, 6) for fault, value in probabilities.items()},
         "is_too_bright": is_bright,
         "ev": round(error, 2),
         "noise_sigma": _rounded(measures.noise.shown),

@@ -27,10 +27,8 @@ LOOKS = {
     "subject_motion": ("subject_streaked",),
     "noise": ("noisy",),
 }
-#: Probabilities stay this far from certainty.
-UNCERTAINTY = 0.005
-#: The same for a single look, before calibration.
-CLOSEST = 0.0001
+#: Probabilities stay this far from certainty, and from where on they are held back.
+UNCERTAINTY, HELD_BACK_FROM = 0.005, 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,17 +93,17 @@ class FaultModel:
     exposure_error: Sum
 
     def by_look(self, features: Mapping[str, float]) -> dict[str, float]:
-        """Probability of each look, before calibration.
+        """Log-odds of each look, before calibration.
 
         Args:
             features: by name, NaN where not known.
 
         Returns:
-            Probabilities in [0.0001, 0.9999].
+            Log-odds.
 
         Source: generalised additive models, Hastie and Tibshirani 1990.
         """
-        return {look: _probability(log_odds.total(features), CLOSEST) for look, log_odds in self.looks.items()}
+        return {look: log_odds.total(features) for look, log_odds in self.looks.items()}
 
     def probabilities(self, features: Mapping[str, float]) -> dict[str, float]:
         """Probability of each fault; several may be true.
@@ -114,7 +112,7 @@ class FaultModel:
             features: by name, NaN where not known.
 
         Returns:
-            Probabilities in [0.005, 0.995].
+            Probabilities in 0.005..0.995; however near to either end, the likelier is always the greater.
 
         Source: p = 1 − ∏(1 − p of a look), calibrated as by Platt 1999.
         """
@@ -122,28 +120,44 @@ class FaultModel:
         found = {}
         for fault, names in LOOKS.items():
             steepness, shift = self.calibration[fault]
-            found[fault] = _probability(steepness * any_of([looks[name] for name in names]) + shift, UNCERTAINTY)
+            found[fault] = probability_of(steepness * any_of([looks[name] for name in names]) + shift)
         return found
 
 
-def any_of(probabilities: Sequence[float]) -> float:
+def any_of(log_odds: Sequence[float]) -> float:
     """Log-odds that at least one of several independent things is so.
 
     Args:
-        probabilities: of each, between 0 and 1.
+        log_odds: of each.
 
     Returns:
-        Log-odds; of a single 0.5 they are 0.
+        Log-odds; of a single thing they are its own.
 
-    Source: p = 1 − ∏(1 − pᵢ).
+    Source: p = 1 − ∏(1 − pᵢ), by its logarithm, so that nothing is too near to certainty to be told apart.
     """
-    none = math.prod(1 - each for each in probabilities)
-    return math.log((1 - none) / none)
+    none = sum(max(each, 0.0) + math.log1p(math.exp(-abs(each))) for each in log_odds)
+    return none + math.log(-math.expm1(-none))
 
 
-def _probability(log_odds: float, closest: float) -> float:
-    probability = 1 / (1 + math.exp(-min(max(log_odds, -30.0), 30.0)))
-    return min(max(probability, closest), 1 - closest)
+def probability_of(log_odds: float) -> float:
+    """Probability of log-odds, drawn together near certainty, which they never reach, so that their order stays.
+
+    Args:
+        log_odds: calibrated.
+
+    Returns:
+        Probability in 0.005..0.995.
+
+    Source: p = 1 / (1 + exp(−log-odds)) up to `HELD_BACK_FROM`; beyond it own choice.
+    """
+    held_back, most = _log_odds(1 - HELD_BACK_FROM), _log_odds(1 - UNCERTAINTY)
+    beyond, room = max(abs(log_odds) - held_back, 0.0), most - held_back
+    size = min(abs(log_odds), held_back) + beyond / (1 + beyond / room)
+    return 1 / (1 + math.exp(-math.copysign(size, log_odds)))
+
+
+def _log_odds(probability: float) -> float:
+    return math.log(probability / (1 - probability))
 
 
 @lru_cache(maxsize=1)

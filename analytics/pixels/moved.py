@@ -22,7 +22,7 @@ Numbers = NDArray[np.float64]
 SURE = 2.0
 #: What is told of the place.
 KEYS = (
-    *("sureness", "depth", "depth_outside", "far", *SPANS, "whole_same", "whole", "whole_far"),
+    *("sureness", "wider", "depth", "depth_outside", "far", *SPANS, "whole_same", "whole", "whole_far"),
     *("along", "directed", "apart", "way_apart", "sharp_apart", "lost", "lost_across", "detail_directed"),
 )
 
@@ -106,6 +106,7 @@ def moved_features(place: MovedPlace | None, tolerance: float) -> dict[str, floa
     lost = place.detail[1] - place.detail[0]
     found = {
         "sureness": moved.sureness,
+        "wider": moved.sureness_wider,
         "depth": moved.depth,
         "depth_outside": moved.depth_outside,
         "far": math.log2(moved.far / tolerance),

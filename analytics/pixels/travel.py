@@ -43,6 +43,8 @@ LEAST_SCATTER = 0.01
 #: Width within which a moved place is looked for, in shares of the sides: so far from the middle it has to be
 #: surer by half a standard deviation.
 WIDTH_OF_SEARCH = 0.14
+#: The same where it is asked whether anything moved at all, and the camera does not say where it focused.
+WIDER_SEARCH = 0.32
 #: Distances that are told apart [px].
 SPANS = {"short": (4, 6), "middle": (6, 10), "long": (10, 17), "longest": (17, LONGEST)}
 
@@ -88,6 +90,7 @@ class Moved:
             column's.
         far: how far it moved [px of the tiles].
         sureness: depth against the scatter of dips, other ways taken away [1].
+        sureness_wider: that of the surest place in a wider part of the picture, which may be another place.
         depth: mean depth inside [1].
         depth_outside: the same outside, at the same way and distance.
         by_span: greatest sureness within each of `SPANS`.
@@ -101,6 +104,7 @@ class Moved:
     way: int
     far: float
     sureness: float
+    sureness_wider: float
     depth: float
     depth_outside: float
     by_span: dict[str, float]
@@ -245,10 +249,9 @@ def moved_place(travel: Travel, places: PlaceDips, point: tuple[float, float] | 
     n_inside = inside.sum(axis=1, keepdims=True).astype(np.float32)
     within, without = (each.reshape(len(inside), -1) for each in (places.within, places.without))
     scatter = dips.std(axis=0) + np.float32(LEAST_SCATTER)
-    sureness = _unlike_other_ways((within - np.maximum(without, 0)) * np.sqrt(n_inside) / scatter)
-    # the logarithm of a normal weight around the point
-    prior = np.log(weight_around(shape, point or (0.5, 0.5), WIDTH_OF_SEARCH)[centres[:, 0], centres[:, 1]])
-    sureness = sureness + prior[:, None, None].astype(np.float32)
+    anywhere = _unlike_other_ways((within - np.maximum(without, 0)) * np.sqrt(n_inside) / scatter)
+    sureness = anywhere + _nearness(shape, centres, point, WIDTH_OF_SEARCH)
+    wider = anywhere + _nearness(shape, centres, None, WIDER_SEARCH) if point is None else sureness
     place, way, far = (int(each) for each in np.unravel_index(int(np.argmax(sureness)), sureness.shape))
     whole = _unlike_other_ways((dips.mean(axis=0) / scatter)[None] * math.sqrt(len(dips)))[0]
     px, at = distances(), way * whole.shape[1] + far
@@ -259,6 +262,7 @@ def moved_place(travel: Travel, places: PlaceDips, point: tuple[float, float] | 
         way=way,
         far=float(px[far]),
         sureness=float(sureness[place, way, far]),
+        sureness_wider=float(wider.max()),
         depth=float(within[place, at]),
         depth_outside=float(without[place, at]),
         by_span={name: float(best[(px >= low) & (px < high)].max()) for name, (low, high) in SPANS.items()},
@@ -266,6 +270,14 @@ def moved_place(travel: Travel, places: PlaceDips, point: tuple[float, float] | 
         whole=float(whole.max()),
         whole_far=float(px[int(np.argmax(whole)) % whole.shape[1]]),
     )
+
+
+def _nearness(
+    shape: tuple[int, int], centres: NDArray[np.intp], point: tuple[float, float] | None, width: float
+) -> Floats:
+    """The logarithm of a normal weight around the point, else the middle, at every place: (places, 1, 1)."""
+    near = weight_around(shape, point or (0.5, 0.5), width)[centres[:, 0], centres[:, 1]]
+    return np.asarray(np.log(near), np.float32)[:, None, None]
 
 
 def _sums(places: NDArray[np.bool_], dips: Floats) -> Floats:

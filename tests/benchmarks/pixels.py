@@ -31,7 +31,7 @@ from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
-from analytics.pixels.model import FAULTS, parsed_model
+from analytics.pixels.model import FAULTS, parsed_model, probability_of
 
 #: First rendered scene that no model is fitted on.
 FIRST_SCENE = 1000
@@ -159,7 +159,7 @@ def tell_left_out(folder: Path, frames: int, listed: Path | None) -> tuple[Numbe
     table = Table(kept)
     sums, _ = calibrated(table)
     n = table.n_frames
-    probabilities = np.stack([1 / (1 + np.exp(-sums[fault][:n])) for fault in FAULTS], axis=1)
+    probabilities = np.stack([np.vectorize(probability_of)(sums[fault][:n]) for fault in FAULTS], axis=1)
     truth = np.stack([table.truth[fault][:n] > 0 for fault in FAULTS], axis=1)
     tell("left out in the fit, scene by scene", probabilities, truth)
     sources, digits = table.source[:n], sorted(listed_digits())

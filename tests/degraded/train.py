@@ -20,12 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analytics.pixels.metered import UNMETERED
-from analytics.pixels.model import CLOSEST, FAULTS, LOOKS
+from analytics.pixels.model import FAULTS, LOOKS
 from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 12
+MODEL_VERSION = 13
 #: Weight of a frame of the two further cameras, for they are few.
 FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out.
@@ -53,8 +53,8 @@ EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
 NOT_FOR = {
     "soft_all_over": ("streaked_", "swept_", "blurred_", "subject_detail", "moved_whole"),
     "soft_at_subject": ("streaked_", "detail", "subject_detail", "moved_whole"),
-    "shaken": ("ring",),
-    "subject_streaked": ("ring",),
+    "shaken": ("ring", "swept_", "blurred_", "soft_", "subject_detail"),
+    "subject_streaked": ("ring", "detail_", "subject_detail"),
 }
 #: What grows with light, with blur and with blur along one way.
 BRIGHTER = (
@@ -83,7 +83,8 @@ RISING: dict[str, tuple[str, ...]] = {
     ),
     "subject_streaked": (
         *("time", "streak_in_time", "motion_directed", "subject_in_time", "sweep_in_time", "moved_in_time"),
-        *("moved_sureness", "moved_short", "moved_middle", "moved_long", "moved_longest"),
+        *("moved_sureness", "moved_wider", "moved_short", "moved_middle", "moved_long", "moved_longest"),
+        "wider_in_time",
     ),
     "noisy": ("noise", "noise_half", "noise_laplacian", "noise_shadows", "noise_middle", "iso"),
 }
@@ -212,10 +213,8 @@ def calibrated(table: Table) -> tuple[dict[str, Numbers], dict[str, list[float]]
     """Log-odds by fault for frames left out, made as often right as they say, and what makes them so."""
     sums, found = {"error": left_out(table, "error")}, {}
     for fault, looks in LOOKS.items():
-        none = np.ones(len(table.error))
-        for look in looks:
-            none = none * (1 - np.clip(1 / (1 + np.exp(-left_out(table, look))), CLOSEST, 1 - CLOSEST))
-        odds = np.log((1 - none) / none)
+        none = sum(np.logaddexp(0, left_out(table, look)) for look in looks)
+        odds = none + np.log(-np.expm1(-none))
         steepness, shift = calibration(odds, table.truth[fault], table.calibration_weight())
         shift -= CAUTION
         sums[fault] = steepness * odds + shift

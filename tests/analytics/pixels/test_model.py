@@ -14,7 +14,7 @@ from degraded.scores import auc, calibration_error, confusion, right_among, scor
 from degraded.train import STIFFNESS, Table, directions
 from scipy.optimize import nnls
 
-from analytics.pixels.model import FAULTS, LOOKS, Curve, any_of, parsed_model, shipped_model
+from analytics.pixels.model import FAULTS, LOOKS, Curve, FaultModel, Sum, any_of, parsed_model, shipped_model
 
 
 def test_a_curve_is_straight_between_its_knots_and_level_outside() -> None:
@@ -24,8 +24,26 @@ def test_a_curve_is_straight_between_its_knots_and_level_outside() -> None:
 
 
 def test_either_of_two_even_chances_is_three_quarters() -> None:
-    assert any_of([0.5]) == pytest.approx(0)
-    assert any_of([0.5, 0.5]) == pytest.approx(math.log(3))
+    assert any_of([0.0]) == pytest.approx(0)
+    assert any_of([0.0, 0.0]) == pytest.approx(math.log(3))
+
+
+@pytest.mark.parametrize("log_odds", [-300.0, -40.0, -3.0, 3.0, 40.0, 300.0])
+def test_one_thing_alone_is_as_likely_as_it_is_however_near_to_certain(log_odds: float) -> None:
+    assert any_of([log_odds]) == pytest.approx(log_odds)
+    assert any_of([log_odds, -500.0]) == pytest.approx(log_odds)
+
+
+def test_chances_stay_off_certainty_and_yet_keep_their_order() -> None:
+    sums = [-60.0, -25.0, -12.0, -5.0, -4.0, 0.0, 1.0, 4.0, 5.0, 12.0, 25.0, 60.0]
+    constant = {
+        look: Sum(0.0, {"x": Curve((-60.0, 60.0), (-60.0, 60.0), 0.0)}) for each in LOOKS.values() for look in each
+    }
+    model = FaultModel(1, "", constant, dict.fromkeys(FAULTS, (1.0, 0.0)), Sum(0.0, {}))
+    chances = [round(model.probabilities({"x": each})["noise"], 6) for each in sums]
+    assert chances == sorted(set(chances))
+    assert chances[0] > 0.005 and chances[-1] < 0.995
+    assert chances[4:8] == pytest.approx([1 / (1 + math.exp(-each)) for each in sums[4:8]], abs=1e-6)
 
 
 def test_the_shipped_model_is_small_and_says_how_it_was_trained() -> None:

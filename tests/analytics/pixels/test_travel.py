@@ -23,11 +23,11 @@ Codes = NDArray[np.uint8]
 WAY = math.radians(30)
 
 
-def moved(grey: Codes) -> Moved:
+def moved(grey: Codes, point: tuple[float, float] | None = None) -> Moved:
     tiles = tiles_of(Picture(grey, 255.0))
     travel = travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape)
     assert travel is not None
-    return moved_place(travel, dips_by_place(travel), None)
+    return moved_place(travel, dips_by_place(travel), point)
 
 
 @pytest.fixture(scope="module")
@@ -55,6 +55,15 @@ def test_the_place_the_way_and_the_distance_of_what_moved_are_found(
     assert found.far == pytest.approx(11, abs=1)
     assert math.degrees(found.direction) == pytest.approx(30, abs=8)
     assert float(cells[found.inside].mean()) > 0.6
+
+
+def test_what_moved_far_from_the_middle_counts_unless_the_camera_focused_elsewhere(scene: Scene) -> None:
+    y, x = np.mgrid[0:800, 0:1200]
+    aside = np.asarray(np.hypot(y - 240, x - 200) < 170, np.float32)
+    light = blurred_inside(scene.light, aside, line(11, WAY))
+    still, found, pointed = moved(codes(scene.light)), moved(codes(light)), moved(codes(light), (0.5, 0.5))
+    assert found.sureness_wider > 1.5 * max(still.sureness_wider, found.sureness)
+    assert pointed.sureness_wider == pointed.sureness == found.sureness
 
 
 def test_what_is_out_of_focus_has_not_moved(scene: Scene, subject: NDArray[np.float32], passing: Codes) -> None:
