@@ -196,7 +196,7 @@ def _exposure_need(facts: FrameFacts, fault: str) -> tuple[int | None, str]:
     if light is not None and suits is not None and (light - suits) * sign >= WORTH_A_WORD:
         off = abs(light - suits)
         return _thirds(off), f"{BY_STATED_LIGHT}, EV {light:g}, for the settings suit EV {suits:.1f}"
-    if facts.why_unexamined is not None:
+    if facts.measured is None and facts.why_unexamined is not None:
         return None, f"how far it is off is not known, for {for_what_pixels_tell(facts)}"
     return None, NOT_EXAMINED if facts.measured is None else "how far it is off is not known; the picture does not tell"
 

@@ -270,6 +270,11 @@ def test_alternatives_keep_the_light_and_stay_inside_lens_and_body(
         assert remedy.f_number <= max(16, n) * sixth
 
 
+def test_how_far_an_exposure_is_off_stays_unknown_where_the_picture_could_not_be_examined() -> None:
+    told = explain(frame("underexposed", why_unexamined="The file is cut short."), {})
+    assert told.fixes.need_basis == "how far it is off is not known, for its picture could not be examined"
+
+
 def test_the_more_a_frame_is_below_the_rule_the_further_the_time_has_to_go() -> None:
     needs = [explain(frame("camera shake", time), {}).fixes.need_stops or 0 for time in (1 / 60, 1 / 30, 1 / 15)]
     assert all(second - first == pytest.approx(1, abs=0.34) for first, second in pairwise(needs))
