@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import Floats
-from analytics.pixels.edges import N_BANDS, N_DIRECTIONS, Sizes, halved, noise_energies, smoothed
+from analytics.pixels.cells import Floats, halved
+from analytics.pixels.edges import N_BANDS, N_DIRECTIONS, Sizes, noise_energies, smoothed
 
 Numbers = NDArray[np.float64]
 

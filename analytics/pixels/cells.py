@@ -9,7 +9,7 @@ one with least (for noise) are read at full size.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import cv2
 import numpy as np
@@ -28,8 +28,6 @@ LARGE_TILE = 112
 QUARTER_TILE = 64
 #: Largest quarter-size copy that is looked at as a whole [px].
 MOST_WHOLE = 700_000
-#: The quarter-size copy: full-size pixels per pixel of it.
-QUARTER = 4
 #: Longer side of the small copy by which tones are told [px].
 SMALL_SIDE = 256
 #: Codes of 8 bits outside which a tile is clipped, so that its noise says nothing.
@@ -38,6 +36,7 @@ DARKEST, BRIGHTEST = 8.0, 246.0
 COUNTED_PIXELS = 1_000_000
 
 Floats = NDArray[np.float32]
+Some = TypeVar("Some", bound=NDArray[Any])
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,26 +89,30 @@ def tiles_of(picture: Picture) -> Tiles:
     grey = picture.grey
     rows, columns = grey.shape
     shape = map_shape(rows, columns)
-    reduced = cv2.resize(grey, (max(1, columns // QUARTER), max(1, rows // QUARTER)), interpolation=cv2.INTER_AREA)
-    quarter = _as_codes(reduced, picture)
+    half = halved(grey)
+    is_large = half.size > 4 * MOST_WHOLE
+    # of a large picture both halves are rounded to whole codes, which is quicker
+    quarter = _as_codes(halved(half), picture) if is_large else halved(_as_codes(half, picture))
     detail = _detail(quarter)
     flatness = np.negative(detail)
     np.subtract(flatness, 1000, out=flatness, where=cv2.inRange(quarter, DARKEST, BRIGHTEST) == 0)
-    is_large = quarter.size > MOST_WHOLE
+    # a large picture is looked over in steps of 8 px instead of 4
+    worths = [halved(each) if is_large else each for each in (detail, flatness)]
     side, flat_side = _tile(grey, shape, LARGE_TILE if is_large else DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
-    eighth = (max(1, quarter.shape[1] // 2), max(1, quarter.shape[0] // 2))
-    shrink = min(1.0, SMALL_SIDE / max(quarter.shape))
+    eighth = halved(quarter)
+    copy = eighth if is_large else quarter
+    shrink = min(1.0, SMALL_SIDE / max(copy.shape))
     return Tiles(
         shape=shape,
-        detailed=_as_codes(_joined(grey, shape, side, detail), picture),
+        detailed=_as_codes(_joined(grey, shape, side, worths[0]), picture),
         detailed_tile=side,
-        flat=_as_codes(_joined(grey, shape, flat_side, flatness), picture),
-        quarter=np.asarray(_joined(quarter, shape, quarter_side, detail) if is_large else quarter, np.float32),
+        flat=_as_codes(_joined(grey, shape, flat_side, worths[1]), picture),
+        quarter=np.asarray(_joined(quarter, shape, quarter_side, worths[0]) if is_large else quarter, np.float32),
         quarter_tile=quarter_side,
-        eighth=np.asarray(cv2.resize(quarter, eighth, interpolation=cv2.INTER_AREA), np.float32),
+        eighth=eighth,
         side=max(rows, columns),
-        small=np.asarray(cv2.resize(quarter, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), np.float32),
+        small=np.asarray(cv2.resize(copy, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), np.float32),
         code_shares=code_shares(picture),
         colours=picture.colours,
     )
@@ -135,6 +138,22 @@ def code_shares(picture: Picture) -> NDArray[np.float64]:
         counted = _as_codes(some, picture) + np.float32(0.5)
     counts = cv2.calcHist([counted], [0], None, [256], [0, 256])
     return np.asarray(np.ravel(counts), np.float64) / some.size
+
+
+def halved(image: Some) -> Some:
+    """An image at half its size, an odd last row or column left out.
+
+    Args:
+        image: (rows, columns).
+
+    Returns:
+        (rows / 2, columns / 2), of the same kind.
+
+    Source: mean over 2 × 2 pixels; twice of these take a third of the time of a mean over 4 × 4.
+    """
+    rows, columns = (side // 2 for side in image.shape)
+    whole = image[: rows * 2, : columns * 2]
+    return cast("Some", cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA))
 
 
 def _tile(image: Floats | Grey, shape: tuple[int, int], side: int) -> tuple[int, int]:

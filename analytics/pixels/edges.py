@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import Floats, Tiles
+from analytics.pixels.cells import Floats, Tiles, halved
 from analytics.pixels.noise import calm_up_to
 
 #: Smoothing at which crests are compared [px]. Source: Hu and de Haan 2006; Zhuo and Sim 2011 for the pair.
@@ -133,21 +133,6 @@ def edge_counts(sizes: Sizes, shape: tuple[int, int]) -> EdgeCounts:
     return EdgeCounts(np.stack([_counted(each, shape, max(usual, FAINTEST)) for each in crests]))
 
 
-def halved(image: Floats) -> Floats:
-    """An image at half its size.
-
-    Args:
-        image: (rows, columns).
-
-    Returns:
-        (rows / 2, columns / 2).
-
-    Source: mean over 2 × 2 pixels.
-    """
-    size = (max(1, image.shape[1] // 2), max(1, image.shape[0] // 2))
-    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
-
-
 def smoothed(image: Floats) -> Floats:
     """An image after smoothing by `FINE`.
 
@@ -203,12 +188,8 @@ def noise_energies(flat: Floats) -> NDArray[np.float64]:
 
 def _noise_energies(flat: Floats, smooth: Floats, smoother: Floats) -> NDArray[np.float64]:
     """As `noise_energies`, of what is smoothed already."""
-    size = (max(1, flat.shape[1] // 8), max(1, flat.shape[0] // 8))
-    pair = (_energy(smooth), _energy(smoother))
-    fine, coarse = (cv2.resize(each, size, interpolation=cv2.INTER_AREA).ravel() for each in pair)
-    bands = np.clip(
-        cv2.resize(flat, size, interpolation=cv2.INTER_AREA).ravel() / 256 * N_BANDS, 0, N_BANDS - 1
-    ).astype(int)
+    fine, coarse, codes = (_by_block(each) for each in (_energy(smooth), _energy(smoother), flat))
+    bands = np.clip(codes / 256 * N_BANDS, 0, N_BANDS - 1).astype(int)
     energies = np.full((2, N_BANDS), np.nan)
     for band in range(N_BANDS):
         inside = bands == band
@@ -216,6 +197,11 @@ def _noise_energies(flat: Floats, smooth: Floats, smoother: Floats) -> NDArray[n
             calm = inside & (coarse <= calm_up_to(coarse[inside], 0.3))
             energies[:, band] = fine[calm].mean(), coarse[calm].mean()
     return _filled(energies)
+
+
+def _by_block(image: Floats) -> Floats:
+    """Means of all whole blocks of 8 × 8 pixels, (blocks,)."""
+    return np.ravel(halved(halved(halved(image))))
 
 
 def _filled(energies: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import BRIGHTEST, DARKEST, Floats
+from analytics.pixels.cells import BRIGHTEST, DARKEST, Floats, halved
 
 #: Side of a block [px].
 BLOCK = 16
@@ -24,6 +24,8 @@ BLOCK = 16
 FLAT_SHARE = 0.25
 #: Blocks that a band needs.
 ENOUGH_BLOCKS = 6
+#: The Laplacian is read at one pixel of so many; an odd number, so that no column of a tile is preferred.
+EVERY = 5
 #: Bands of brightness: shadows, mid-tones, highlights [codes of 8 bits].
 BANDS = ((DARKEST, 64.0), (64.0, 160.0), (160.0, BRIGHTEST))
 
@@ -71,10 +73,7 @@ def noise_of(flat: Floats) -> Noise:
     practice.
     """
     deviations, means = block_deviations(flat)
-    half = np.asarray(
-        cv2.resize(flat, (flat.shape[1] // 2, flat.shape[0] // 2), interpolation=cv2.INTER_AREA), np.float32
-    )
-    half_deviations, half_means = block_deviations(half)
+    half_deviations, half_means = block_deviations(halved(flat))
     open_blocks = (means > DARKEST) & (means < BRIGHTEST)
     half_open = (half_means > DARKEST) & (half_means < BRIGHTEST)
     by_band = np.array([_low(deviations[(means >= low) & (means < high)]) for low, high in BANDS])
@@ -142,5 +141,5 @@ def _low(deviations: NDArray[np.float64]) -> float:
 
 def _immerkaer(image: Floats) -> float:
     mask = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
-    response = np.abs(cv2.filter2D(image, cv2.CV_32F, mask))
+    response = np.abs(cv2.filter2D(image, cv2.CV_32F, mask).ravel()[::EVERY])
     return float(np.median(response)) / 0.6745 / 6
