@@ -42,8 +42,8 @@ STIFFNESS = {
 #: Weight of a frame whose settings were thinned out, beside one as the camera wrote it.
 SPARSE_WEIGHT = 0.35
 #: How far every fault's log-odds are lowered: a needless suggestion costs more trust than a missing one.
-#: Source: own choice; of those left out one good frame of thirteen then gets a suggestion, instead of one of nine.
-CAUTION = 0.3
+#: Source: own choice; of those left out one good frame of fourteen then gets a suggestion, instead of one of ten.
+CAUTION = 0.35
 #: Folds in which scenes are left out.
 N_FOLDS = 8
 TONES = ("tone", "white", "black")
