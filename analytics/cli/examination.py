@@ -91,14 +91,14 @@ def examine_frames(
                 yield frame
 
     found: list[Examined] = []
-    not_found: dict[int, Problem] = {}
+    in_vain: dict[int, Problem] = {}
     stored_at = time.monotonic()
     try:
         for frame_id, answer in examine_pictures(left(), measure.name):
             advance(1)
             if isinstance(answer, Problem):
                 done.problems.append(answer)
-                not_found[frame_id] = answer
+                in_vain[frame_id] = answer
                 continue
             found.append(answer)
             done.suggested[answer.frame_id] = answer.suggestion
@@ -107,8 +107,8 @@ def examine_frames(
                 stored_at = time.monotonic()
     finally:
         _store(connection, found)
-        if not_found:
-            store_unexamined(connection, not_found, datetime.now(UTC))
+        if in_vain:
+            store_unexamined(connection, in_vain, datetime.now(UTC))
         reader.close()
     return done
 

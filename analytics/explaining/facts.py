@@ -93,7 +93,10 @@ class Suggestion:
 
 @dataclass(frozen=True, slots=True)
 class FrameFacts:
-    """One frame: its settings, its geometry, what was stated, what was measured, suggested and judged."""
+    """One frame: its settings, its geometry, what was stated, what was measured, suggested and judged.
+
+    `why_unexamined` is why its picture could not be examined, where that was tried in vain.
+    """
 
     frame_id: int
     file_name: str
