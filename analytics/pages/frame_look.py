@@ -92,7 +92,10 @@ class MapFigure:
 
 @dataclass(frozen=True, slots=True)
 class FrameLook:
-    """One frame's pictures and drawings; `where` says what the piece at full size is taken from."""
+    """One frame's pictures and drawings; `where` says what the piece at full size is taken from.
+
+    `has_original` is whether its file can be expected to show: not where examining it was tried in vain.
+    """
 
     number: int
     has_original: bool
@@ -112,7 +115,7 @@ def _look(journal: OpenJournal, one: Explanation) -> FrameLook:
     row = found[0] if found else {"measures": None, "fault": None, "orientation": None, "kind": None}
     return FrameLook(
         number=number,
-        has_original=bool(found),
+        has_original=bool(found) and (one.facts.measured is not None or one.facts.why_unexamined is None),
         where=subject_place(row["measures"], row["fault"]).words,
         depth=depth_figure(one.depth),
         # readers of HEIF turn the picture before it is measured

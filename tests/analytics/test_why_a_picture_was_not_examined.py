@@ -12,7 +12,8 @@ from PIL import Image
 
 from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine
 from analytics.dataset import OpenJournal
-from analytics.pages.frame import comparison_page, frame_page
+from analytics.pages.frame import comparison_page, explain_frame, frame_page
+from analytics.pages.frame_look import frame_looks
 from analytics.pages.judge import suggestion_words
 from journal.cli import load_commands, run
 from journal.errors import Problem
@@ -65,6 +66,8 @@ def test_it_is_told_by_the_explanation_the_comparison_and_where_one_judges(
             "None: the picture could not be examined. The file is cut short. Next, where its file is at hand: "
             "thirdstop examine",
         )
+        seen = frame_looks(opened, [explain_frame(opened, each, {}) for each in (sharp, broken)])
+        assert [look.has_original for look in seen] == [True, False]
         unknown = " ".join(str(part) for part in comparison_page(opened, sharp, broken, {}).parts)
         assert f"frame {broken}: its picture could not be examined" in unknown
     frame = frame_to_judge(journal, broken)
