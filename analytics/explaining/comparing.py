@@ -300,19 +300,26 @@ def _judged(one: Explanation) -> tuple[str, tuple[str, ...]]:
     return one.facts.verdict, one.facts.faults
 
 
+def _to_look(unseen: Sequence[int]) -> str:
+    """What to do where the pictures of these frames, both or one, have not been measured."""
+    if not unseen:
+        return ""
+    which = "they have" if len(unseen) > 1 else f"that of frame {unseen[0]} has"
+    return f"; compare the pictures by eye, for {which} not been measured"
+
+
 def _sentence(one: Explanation, other: Explanation, found: list[Difference], unknown_settings: Sequence[str]) -> str:
     """What the two differ most in, measured or expected, in doublings or stops of what shows."""
     names = f"Frame {one.facts.frame_id} ({one.settings}) and frame {other.facts.frame_id} ({other.settings})"
     if not found and unknown_settings:
         return f"{names} cannot be compared, for {_are(unknown_settings)} not known."
     if not found:
-        is_seen = all(side.facts.measured is not None for side in (one, other))
-        known = "settings and pictures" if is_seen else "their settings"
+        unseen = [side.facts.frame_id for side in (one, other) if side.facts.measured is None]
+        known = "their settings" if unseen else "settings and pictures"
         does = (
             "makes a visible difference" if _judged(one) == _judged(other) else "tells why they were not judged alike"
         )
-        looked = "" if is_seen else "; compare the pictures by eye, for they have not been measured"
-        return f"{names}: nothing that is known of {known} {does}{looked}{_suggested(one, other)}."
+        return f"{names}: nothing that is known of {known} {does}{_to_look(unseen)}{_suggested(one, other)}."
     most = found[0]
     said = f"{names} differ most in {most.words}"
     blurs = [difference for difference in found if difference.name in (HAND_HELD, SUBJECT, DEFOCUS, DIFFRACTION)]

@@ -222,6 +222,10 @@ def test_a_verdict_that_nothing_known_explains_is_not_passed_over() -> None:
         "nothing that is known of their settings makes a visible difference; compare the pictures by eye, for they "
         "have not been measured."
     )
+    measured = replace(lost, frame_id=3, measured=Measured())
+    assert both(lost, measured).sentence.endswith(
+        "compare the pictures by eye, for that of frame 2 has not been measured."
+    )
 
 
 SHAKEN = Suggestion("camera shake", 0.97, is_unsure=False, probabilities={"camera shake": 0.97})
