@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 #: What was found is stored when it is so many or so old [s].
 STORE_FRAMES, STORE_SECONDS = 20, 3.0
+#: Its multiples, without their whole part, keep apart from one another as far as those of no other number.
+GOLDEN_SECTION = (5**0.5 - 1) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +60,15 @@ class Examination:
 def frames_to_examine(connection: sqlite3.Connection, asked: Asked, measure: Measure) -> list[ToExamine]:
     """The frames in the order in which they are examined; another run at the same time has another order."""
     frames = to_examine(connection, measure.version, asked.session_ids, asked.paths, asked.again)
-    start = os.getpid() % len(frames) if frames else 0
+    start = start_of(os.getpid(), len(frames))
     return frames[start:] + frames[:start]
+
+
+def start_of(process: int, n_frames: int) -> int:
+    """The place among the frames where a process begins. Those started one after the other begin far apart, for side
+    by side they would pass over nothing and do all the work twice.
+    """
+    return int(process * GOLDEN_SECTION % 1 * n_frames)
 
 
 def examine_frames(

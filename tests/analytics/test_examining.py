@@ -17,7 +17,7 @@ from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 from stand_ins import VERSIONS
 
-from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine
+from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine, start_of
 from analytics.cli.suggesting import Outcome, look_at_sessions
 from analytics.examining.findings import suggestion_of
 from journal.importing.run import import_files
@@ -275,6 +275,15 @@ def test_two_examinations_at_once_examine_everything_once(tmp_path: Path) -> Non
     assert n_measured(path) == 24
     assert to_examine(connection, 1) == []
     connection.close()
+
+
+def test_examinations_started_one_after_the_other_begin_far_apart() -> None:
+    for process in range(1, 40_000):
+        for later in (1, 2, 3, 4):
+            forwards = (start_of(process + later, 240) - start_of(process, 240)) % 240
+            assert min(forwards, 240 - forwards) > 20
+    assert {start_of(process, 24) for process in range(100)} == set(range(24))
+    assert start_of(4711, 0) == 0
 
 
 def test_a_frame_that_is_deleted_meanwhile_is_passed_over(tmp_path: Path, card: Path) -> None:
