@@ -1,14 +1,15 @@
 """Runs an examination: which frames, in which order, stored as it goes.
 
 What was found is stored every few seconds, so a run that is killed loses no more than that, and the next one goes on
-with the rest. Two runs at once begin at different places and pass over what the other has done, so nothing is wrong if
-both look at the same picture, only slower.
+with the rest. Two runs at once begin at different places, pass over what the other has done and meet from two sides;
+nothing is wrong if both look at the same picture, only slower.
 """
 
 from __future__ import annotations
 
 import os
 import time
+from collections import deque
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -71,6 +72,20 @@ def start_of(process: int, n_frames: int) -> int:
     return int(process * GOLDEN_SECTION % 1 * n_frames)
 
 
+def left_to_do(frames: Sequence[ToExamine], is_done: Callable[[ToExamine], bool]) -> Iterator[ToExamine]:
+    """The frames that are not done when their turn comes, from the first on; after one that another run has done, from
+    the last back, and so by turns: two runs never go side by side, for whoever meets the other's work turns round.
+    """
+    ahead = deque(frames)
+    here, there = ahead.popleft, ahead.pop
+    while ahead:
+        frame = here()
+        if is_done(frame):
+            here, there = there, here
+        else:
+            yield frame
+
+
 def examine_frames(
     connection: sqlite3.Connection,
     path: Path,
@@ -92,18 +107,17 @@ def examine_frames(
     done = Examination(n_asked=len(frames))
     reader = connect_read_only(path, check_same_thread=False)  # used by the pool's threads, one at a time
 
-    def left() -> Iterator[ToExamine]:
-        for frame in frames:
-            if not again and is_examined(reader, frame, measure.version):
-                advance(1)
-            else:
-                yield frame
+    def is_done(frame: ToExamine) -> bool:
+        if again or not is_examined(reader, frame, measure.version):
+            return False
+        advance(1)
+        return True
 
     found: list[Examined] = []
     in_vain: dict[int, Problem] = {}
     stored_at = time.monotonic()
     try:
-        for frame_id, answer in examine_pictures(left(), measure.name):
+        for frame_id, answer in examine_pictures(left_to_do(frames, is_done), measure.name):
             advance(1)
             if isinstance(answer, Problem):
                 done.problems.append(answer)

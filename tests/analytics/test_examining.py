@@ -9,15 +9,18 @@ import sqlite3
 import subprocess
 import sys
 import time
+from collections import deque
 from datetime import UTC
+from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 from stand_ins import VERSIONS
 
-from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine, start_of
+from analytics.cli.examination import Asked, Measure, examine_frames, frames_to_examine, left_to_do, start_of
 from analytics.cli.suggesting import Outcome, look_at_sessions
 from analytics.examining.findings import suggestion_of
 from journal.importing.run import import_files
@@ -284,6 +287,31 @@ def test_examinations_started_one_after_the_other_begin_far_apart() -> None:
             assert min(forwards, 240 - forwards) > 20
     assert {start_of(process, 24) for process in range(100)} == set(range(24))
     assert start_of(4711, 0) == 0
+
+
+@pytest.mark.parametrize("others_start", [20, 53, 77, 120])
+@pytest.mark.parametrize("others_pace", [1, 2, 5])
+def test_two_examinations_at_once_do_hardly_anything_twice(others_start: int, others_pace: int) -> None:
+    frames: list[Any] = list(range(140))
+    stored: set[int] = set()
+    runs = [
+        left_to_do(frames, stored.__contains__),
+        left_to_do(frames[others_start:] + frames[:others_start], stored.__contains__),
+    ]
+    done, not_stored = [], deque[int]()
+    while now := [frame for run, pace in zip(runs, (1, others_pace), strict=True) for frame in islice(run, pace)]:
+        done += now
+        not_stored += now
+        while len(not_stored) > 10:  # what was found last is stored a little later
+            stored.add(not_stored.popleft())
+    assert set(done) == set(frames)
+    assert len(done) <= len(frames) + 2 * 10
+
+
+def test_an_examination_alone_goes_through_its_frames_in_order() -> None:
+    frames: list[Any] = [3, 4, 0, 1, 2]
+    assert list(left_to_do(frames, lambda _frame: False)) == frames
+    assert list(left_to_do([], lambda _frame: False)) == []
 
 
 def test_a_frame_that_is_deleted_meanwhile_is_passed_over(tmp_path: Path, card: Path) -> None:
