@@ -104,15 +104,48 @@ class Shifts:
             self.reasons.append((word, reason))
 
 
-def shifts_of(
-    frame: MeasuredFrame, burst: Sequence[MeasuredFrame], session: Sequence[MeasuredFrame], intent: Intent
-) -> Shifts:
+@dataclass(frozen=True, slots=True)
+class BestOfBurst:
+    """What the best frames of a burst show to be possible; the best are found once, not for every frame.
+
+    Attributes:
+        exposed: the frame whose exposure is least likely to be wrong.
+        sharpest_px: least spread of its frames with texture, NaN where none is known [px].
+        n_told: frames with texture.
+    """
+
+    exposed: MeasuredFrame
+    sharpest_px: float
+    n_told: int
+
+
+def best_of_burst(burst: Sequence[MeasuredFrame]) -> BestOfBurst | None:
+    """The best of a burst; None where a frame stands alone."""
+    if len(burst) < 2:
+        return None
+    spreads = [_spread(each) for each in burst if not each.measures["cant_tell"]]
+    return BestOfBurst(
+        exposed=min(burst, key=lambda each: float(each.measures["exposure"])),
+        sharpest_px=min((spread for spread in spreads if math.isfinite(spread)), default=math.nan),
+        n_told=len(spreads),
+    )
+
+
+def usual_error(session: Sequence[MeasuredFrame]) -> float:
+    """Exposure error that the frames of a session share, NaN where they are too few to have a usual look [stops]."""
+    bursts = {each.key if each.burst is None else ("burst", each.burst) for each in session}
+    if len(session) < USUAL_FRAMES or len(bursts) < USUAL_BURSTS:
+        return math.nan
+    return float(np.median([float(each.measures["ev"]) for each in session]))
+
+
+def shifts_of(frame: MeasuredFrame, best: BestOfBurst | None, usual: float, intent: Intent) -> Shifts:
     """All that speaks for or against faults of one frame beside its own pixels.
 
     Args:
         frame: of the session.
-        burst: all frames of its burst, itself among them.
-        session: all frames.
+        best: of its burst.
+        usual: exposure error that most frames of the session share, NaN where they have none [stops].
         intent: of the session.
 
     Returns:
@@ -122,20 +155,19 @@ def shifts_of(
     """
     shifts = Shifts()
     settings = settings_of(frame.exif)
-    if len(burst) > 1:
-        _brightness_in_burst(frame, burst, shifts)
-        _sharpness_in_burst(frame, burst, shifts)
-    _usual_look(frame, session, shifts)
+    if best is not None:
+        _brightness_in_burst(frame, best, shifts)
+        _sharpness_in_burst(frame, best, shifts)
+    _usual_look(frame, usual, shifts)
     _stated_look(intent, shifts)
     _streaks_meant(frame, settings, intent, shifts)
     _shallow_depth(frame, intent, shifts)
     return shifts
 
 
-def _brightness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], shifts: Shifts) -> None:
-    best = min(burst, key=lambda each: float(each.measures["exposure"]))
-    apart = _tone(frame) - _tone(best)
-    if best.key == frame.key or not abs(apart) > ALIKE_STOPS:
+def _brightness_in_burst(frame: MeasuredFrame, best: BestOfBurst, shifts: Shifts) -> None:
+    apart = _tone(frame) - _tone(best.exposed)
+    if best.exposed.key == frame.key or not abs(apart) > ALIKE_STOPS:
         return
     shift = min(SHIFT_PER_STOP * (abs(apart) - ALIKE_STOPS), MOST_FROM_BURST)
     word, other = ("overexposed", "underexposed") if apart > 0 else ("underexposed", "overexposed")
@@ -144,34 +176,26 @@ def _brightness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], s
     shifts.add(other, -shift)
 
 
-def _sharpness_in_burst(frame: MeasuredFrame, burst: Sequence[MeasuredFrame], shifts: Shifts) -> None:
-    spreads = {each.key: _spread(each) for each in burst if not each.measures["cant_tell"]}
-    mine = spreads.get(frame.key, math.nan)
-    best = min((spread for spread in spreads.values() if math.isfinite(spread)), default=math.nan)
-    if not math.isfinite(mine + best) or len(spreads) < 2:
+def _sharpness_in_burst(frame: MeasuredFrame, best: BestOfBurst, shifts: Shifts) -> None:
+    mine = math.nan if frame.measures["cant_tell"] else _spread(frame)
+    if not math.isfinite(mine + best.sharpest_px) or best.n_told < 2:
         return
-    octaves = math.log2((mine + RAISE_PX) / (best + RAISE_PX))
+    octaves = math.log2((mine + RAISE_PX) / (best.sharpest_px + RAISE_PX))
     if octaves > ALIKE_OCTAVES:
         shift = min(SHIFT_PER_OCTAVE * (octaves - ALIKE_OCTAVES), MOST_FROM_BURST)
-        told = f"{format_spread(best)}, this one by {format_spread(mine)}"
-        is_seen = format_spread(best) != format_spread(mine)
-        reason = f"the sharpest frame of its burst spreads edges by {told}" if is_seen else ""
+        sharpest, this_one = format_spread(best.sharpest_px), format_spread(mine)
+        reason = f"the sharpest frame of its burst spreads edges by {sharpest}, this one by {this_one}"
         for word in SHARPNESS_WORDS:
-            shifts.add(word, shift, reason)
-    elif best < SHARP_PX:
+            shifts.add(word, shift, reason if sharpest != this_one else "")
+    elif best.sharpest_px < SHARP_PX:
         for word in SHARPNESS_WORDS:
             shifts.add(word, AS_SHARP * (1 - octaves / ALIKE_OCTAVES))
 
 
-def _usual_look(frame: MeasuredFrame, session: Sequence[MeasuredFrame], shifts: Shifts) -> None:
+def _usual_look(frame: MeasuredFrame, usual: float, shifts: Shifts) -> None:
     """A look that most frames of a session share was most likely meant, or is the scene's."""
-    bursts = {each.key if each.burst is None else ("burst", each.burst) for each in session}
-    if len(session) < USUAL_FRAMES or len(bursts) < USUAL_BURSTS:
-        return
-    errors = np.array([float(each.measures["ev"]) for each in session])
-    usual = float(np.median(errors))
     own = float(frame.measures["ev"])
-    if abs(usual) < UNUSUAL_STOPS or own * usual <= 0 or abs(own - usual) > UNUSUAL_STOPS:
+    if not abs(usual) >= UNUSUAL_STOPS or own * usual <= 0 or abs(own - usual) > UNUSUAL_STOPS:
         return
     word, look = ("overexposed", "bright") if usual > 0 else ("underexposed", "dark")
     shifts.add(word, USUAL_LOOK, f"most frames of the session are as {look}")

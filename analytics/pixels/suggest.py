@@ -13,7 +13,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from analytics.pixels.model import UNCERTAINTY
-from analytics.pixels.references import SHARPNESS_WORDS, Intent, MeasuredFrame, Shifts, shifts_of
+from analytics.pixels.references import (
+    SHARPNESS_WORDS,
+    Intent,
+    MeasuredFrame,
+    Shifts,
+    best_of_burst,
+    shifts_of,
+    usual_error,
+)
 from analytics.pixels.tolerance import Tolerance
 from journal.records.measures import is_said
 
@@ -67,11 +75,14 @@ def suggestions(
     for frame in frames:
         if frame.burst is not None:
             bursts.setdefault(frame.burst, []).append(frame)
-    found = []
-    for frame in frames:
-        burst = [frame] if frame.burst is None else bursts[frame.burst]
-        found.append(_suggestion(frame, shifts_of(frame, burst, frames, stated), tolerated))
-    return found
+    best = {burst: best_of_burst(members) for burst, members in bursts.items()}
+    usual = usual_error(frames)
+    return [
+        _suggestion(
+            frame, shifts_of(frame, None if frame.burst is None else best[frame.burst], usual, stated), tolerated
+        )
+        for frame in frames
+    ]
 
 
 def plain_log_odds(measures: Mapping[str, Any]) -> dict[str, float]:

@@ -70,6 +70,26 @@ def test_the_likeliest_fault_is_suggested_in_the_words_of_the_journal_with_its_e
     ]
 
 
+class Read(dict[str, Any]):
+    """Measures that count how often they are read."""
+
+    times = 0
+
+    def __getitem__(self, name: str) -> Any:
+        Read.times += 1
+        return super().__getitem__(name)
+
+
+@pytest.mark.parametrize("burst_length", [10, 2000])
+def test_a_session_or_a_burst_ten_times_as_long_takes_ten_times_as_long(burst_length: int) -> None:
+    def reads(n_frames: int) -> int:
+        Read.times = 0
+        suggestions([MeasuredFrame(n, Read(measures()), SETTINGS, n // burst_length) for n in range(n_frames)])
+        return Read.times
+
+    assert reads(2000) == pytest.approx(10 * reads(200), rel=0.01)
+
+
 def test_one_place_is_told_once_though_it_speaks_for_two_faults() -> None:
     place = "at the likely subject edges spread {} along {}°, < 0.5 px across it, around it 1.6 px"
     by_fault = {
