@@ -201,7 +201,8 @@ def agreement_words(agreement: Agreement) -> str:
         interval = f" ({100 * agreement.share_low:.0f}–{100 * agreement.share_high:.0f})"
     counted = f"{format_count(agreement.n_frames, 'frame')}, {format_count(agreement.n_bursts, 'burst')}"
     return (
-        f"Your verdicts agree with the suggestions on {100 * agreement.share:.0f}{interval} of 100 frames ({counted})."
+        f"Your verdicts agree with the suggestions on {100 * agreement.share:.0f}{interval} of 100 frames ({counted}), "
+        "each session's made without its own verdicts."
     )
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from analytics.examining.suggesting import agreement_of, suggestions_of, tolerance_of
+from analytics.examining.suggesting import agreement_of, judged_of, suggestions_of, tolerance_without
+from analytics.pixels.tolerance import fitted_tolerance
 from journal.store.measurements import (
     judged_and_measured,
     measured_of_session,
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from analytics.cli.examination import Examination
-    from analytics.pixels.tolerance import Agreement, Tolerance
+    from analytics.pixels.tolerance import Agreement, Judged, Tolerance
     from journal.errors import Problem
     from journal.records.measures import Suggestion
 
@@ -57,14 +58,15 @@ def look_at_sessions(
         session_ids: sessions that are looked at in any case.
         measure_version: measures of another version are passed over.
     """
-    tolerance = tolerance_of(_judged(connection, measure_version))
+    judged = _judged(connection, measure_version)
+    learned = _learned(judged)
+    tolerance = fitted_tolerance([frame for _, frame in learned])
     found, n_changed = dict(done.suggested), 0
     for session_id in dict.fromkeys([*sessions_left_alone(connection), *session_ids]):
         before = suggested_in_session(connection, session_id)
         told = suggest(connection, session_id, tolerance, measure_version)
         n_changed += _n_changed(before, {number: one for number, one in told.items() if number not in found})
         found |= {frame_id: told[frame_id] for frame_id in told.keys() & found.keys()}
-    judged = _judged(connection, measure_version)
     faults = [suggestion.fault for suggestion in found.values() if suggestion.fault is not None]
     return Outcome(
         n_asked=done.n_asked,
@@ -74,7 +76,7 @@ def look_at_sessions(
         n_by_fault={fault: faults.count(fault) for fault in sorted(set(faults))},
         problems=done.problems,
         tolerance=tolerance,
-        agreement=agreement_of(judged) if judged else None,
+        agreement=agreement_of(judged, _unaware(connection, learned, measure_version)) if judged else None,
         n_changed=n_changed,
     )
 
@@ -85,7 +87,8 @@ def look_again(connection: sqlite3.Connection, session_ids: Iterable[int], measu
     Returns:
         How many suggest something else than before.
     """
-    tolerance, n_changed = tolerance_of(_judged(connection, measure_version)), 0
+    learned = _learned(_judged(connection, measure_version))
+    tolerance, n_changed = fitted_tolerance([frame for _, frame in learned]), 0
     for session_id in session_ids:
         before = suggested_in_session(connection, session_id)
         found = suggest(connection, session_id, tolerance, measure_version)
@@ -102,12 +105,36 @@ def _judged(connection: sqlite3.Connection, measure_version: int) -> list[dict[s
     return [dict(row) for row in judged_and_measured(connection, measure_version, MOST_JUDGED)]
 
 
+def _learned(judged: Iterable[Mapping[str, Any]]) -> list[tuple[int | None, Judged]]:
+    """Judged frames as tolerance is learned from them, each with its session."""
+    return [(row["session_id"], judged_of(row)) for row in judged]
+
+
+def _unaware(
+    connection: sqlite3.Connection, learned: Iterable[tuple[int | None, Judged]], measure_version: int
+) -> dict[int, Suggestion]:
+    """The suggestions of judged sessions as they would be without the verdicts of the session itself: what learned from
+    a verdict agrees with it too easily. Nothing is stored.
+    """
+    frames = list(learned)
+    found: dict[int, Suggestion] = {}
+    for session_id in dict.fromkeys(session for session, _ in frames):
+        found |= _suggestions(connection, session_id, tolerance_without(frames, session_id), measure_version)
+    return found
+
+
 def suggest(
     connection: sqlite3.Connection, session_id: int | None, tolerance: Tolerance, measure_version: int
 ) -> dict[int, Suggestion]:
     """Makes and stores the suggestions of one session, or of the frames of no session."""
-    session = connection.execute("select * from sessions where id = ?", [session_id]).fetchone()
-    rows = [dict(row) for row in measured_of_session(connection, session_id, measure_version)]
-    found = suggestions_of(session if session is None else dict(session), rows, tolerance)
+    found = _suggestions(connection, session_id, tolerance, measure_version)
     store_suggestions(connection, found, datetime.now(UTC))
     return found
+
+
+def _suggestions(
+    connection: sqlite3.Connection, session_id: int | None, tolerance: Tolerance, measure_version: int
+) -> dict[int, Suggestion]:
+    session = connection.execute("select * from sessions where id = ?", [session_id]).fetchone()
+    rows = [dict(row) for row in measured_of_session(connection, session_id, measure_version)]
+    return suggestions_of(session if session is None else dict(session), rows, tolerance)

@@ -71,25 +71,35 @@ def _records(frames: Sequence[MeasuredFrame], intent: Intent, tolerance: Toleran
     return found
 
 
-def tolerance_of(judged: Sequence[Row]) -> Tolerance:
-    """What the photographer tolerates, from judged frames with `measures` as JSON and `faults`."""
-    return fitted_tolerance([Judged(plain_log_odds(json.loads(row["measures"])), _faults(row)) for row in judged])
+def judged_of(row: Row) -> Judged:
+    """A judged frame with `measures` as JSON and `faults`, as tolerance is learned from it."""
+    return Judged(plain_log_odds(json.loads(row["measures"])), _faults(row))
 
 
-def agreement_of(judged: Sequence[Row]) -> Agreement:
+def tolerance_without(learned: Sequence[tuple[int | None, Judged]], session_id: int | None) -> Tolerance:
+    """What the photographer tolerates by the verdicts of all sessions but one."""
+    return fitted_tolerance([frame for session, frame in learned if session != session_id])
+
+
+def agreement_of(judged: Sequence[Row], suggested: Mapping[int, Suggestion]) -> Agreement:
     """How far suggestions and verdicts agree.
 
     Left out are frames of which nothing could be told, and those rejected for nothing that a picture shows: a
     suggestion could neither agree nor disagree with that.
+
+    Args:
+        judged: frames with `verdict` and `faults`.
+        suggested: of these frames, made without the verdicts that they are held against.
     """
     told = [
         row
         for row in judged
-        if (row["fault"] is not None or not row["is_unsure"])
+        if row["frame_id"] in suggested
+        and (suggested[row["frame_id"]].fault is not None or not suggested[row["frame_id"]].is_unsure)
         and (row["verdict"] == "keeper" or _faults(row) & frozenset(WORDS))
     ]
     bursts = [row["frame_id"] if row["burst_id"] is None else ("burst", row["burst_id"]) for row in told]
-    return agreement([row["fault"] for row in told], [_faults(row) for row in told], bursts)
+    return agreement([suggested[row["frame_id"]].fault for row in told], [_faults(row) for row in told], bursts)
 
 
 def _faults(row: Row) -> frozenset[str]:

@@ -196,16 +196,14 @@ where substr(suggestions.model_version, -length(:ending)) = :ending
 order by frames.session_id
 """
 
-#: Judged frames with their measures and suggestions, the newest first. Verdicts that were taken from suggestions at one
-#: go say nothing about them, so they are left out. Parameters: :version, :accepted - how such a judging begins, :most
+#: Judged frames with their measures, the newest first. Verdicts that were taken from suggestions at one go say nothing
+#: about them, so they are left out. Parameters: :version, :accepted - how such a judging begins, :most
 JUDGED = """
 select
     frames.id as frame_id, frames.session_id, frames.burst_id, frames.verdict, measurements.measures,
-    suggestions.fault, suggestions.is_unsure,
     (select group_concat(fault, '; ') from frame_faults where frame_id = frames.id) as faults
 from frames
 join measurements on measurements.frame_id = frames.id
-join suggestions on suggestions.frame_id = frames.id
 where
     frames.verdict <> 'unjudged' and measurements.measure_version = :version
     and not exists (
@@ -248,5 +246,5 @@ def sessions_left_alone(connection: sqlite3.Connection) -> list[int | None]:
 
 
 def judged_and_measured(connection: sqlite3.Connection, version: int, most: int) -> list[sqlite3.Row]:
-    """The newest judged frames with their measures and suggestions, so many at most."""
+    """The newest judged frames with their measures, so many at most."""
     return connection.execute(JUDGED, {"version": version, "accepted": ACCEPTED, "most": most}).fetchall()

@@ -144,6 +144,27 @@ def test_agreement_with_the_verdicts_is_counted_by_frames_and_bursts(journal: sq
     assert (agreement.share, agreement.n_frames, agreement.n_bursts) == (0.75, 4, 2)
 
 
+def test_what_was_learned_from_a_verdict_does_not_count_as_agreeing_with_it(journal: sqlite3.Connection) -> None:
+    def keep(numbers: range, at: datetime) -> None:
+        kept = [Verdict(number, "keeper") for number in numbers]
+        record(journal, kept, judged_by="photographer", source="command line", judged_at=at)
+
+    def n_fine(numbers: range) -> int:
+        rows = journal.execute("select frame_id from suggestions where fault is null and not is_unsure")
+        return len({row[0] for row in rows} & set(numbers))
+
+    first, second = range(1, 12), range(12, 23)
+    measured(journal, dict.fromkeys((*first, *second), "shaken"), shake=0.52)
+    keep(first, NOON)
+    outcome = look(journal, 1)
+    assert (n_fine(first), n_fine(second)) == (11, 11)
+    # nothing was known before the one session that is judged: all its frames would be called shaken
+    assert (outcome.agreement.share, outcome.agreement.n_frames) == (0.0, 11)
+    keep(second, NOON + timedelta(hours=1))
+    # now either session speaks for the other
+    assert (look(journal).agreement.share, n_fine(first)) == (1.0, 11)
+
+
 def test_rejects_for_what_no_picture_shows_neither_agree_nor_disagree(journal: sqlite3.Connection) -> None:
     measured(journal, {1: "sharp", 2: "sharp", 6: "sharp"})
     look(journal)
