@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from journal.importing.run import Summary
     from journal.importing.storing import Circumstances
 
+#: Suggested sessions that are named one by one after an import.
+MOST_SUGGESTED = 3
+
 
 @app.command("import")
 def import_(
@@ -159,12 +162,13 @@ def _report(summary: Summary, as_json: bool, word: str) -> None:
     if summary.n_undated:
         undated = format_count(summary.n_undated, "frame")
         say(f"{undated} without a capture time: the time of the file decided on the session.")
-    for number in summary.suggested_ids[:3]:
+    shown = summary.suggested_ids[:MOST_SUGGESTED]
+    for number in shown:
         say(
             f"Session {number} is suggested from the times of its frames; say what it was with: thirdstop edit {number}"
         )
-    if len(summary.suggested_ids) > 3:
-        say(f"... and {len(summary.suggested_ids) - 3} more sessions are suggested.")
+    if n_more := len(summary.suggested_ids) - len(shown):
+        say(f"... and {format_count(n_more, 'more session')} {'is' if n_more == 1 else 'are'} suggested.")
     if summary.problems:
         rows = [(Path(one.file).name, one.problem, one.next_step) for one in summary.problems]
         table(["file", "problem", "what to do"], rows)

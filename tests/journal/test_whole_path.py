@@ -198,6 +198,27 @@ def test_a_frame_without_a_capture_time_goes_by_its_file_and_that_is_said(journa
     ]
 
 
+@pytest.mark.parametrize(
+    ("n_sessions", "last"),
+    [
+        (3, "Session 3 is suggested from the times of its frames; say what it was with: thirdstop edit 3"),
+        (4, "... and 1 more session is suggested."),
+        (5, "... and 2 more sessions are suggested."),
+    ],
+)
+def test_of_many_suggested_sessions_three_are_named_and_the_others_counted(
+    tmp_path: Path, n_sessions: int, last: str
+) -> None:
+    journal, card = tmp_path / "new.journal", tmp_path / "many"
+    card.mkdir()
+    for day in range(n_sessions):
+        Image.new("RGB", (48, 32), (9, 80, 90 + day)).save(card / f"{day}.jpg")
+        when = datetime(2026, 3, 1 + day, 12, 0, tzinfo=UTC).timestamp()
+        os.utime(card / f"{day}.jpg", (when, when))
+    said = thirdstop(journal, "import", str(card), "--no-examine").splitlines()
+    assert [line for line in said if "suggested" in line][-1] == last
+
+
 def test_files_and_a_table_at_one_go_are_refused_for_one_of_them_would_be_left_out(journal: Path, card: Path) -> None:
     said = thirdstop(journal, "import", str(card), "--table", "notes.csv", code=1)
     assert said == (
