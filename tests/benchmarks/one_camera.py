@@ -1,9 +1,10 @@
-"""How well faults are found in photographs and by a camera that no fit has seen.
+"""How well faults are found in the frames of one camera: of the field camera, which the fit has seen as one of three,
+or of the pocket camera, which no fit has seen, neither it nor its photographs.
 
-    PYTHONPATH=.:tests python tests/benchmarks/field_camera.py PHOTOGRAPHS FOLDER [--frames N] [--seed S]
+    PYTHONPATH=.:tests python tests/benchmarks/one_camera.py {field,pocket} PHOTOGRAPHS FOLDER [--frames N] [--seed S]
 
-PHOTOGRAPHS holds those that `tests/fieldcamera/photographs.txt` lists. About a second and a half of one core per frame;
-frames and their records are kept in FOLDER and used again, and what was measured is written to measured.json there.
+PHOTOGRAPHS holds those that the camera's `photographs.txt` lists. About two seconds of one core per frame; frames and
+their records are kept in FOLDER and used again, and what was measured is written to measured.json there.
 """
 
 from __future__ import annotations
@@ -14,18 +15,24 @@ from pathlib import Path
 from typing import Any
 
 import cv2
+import fieldcamera.series
+import pocketcamera.series
+from degraded.sources import listed
 from fieldcamera.photographs import find_photographs
-from fieldcamera.series import make_frames
 from othercamera.scoring import FAULTS, Frames, found_by_size, in_lines, score
+from pocketcamera.sources import LISTED
 
 from analytics.pixels import measure
 
+Record = dict[str, Any]
 #: Sizes of blur that are told apart [px], and of exposure errors [stops].
-BLURS, ERRORS = (4.0, 6.0, 9.0, 14.0, 20.1), (-3.01, -2.2, -1.6, -1.0, 1.0, 1.6, 2.2, 3.01)
+BLURS, ERRORS = (3.5, 6.0, 9.0, 14.0, 20.1), (-3.4, -2.2, -1.6, -1.0, 1.0, 1.6, 2.2, 3.4)
 
 
-def truth_of(record: dict[str, Any]) -> dict[str, Any]:
-    """What is wrong with a frame, in the words of the scores; `kind` is its one fault, or what a good frame is."""
+def field_truth(record: Record) -> Record:
+    """What is wrong with a frame of the field camera, in the words of the scores; `kind` is its one fault, or what a
+    good frame is.
+    """
     return {
         "labels": {fault: fault in record["faults"] for fault in FAULTS},
         "kind": ", ".join(record["faults"]) or record["kind"],
@@ -33,6 +40,22 @@ def truth_of(record: dict[str, Any]) -> dict[str, Any]:
         "exif": record["exif"],
         "sizes": record["sizes"],
     }
+
+
+def pocket_truth(record: Record) -> Record:
+    """The same of a frame of the pocket camera; errors of exposure have their sign."""
+    faults = [fault for fault in FAULTS if record["labels"][fault]]
+    sizes = {**record["sizes"], "exposure": record["ev"]}
+    return {**record, "kind": ", ".join(faults) or record["kind"], "sizes": {fault: sizes[fault] for fault in faults}}
+
+
+def made(camera: str, photographs: Path, folder: Path, n_frames: int, seed: int) -> list[Record]:
+    """The frames' records, with their truth in the words of the scores; frames that are missing are made."""
+    if camera == "field":
+        records = fieldcamera.series.make_frames(folder, find_photographs(photographs), n_frames, seed)
+        return [{"file": record["file"], **field_truth(record)} for record in records]
+    records = pocketcamera.series.make_frames(folder, listed(photographs, LISTED), n_frames, seed)
+    return [{"file": record["file"], **pocket_truth(record)} for record in records]
 
 
 def report(frames: Frames) -> str:
@@ -57,17 +80,17 @@ def report(frames: Frames) -> str:
 def main() -> None:
     """Makes, measures, prints."""
     reader = argparse.ArgumentParser(description=__doc__)
+    reader.add_argument("camera", choices=["field", "pocket"])
     reader.add_argument("photographs", type=Path)
     reader.add_argument("folder", type=Path)
     reader.add_argument("--frames", type=int, default=800)
     reader.add_argument("--seed", type=int, default=1)
     asked = reader.parse_args()
     cv2.setNumThreads(1)
-    records = make_frames(asked.folder, find_photographs(asked.photographs), asked.frames, asked.seed)
+    records = made(asked.camera, asked.photographs, asked.folder, asked.frames, asked.seed)
     measured = {record["file"]: measure(str(asked.folder / record["file"]), record["exif"]) for record in records}
     (asked.folder / "measured.json").write_text(json.dumps(measured, default=float), encoding="utf-8")
-    frames: Frames = [(truth_of(record), measured[record["file"]]) for record in records]
-    print(report(frames))
+    print(report([(record, measured[record["file"]]) for record in records]))
 
 
 if __name__ == "__main__":
