@@ -221,7 +221,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_settings(settings),
     }
     features |= metered_features(features)
-    steadied = settings.is_steadied if math.isfinite(settings.is_steadied) else 0.4
+    steadied = features["is_steadied"]
     below = settings.likely_stops_below_rule
     if math.isnan(below) and math.isfinite(settings.exposure_time_s):
         below = math.log2(settings.exposure_time_s * ORDINARY_LENS_MM)
@@ -377,5 +377,6 @@ def _settings(settings: Settings) -> dict[str, float]:
         "ev100": settings.ev100,
         "metered_error": settings.metered_error_ev,
         "is_manual": settings.is_manual,
-        "is_steadied": settings.is_steadied,
+        # the fit took stabilisation that nobody wrote down for none
+        "is_steadied": settings.is_steadied if math.isfinite(settings.is_steadied) else 0.0,
     }

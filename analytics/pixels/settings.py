@@ -1,12 +1,13 @@
 """What the camera wrote down, as numbers: any of it may be missing, and what is missing stays NaN.
 
-Values come as numbers, fractions, pairs or text such as "1/125"; what is no number, or no possible one, counts as
-missing.
+Values come as numbers, fractions, pairs or text such as "1/125", "f/2.8", "85 mm" or "Manual"; what is no number, or no
+possible one, counts as missing.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,10 +18,19 @@ from journal.records.turns import TURNS
 SPEED_VALUE_AT_100 = 5.0
 #: Bv of an unknown brightness. Source: Exif 2.32, numerator FFFFFFFF.H; larger than any scene.
 BRIGHTEST_SCENE = 25.0
+#: What a meter said counts only up to so many stops apart from the settings: beyond, it is on another scale than Bv, or
+#: was never written, and a picture that is so far off shows it. Source: own choice; a camera of 2001 writes 8.8 stops
+#: under a picture that is rightly exposed.
+MOST_METERED_ERROR = 4.0
 #: Where the 35 mm-equivalent is not written down: lenses shorter than this sit before small sensors [mm], and what
 #: either crops.
 #: Source: own choice; between full frame and APS-C, and a 1/2.3-inch sensor.
 SMALL_SENSOR_LENS_MM, SMALL_SENSOR_CROP, LARGE_SENSOR_CROP = 12.0, 5.6, 1.3
+#: A number as people write it: 0.5, 1/125, f/2.8, ISO 400, 85.0 mm, 1/30 s.
+WRITTEN = re.compile(r"(?:f/|iso\s*)?([-+]?[\d.]+(?:e[-+]?\d+)?)(?:/([\d.]+))?\s*(?:mm|s|sec)?", re.I)
+#: What Exif's codes of ExposureMode and Flash are called in words; the first that fits counts.
+MODE_WORDS = {r"^manual": 1.0, r"^auto": 0.0}
+FLASH_WORDS = {r"not fire|^off\b|^no\b": 0.0, r"fired|^on\b|^yes\b": 1.0}
 ON_WORDS = frozenset({"on", "yes", "true", "1"})
 OFF_WORDS = frozenset({"off", "no", "false", "0", "none"})
 #: How fast a subject moves across the frame, in widths of the frame a second, for the words of a session. Source: own
@@ -101,7 +111,8 @@ def settings_of(exif: Mapping[str, Any]) -> Settings:
     error = math.nan
     if abs(bias) < BRIGHTEST_SCENE and math.isfinite(time + f_number + iso):
         error = bias + SPEED_VALUE_AT_100 - math.log2(f_number**2 / time * 100 / iso)
-    mode, flash = _number(exif.get("ExposureMode")), _number(exif.get("Flash"))
+        error = error if abs(error) < MOST_METERED_ERROR else math.nan
+    mode, flash = _coded(exif.get("ExposureMode"), MODE_WORDS), _coded(exif.get("Flash"), FLASH_WORDS)
     area, turned = exif.get("SubjectArea"), _number(exif.get("Orientation"))
     return Settings(
         exposure_time_s=time,
@@ -123,13 +134,20 @@ def _number(value: Any) -> float:
     """The number that a value stands for, NaN where it stands for none."""
     try:
         if isinstance(value, str):
-            above, _, below = value.partition("/")
-            return float(above) / float(below or 1)
+            written = WRITTEN.fullmatch(value.strip())
+            return float(written[1]) / float(written[2] or 1) if written else math.nan
         if isinstance(value, list | tuple):
             return float(value[0]) / float(value[1])
         return float(value)
     except (TypeError, ValueError, ZeroDivisionError, IndexError, OverflowError):
         return math.nan
+
+
+def _coded(value: Any, words: Mapping[str, float]) -> float:
+    """A code of Exif, or the one that its words stand for; NaN where it is neither."""
+    if isinstance(value, str) and not math.isfinite(_number(value)):
+        return next((code for word, code in words.items() if re.search(word, value.strip().lower())), math.nan)
+    return _number(value)
 
 
 def _positive(value: Any) -> float:
@@ -140,5 +158,5 @@ def _positive(value: Any) -> float:
 def _switch(value: Any) -> float:
     if isinstance(value, bool | int | float):
         return float(bool(value)) if value == value else math.nan
-    word = str(value).strip().lower()
+    word = next(iter(re.findall(r"\w+", value.lower())), "") if isinstance(value, str) else ""
     return 1.0 if word in ON_WORDS else 0.0 if word in OFF_WORDS else math.nan
