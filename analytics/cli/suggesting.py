@@ -111,15 +111,14 @@ def _learned(judged: Iterable[Mapping[str, Any]]) -> list[tuple[int | None, Judg
 
 
 def _unaware(
-    connection: sqlite3.Connection, learned: Iterable[tuple[int | None, Judged]], measure_version: int
+    connection: sqlite3.Connection, learned: list[tuple[int | None, Judged]], measure_version: int
 ) -> dict[int, Suggestion]:
     """The suggestions of judged sessions as they would be without the verdicts of the session itself: what learned from
     a verdict agrees with it too easily. Nothing is stored.
     """
-    frames = list(learned)
     found: dict[int, Suggestion] = {}
-    for session_id in dict.fromkeys(session for session, _ in frames):
-        found |= _suggestions(connection, session_id, tolerance_without(frames, session_id), measure_version)
+    for session_id in dict.fromkeys(session for session, _ in learned):
+        found |= _suggestions(connection, session_id, tolerance_without(learned, session_id), measure_version)
     return found
 
 

@@ -19,15 +19,15 @@ SPEED_VALUE_AT_100 = 5.0
 #: Bv of an unknown brightness. Source: Exif 2.32, numerator FFFFFFFF.H; larger than any scene.
 BRIGHTEST_SCENE = 25.0
 #: What a meter said counts only up to so many stops apart from the settings: beyond, it is on another scale than Bv, or
-#: was never written, and a picture that is so far off shows it. Source: own choice; a camera of 2001 writes 8.8 stops
-#: under a picture that is rightly exposed.
+#: was never written, and a picture that is so far off shows it. Source: own choice; one of twelve real files with a
+#: reading is 8.8 stops off, and rightly exposed.
 MOST_METERED_ERROR = 4.0
 #: Where the 35 mm-equivalent is not written down: lenses shorter than this sit before small sensors [mm], and what
 #: either crops.
 #: Source: own choice; between full frame and APS-C, and a 1/2.3-inch sensor.
 SMALL_SENSOR_LENS_MM, SMALL_SENSOR_CROP, LARGE_SENSOR_CROP = 12.0, 5.6, 1.3
 #: A number as people write it: 0.5, 1/125, f/2.8, ISO 400, 85.0 mm, 1/30 s.
-WRITTEN = re.compile(r"(?:f/|iso\s*)?([-+]?[\d.]+(?:e[-+]?\d+)?)(?:/([\d.]+))?\s*(?:mm|s|sec)?", re.I)
+WRITTEN = re.compile(r"(?:f/|iso\s*)?([-+]?[\d.]+(?:e[-+]?\d+)?)\s*(?:/\s*([\d.]+))?\s*(?:mm|sec|s|ev)?", re.I)
 #: What Exif's codes of ExposureMode and Flash are called in words; the first that fits counts.
 MODE_WORDS = {r"^manual": 1.0, r"^auto": 0.0}
 FLASH_WORDS = {r"not fire|^off\b|^no\b": 0.0, r"fired|^on\b|^yes\b": 1.0}
@@ -158,5 +158,5 @@ def _positive(value: Any) -> float:
 def _switch(value: Any) -> float:
     if isinstance(value, bool | int | float):
         return float(bool(value)) if value == value else math.nan
-    word = next(iter(re.findall(r"\w+", value.lower())), "") if isinstance(value, str) else ""
+    word = "" if value is None else next(iter(re.findall(r"\w+", str(value).lower())), "")
     return 1.0 if word in ON_WORDS else 0.0 if word in OFF_WORDS else math.nan

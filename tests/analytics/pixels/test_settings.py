@@ -7,6 +7,7 @@ from dataclasses import fields
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
 import pytest
 
 from analytics.pixels.settings import Settings, settings_of
@@ -27,7 +28,7 @@ def test_nothing_written_is_nothing_known() -> None:
     assert all(math.isnan(getattr(none, name)) for name in numbers)
 
 
-@pytest.mark.parametrize("written", [0.008, "1/125", "1/125 s", "0.008", (1, 125), Fraction(1, 125)])
+@pytest.mark.parametrize("written", [0.008, "1/125", " 1 / 125 s", "0.008", (1, 125), Fraction(1, 125)])
 def test_times_come_in_many_ways(written: Any) -> None:
     assert settings_of({"ExposureTime": written}).exposure_time_s == 0.008
 
@@ -68,7 +69,17 @@ def test_exposure_by_hand_is_told_by_its_code_or_in_words(written: Any, by_hand:
 
 @pytest.mark.parametrize(
     ("written", "steadied"),
-    [("on", 1), ("On (1)", 1), ("Off", 0), (True, 1), (0, 0), ("None", 0), (None, math.nan), ("perhaps", math.nan)],
+    [
+        ("on", 1),
+        ("On (1)", 1),
+        ("Off", 0),
+        (True, 1),
+        (np.True_, 1),
+        (0, 0),
+        ("None", 0),
+        (None, math.nan),
+        ("perhaps", math.nan),
+    ],
 )
 def test_stabilisation_that_nobody_wrote_down_is_not_known(written: Any, steadied: float) -> None:
     assert settings_of({"ImageStabilization": written}).is_steadied == pytest.approx(steadied, nan_ok=True)
