@@ -349,29 +349,33 @@ def _surer(kind: str, row: dict[Any, Any], n_more: int | None) -> str:
     return f"{sessions} with {what} near {near} would make {yours} sure to half a stop either way."
 
 
+#: What a sentence on frames says of one, and of several.
+ONE, SEVERAL = ({"frames": "frame", "are": "is", "say": "says"}, {"frames": "frames", "are": "are", "say": "say"})
+
+
 def _left_out(frames: pd.DataFrame) -> list[str]:
     """Frames that say nothing about a limit because nobody wrote down what it takes, with the way to say it."""
     by_hand = frames["support"] == "hand-held"
     left = (
         (
             by_hand & frames["is_stabilised"].isna(),
-            "hand-held {frames} are left out: nobody said whether body and lens are stabilised. "
+            "hand-held {frames} {are} left out: nobody said whether body and lens are stabilised. "
             "Say it of the one that is: thirdstop gear body MODEL --stabilised, or: thirdstop gear lens MODEL "
             "--stabilised; if neither is, say so of both, with --not-stabilised",
         ),
         (
             by_hand & frames["focal_length_35mm"].isna(),
-            "hand-held {frames} are left out: their 35 mm-equivalent focal length is unknown. "
+            "hand-held {frames} {are} left out: the 35 mm-equivalent focal length is unknown. "
             "State the sensor, its width and height in mm, with: thirdstop gear body MODEL --sensor WIDTHxHEIGHT",
         ),
         (
             frames["support"].isna(),
-            "{frames} say nothing about hand-holding: no camera support is stated. "
+            "{frames} {say} nothing about hand-holding: no camera support is stated. "
             "State it, for instance with: thirdstop edit SESSION --support hand-held",
         ),
         (
             frames["subject_pace"].isna(),
-            "{frames} say nothing about freezing: no subject pace is stated. "
+            "{frames} {say} nothing about freezing: no subject pace is stated. "
             "State it, for instance with: thirdstop edit SESSION --pace walking",
         ),
     )
@@ -379,8 +383,7 @@ def _left_out(frames: pd.DataFrame) -> list[str]:
     for mask, text in left:
         n = int(mask.sum())
         if n:
-            noun = f"frame{'' if n == 1 else 's'}"
-            found.append(f"{n:,} {text.format(frames=noun)}")
+            found.append(f"{n:,} {text.format(**(ONE if n == 1 else SEVERAL))}")
     return found
 
 

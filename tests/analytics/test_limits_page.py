@@ -178,6 +178,21 @@ def test_frames_that_are_left_out_are_counted_with_the_way_to_bring_them_in(unkn
     assert text.startswith("400 ") and text.endswith(said)
 
 
+@pytest.mark.parametrize(
+    ("unknown", "one", "two"),
+    [
+        ({"is_stabilised": np.nan}, "1 hand-held frame is left out: ", "2 hand-held frames are left out: "),
+        ({"focal_length_35mm": np.nan}, "1 hand-held frame is left out: ", "2 hand-held frames are left out: "),
+        ({"support": None}, "1 frame says nothing about ", "2 frames say nothing about "),
+        ({"subject_pace": None}, "1 frame says nothing about ", "2 frames say nothing about "),
+    ],
+)
+def test_one_frame_that_is_left_out_is_told_in_the_singular(unknown: dict[str, Any], one: str, two: str) -> None:
+    for n_frames, begins in ((1, one), (2, two)):
+        (text,) = limits_page(ground(handheld(1)[:n_frames].assign(**unknown))).left_out
+        assert text.startswith(begins)
+
+
 def test_nothing_judged_is_said_with_the_next_step() -> None:
     unjudged = Ground(handheld()[:0], judged_share([{"n_frames": 40, "n_judged": 0, "n_keepers": 0}]), None)
     assert limits_page(unjudged).sentence == "None of the 40 frames is judged yet. Next: thirdstop judge"
