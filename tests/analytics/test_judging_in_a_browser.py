@@ -145,6 +145,21 @@ def test_two_at_once_are_told_of_each_other(opened: Callable[..., Page], path: P
     assert verdicts(path) == {1: ("reject", "noise")}
 
 
+def test_two_who_say_the_same_are_not_told_to_look_again(opened: Callable[..., Page], path: Path) -> None:
+    one, other = opened(), opened()
+    for page, faults in ((one, "sc"), (other, "cs")):
+        page.keyboard.press("r")
+        for letter in faults:
+            page.keyboard.press(letter)
+        page.keyboard.press("Enter")
+        saved(page)
+    assert verdicts(path) == {1: ("reject", "camera shake; subject motion")}
+    assert other.locator("#problem").inner_text() == ""
+    other.keyboard.press("Backspace")  # the verdict is not the other's to take back
+    assert "Nothing was judged on this page" in other.locator("#problem").inner_text()
+    assert verdicts(path) == {1: ("reject", "camera shake; subject motion")}
+
+
 def test_a_page_that_is_loaded_again_goes_on_and_can_still_take_back(opened: Callable[..., Page], path: Path) -> None:
     page = opened()
     page.keyboard.press("k")

@@ -67,6 +67,10 @@ function verdictWords({ verdict, faults }) {
   return faults.length ? `${verdict}: ${faults.join(", ")}` : verdict;
 }
 
+function isSameVerdict(one, other) {
+  return one.verdict === other.verdict && [...one.faults].sort().join() === [...other.faults].sort().join();
+}
+
 // ---- rows
 
 async function load() {
@@ -359,20 +363,23 @@ function heard(what, item, answer) {
     showSaving(what, answer);
     return;
   }
-  hasSaved ||= what === "saved";
+  // Where somebody else has said the same meanwhile, it is saved, and there is nothing to look at again.
+  const isSame = what === "meanwhile" && item.kind === "give" && answer?.frame && isSameVerdict(answer.frame, item);
+  const isSaved = what === "saved" || isSame;
+  hasSaved ||= isSaved;
   const number = item.frame;
   const isLast = !queue.items.some((other) => other.frame === number);
   if (what !== "saved") {
     given = given.filter((each) => each.frame !== number);
     remember(sessionStorage, GIVEN_KEY, given);
-    tellProblem(answer ? answer.problem : "A verdict was refused.", answer ? answer.next_step : "Load the page again.", number);
+    if (!isSaved) tellProblem(answer ? answer.problem : "A verdict was refused.", answer ? answer.next_step : "Load the page again.", number);
   }
   if (!frames.has(number) && answer && answer.frame) newer.set(number, answer.frame);
   if (frames.has(number)) {
     const wasOpen = now(number).verdict === "unjudged";
     if (answer && answer.frame) frames.set(number, answer.frame);
     if (isLast) unsaved.delete(number);
-    if (what === "meanwhile") cards.get(number).classList.add("meanwhile");
+    if (what === "meanwhile" && !isSaved) cards.get(number).classList.add("meanwhile");
     afterChange(number, wasOpen);
   }
   showSaving();
