@@ -43,6 +43,7 @@ from analytics.pixels.subject import (
     surrounding_weights,
     weighted_counts,
 )
+from analytics.pixels.timed import timed_features
 from analytics.pixels.travel import dips_by_place, travel_of
 
 Numbers = NDArray[np.float64]
@@ -51,8 +52,8 @@ Numbers = NDArray[np.float64]
 #: of the size.
 #: Source: own choice; a picture is looked at whole and near, and the two sizes are weighed alike.
 PLAIN_SIDE = 2000.0
-#: Spread up to which a cell is sharp, and from which it is soft [px].
-SHARP, SOFT = 1.0, 2.2
+#: Spread up to which a cell is sharp [px].
+SHARP = 1.0
 #: Spread along a cell's way from which it is smeared [px], and that over the spread across.
 SMEARED_FROM, SMEARED_RATIO = 1.5, 2.0
 #: What is told of a place.
@@ -62,8 +63,6 @@ PLACE_KEYS = (
 )
 #: Quantiles at which a map is told.
 QUANTILES = (0.1, 0.3, 0.5, 0.8)
-#: The lens that is supposed where no focal length is known: with any, a very short time rules shake out [mm].
-ORDINARY_LENS_MM = 70.0
 #: Crests below which a picture says nothing about sharpness.
 TOO_FEW_CRESTS = 60.0
 #: Cells with edges below which it says nothing about sharpness.
@@ -208,7 +207,6 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     """
     features = {
         **_sharpness(measures),
-        **_place("soft", measures.soft_place, measures.tolerance),
         **_place("sharp", measures.sharp_place, measures.tolerance),
         **_place("streaked", measures.streaked_place, measures.tolerance),
         **moved_features(measures.moved, measures.tolerance),
@@ -221,28 +219,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_settings(settings),
     }
     features |= metered_features(features)
-    steadied = features["is_steadied"]
-    below = settings.likely_stops_below_rule
-    if math.isnan(below) and math.isfinite(settings.exposure_time_s):
-        below = math.log2(settings.exposure_time_s * ORDINARY_LENS_MM)
-    below -= 2.0 * steadied
-    # smears that hands and subjects can have made in this time bound what may be called one
-    features["shake_room"] = below - octaves(measures.blur.along, measures.tolerance)
-    features["shake_directed"] = features["whole_directed"] * _gate(below, 0.0)
-    features["subject_in_time"] = features["subject_along_apart"] * _gate(features["time"], -7.0)
-    features["streak_in_time"] = features["streaked_apart"] * _gate(features["time"], -7.0)
-    features["motion_directed"] = features["streaked_directed"] * _gate(features["time"], -7.0)
-    features["sweep_in_time"] = features["swept_apart"] * _gate(features["time"], -7.0)
-    features["sweep_of_all"] = features["detail_directed"] * _gate(below, 0.0)
-    features["moved_in_time"] = features["moved_sureness"] * _gate(features["time"], -7.0)
-    features["wider_in_time"] = features["moved_wider"] * _gate(features["time"], -7.0)
-    features["soft_unmoved"] = features["soft_softer"] * (1 - _gate(features["time"], -8.0))
-    return features
-
-
-def _gate(value: float, middle: float) -> float:
-    """0 well below the middle, 1 well above; 0.5 where nothing is known."""
-    return 1 / (1 + math.exp(-1.5 * (value - middle))) if math.isfinite(value) else 0.5
+    return features | timed_features(features, settings, measures.tolerance)
 
 
 def _sharpness(measures: Measures) -> dict[str, float]:
@@ -260,7 +237,6 @@ def _sharpness(measures: Measures) -> dict[str, float]:
             cells.along[np.isfinite(cells.along)], ("along_sharpest", "along_sharp", "along_middle"), tolerance
         ),
         "sharp_share": float(np.mean(known < SHARP * tolerance)) if len(known) else math.nan,
-        "soft_share": float(np.mean(known > SOFT * tolerance)) if len(known) else math.nan,
         "cells_apart": by_cell["softest_cells"] - by_cell["sharpest_cells"],
         "whole": octaves(measures.blur.spread, tolerance),
         "whole_along": octaves(measures.blur.along, tolerance),
@@ -372,11 +348,11 @@ def _settings(settings: Settings) -> dict[str, float]:
     return {
         "time": log(settings.exposure_time_s),
         "f_number": 2 * log(settings.f_number),
+        "pupil": log(settings.pupil_mm),
         "iso": log(settings.iso / 100),
         "stops_below_rule": settings.likely_stops_below_rule,
         "ev100": settings.ev100,
         "metered_error": settings.metered_error_ev,
         "is_manual": settings.is_manual,
-        # the fit took stabilisation that nobody wrote down for none
-        "is_steadied": settings.is_steadied if math.isfinite(settings.is_steadied) else 0.0,
+        "is_steadied": settings.is_steadied,
     }

@@ -25,7 +25,7 @@ from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 12
+MEASURE_VERSION = 13
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0

@@ -26,8 +26,8 @@ MOST_METERED_ERROR = 4.0
 #: either crops.
 #: Source: own choice; between full frame and APS-C, and a 1/2.3-inch sensor.
 SMALL_SENSOR_LENS_MM, SMALL_SENSOR_CROP, LARGE_SENSOR_CROP = 12.0, 5.6, 1.3
-#: A number as people write it: 0.5, 1/125, f/2.8, ISO 400, 85.0 mm, 1/30 s.
-WRITTEN = re.compile(r"(?:f/|iso\s*)?([-+]?[\d.]+(?:e[-+]?\d+)?)\s*(?:/\s*([\d.]+))?\s*(?:mm|sec|s|ev)?", re.I)
+#: A number as people write it: 0.5, 1/125, f/2.8, F2.8, ISO 400, 85.0 mm, 1/30 s.
+WRITTEN = re.compile(r"(?:f/?|iso\s*)?([-+]?[\d.]+(?:e[-+]?\d+)?)\s*(?:/\s*([\d.]+))?\s*(?:mm|sec|s|ev)?", re.I)
 #: What Exif's codes of ExposureMode and Flash are called in words; the first that fits counts.
 MODE_WORDS = {r"^manual": 1.0, r"^auto": 0.0}
 FLASH_WORDS = {r"not fire|^off\b|^no\b": 0.0, r"fired|^on\b|^yes\b": 1.0}
@@ -83,6 +83,11 @@ class Settings:
             return self.stops_below_rule
         crop = SMALL_SENSOR_CROP if self.focal_length_mm < SMALL_SENSOR_LENS_MM else LARGE_SENSOR_CROP
         return math.log2(self.exposure_time_s * self.focal_length_mm * crop)
+
+    @property
+    def pupil_mm(self) -> float:
+        """Diameter of the entrance pupil, focal length / f-number: discs of what is out of focus grow with it [mm]."""
+        return self.focal_length_mm / self.f_number
 
     @property
     def ev100(self) -> float:

@@ -38,9 +38,16 @@ def test_what_is_no_time_is_not_known(written: Any) -> None:
     assert math.isnan(settings_of({"ExposureTime": written}).exposure_time_s)
 
 
-def test_units_and_marks_beside_a_number_do_no_harm() -> None:
-    found = settings_of({"FNumber": "f/2.8", "ISO": "ISO 400", "FocalLength": "85.0 mm"})
+@pytest.mark.parametrize("f_number", ["f/2.8", "F/2.8", "f2.8", "F2.8", "2.8", 2.8, (28, 10)])
+def test_units_and_marks_beside_a_number_do_no_harm(f_number: Any) -> None:
+    found = settings_of({"FNumber": f_number, "ISO": "ISO 400", "FocalLength": "85.0 mm"})
     assert (found.f_number, found.iso, found.focal_length_mm) == (2.8, 400, 85)
+
+
+def test_the_pupil_is_the_focal_length_over_the_f_number() -> None:
+    assert settings_of({"FNumber": 2, "FocalLength": 85}).pupil_mm == 42.5
+    assert math.isnan(settings_of({"FocalLength": 85}).pupil_mm)
+    assert math.isnan(settings_of({"FNumber": 2}).pupil_mm)
 
 
 @pytest.mark.parametrize("written", [1, 9, 25, True, "Fired", "On, Fired", "Auto, Fired, Red-eye reduction"])
