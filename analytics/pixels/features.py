@@ -52,8 +52,8 @@ Numbers = NDArray[np.float64]
 #: of the size.
 #: Source: own choice; a picture is looked at whole and near, and the two sizes are weighed alike.
 PLAIN_SIDE = 2000.0
-#: Spread up to which a cell is sharp [px].
-SHARP = 1.0
+#: Spread up to which a cell is sharp, and from which it is soft [px].
+SHARP, SOFT = 1.0, 2.2
 #: Spread along a cell's way from which it is smeared [px], and that over the spread across.
 SMEARED_FROM, SMEARED_RATIO = 1.5, 2.0
 #: What is told of a place.
@@ -207,6 +207,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
     """
     features = {
         **_sharpness(measures),
+        **_place("soft", measures.soft_place, measures.tolerance),
         **_place("sharp", measures.sharp_place, measures.tolerance),
         **_place("streaked", measures.streaked_place, measures.tolerance),
         **moved_features(measures.moved, measures.tolerance),
@@ -237,6 +238,7 @@ def _sharpness(measures: Measures) -> dict[str, float]:
             cells.along[np.isfinite(cells.along)], ("along_sharpest", "along_sharp", "along_middle"), tolerance
         ),
         "sharp_share": float(np.mean(known < SHARP * tolerance)) if len(known) else math.nan,
+        "soft_share": float(np.mean(known > SOFT * tolerance)) if len(known) else math.nan,
         "cells_apart": by_cell["softest_cells"] - by_cell["sharpest_cells"],
         "whole": octaves(measures.blur.spread, tolerance),
         "whole_along": octaves(measures.blur.along, tolerance),

@@ -19,8 +19,8 @@ SMEAR_AT_RULE, MOST_STOPS = 0.6, 15.0
 #: What stabilisation is worth [stops], and what is supposed of it where nobody wrote it down [1].
 #: Source: own choice; two of five frames of the first generator are steadied.
 STEADIED_STOPS, LIKELY_STEADIED = 2.0, 0.4
-#: Time around which subjects begin to move enough to be seen [stops from 1 s].
-MOVING_FROM = -7.0
+#: Times around which subjects, and what is soft without moving, begin and cease to be likely [stops from 1 s].
+MOVING_FROM, STILL_UP_TO = -7.0, -8.0
 
 
 def timed_features(features: Mapping[str, float], settings: Settings, tolerance: float) -> dict[str, float]:
@@ -54,6 +54,7 @@ def timed_features(features: Mapping[str, float], settings: Settings, tolerance:
         "sweep_in_time": features["swept_apart"] * can_move,
         "moved_in_time": features["moved_sureness"] * can_move,
         "wider_in_time": features["moved_wider"] * can_move,
+        "soft_unmoved": features["soft_softer"] * (1 - _gate(time, STILL_UP_TO)),
     }
 
 

@@ -34,7 +34,7 @@ STIFFNESS = {
     "too_bright": (24.0, 1.0),
     "too_dark": (24.0, 1.0),
     "soft_all_over": (30.0, 0.6),
-    "soft_at_subject": (32.0, 0.8),
+    "soft_at_subject": (16.0, 0.8),
     "shaken": (15.0, 0.7),
     "subject_streaked": (40.0, 1.0),
     "noisy": (4.0, 1.0),
@@ -53,10 +53,10 @@ EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
 #: What of sharpness a look is not asked about. Source: log loss on scenes, and on cameras, left out was no worse, or
 #: less, without it.
 NOT_FOR = {
-    "soft_all_over": ("streaked_", "swept_", "blurred_", "subject_detail", "moved_"),
-    "soft_at_subject": ("streaked_", "swept_", "detail", "subject_detail", "moved_whole"),
-    "shaken": ("ring", "swept_", "blurred_", "subject_detail", "pupil"),
-    "subject_streaked": ("ring", "detail_", "subject_detail", "pupil"),
+    "soft_all_over": ("streaked_", "swept_", "blurred_", "soft_", "subject_detail", "moved_"),
+    "soft_at_subject": ("streaked_", "detail", "subject_detail", "moved_whole"),
+    "shaken": ("ring", "swept_", "blurred_", "soft_", "subject_detail", "pupil"),
+    "subject_streaked": ("ring", "detail_", "soft_", "subject_detail", "pupil"),
 }
 #: What grows with light, with blur and with blur along one way.
 BRIGHTER = (
@@ -76,7 +76,10 @@ RISING: dict[str, tuple[str, ...]] = {
     "error": BRIGHTER,
     "shaken": (*BLURRIER, *DIRECTED, "time", "stops_below_rule", "shake_by_both", "shake_by_most"),
     "soft_all_over": (*BLURRIER, "whole_across", "ring", "ring_least", "ring_most", "ring_subject", "pupil"),
-    "soft_at_subject": ("subject_softer", "ring_place", "ring_place_inside", "ring_subject", "pupil"),
+    "soft_at_subject": (
+        *("soft_softer", "soft_sureness", "subject_softer", "soft_unmoved", "soft_inside"),
+        *("ring_place", "ring_place_inside", "ring_subject", "pupil"),
+    ),
     "subject_streaked": (
         *("time", "streak_in_time", "motion_directed", "subject_in_time", "sweep_in_time", "moved_in_time"),
         *("moved_sureness", "moved_wider", "moved_short", "moved_middle", "moved_long", "moved_longest"),

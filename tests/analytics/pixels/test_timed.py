@@ -13,7 +13,7 @@ from analytics.pixels.timed import timed_features
 
 SEEN = (
     *("whole_along", "along_sharp", "whole_directed", "detail_directed", "subject_along_apart", "streaked_apart"),
-    *("streaked_directed", "swept_apart", "moved_sureness", "moved_wider"),
+    *("streaked_directed", "swept_apart", "moved_sureness", "moved_wider", "soft_softer"),
 )
 LENS = {"FocalLength": 50, "FocalLengthIn35mmFilm": 50, "ImageStabilization": "off"}
 
