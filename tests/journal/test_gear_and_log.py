@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -200,7 +201,8 @@ def test_enter_takes_what_the_last_similar_session_said(tmp_path: Path) -> None:
 def test_an_interrupted_log_stores_nothing_and_says_so(tmp_path: Path) -> None:
     journal = tmp_path / "stopped.journal"
     child = spawn(journal, "log")
-    child.expect("When did it begin")
+    child.expect(r"When did it begin.*\]: ")
+    time.sleep(0.5)  # a signal between the question's last byte and Python's wait for the answer waits for the next key
     child.sendintr()
     child.expect(pexpect.EOF)
     child.close()
