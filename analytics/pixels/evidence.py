@@ -4,7 +4,7 @@ too."""
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from analytics.pixels.features import Measures
 from analytics.pixels.moved import MovedPlace
@@ -26,7 +26,10 @@ STEEPENED = -0.8
 
 
 def evidence_of(
-    measures: Measures, settings: Settings, probabilities: Mapping[str, float], exposure_error: float
+    measures: Measures,
+    settings: Settings,
+    probabilities: Mapping[str, float],
+    by_fault: Mapping[str, Sequence[str]],
 ) -> list[str]:
     """Sentences for every fault that is not unlikely, the likeliest first.
 
@@ -34,7 +37,7 @@ def evidence_of(
         measures: of the pixels.
         settings: of the camera.
         probabilities: by fault.
-        exposure_error: too bright is positive [stops].
+        by_fault: what is said on each fault.
 
     Returns:
         Sentences without a full stop; at least one.
@@ -47,9 +50,7 @@ def evidence_of(
         sentences.append(f"too few edges to judge sharpness by: in {cells} of {measures.map.n_crests.size} cells")
     for fault in sorted(probabilities, key=lambda each: -probabilities[each]):
         if probabilities[fault] >= TOLD_FROM:
-            sentences += [
-                each for each in sentences_for(fault, measures, settings, exposure_error) if each not in sentences
-            ]
+            sentences += [each for each in by_fault[fault] if each not in sentences]
     if not sentences:
         sentences = [f"the sharpest edges {spread_words(measures.blur, settings.orientation)}"]
     if measures.blur.spread < STEEPENED:

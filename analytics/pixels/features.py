@@ -159,11 +159,22 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         contrasts=contrasts_of(tiles.small),
         tolerance=math.sqrt(max(1.0, tiles.side * scale / PLAIN_SIDE)),
     )
-    return measures if scale == 1 else _at_full_size(measures, scale)
+    return measures if scale == 1 else at_full_size(measures, scale)
 
 
-def _at_full_size(measures: Measures, scale: float) -> Measures:
-    """Spreads of a small preview in pixels of the full-size picture; over-sharpened edges stay what they are."""
+def at_full_size(measures: Measures, scale: float) -> Measures:
+    """Spreads of a picture that was made smaller, in pixels of the full-size one; over-sharpened edges stay what they
+    are.
+
+    Args:
+        measures: of the smaller picture, in its own pixels.
+        scale: pixels of the full-size picture per pixel of it [px/px].
+
+    Returns:
+        Measures.
+
+    Source: lengths grow with the picture.
+    """
 
     def px(spread: float) -> float:
         return spread * scale if spread > 0 else spread

@@ -15,17 +15,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.cells import tiles_of
 from analytics.pixels.decoding import Picture, read_picture
+from analytics.pixels.distance import TOLD_FROM_AFAR, View, told_by, views_of
 from analytics.pixels.evidence import TOLD_FROM, evidence_of, sentences_for
-from analytics.pixels.features import Measures, features_of, measures_of
-from analytics.pixels.model import FAULTS, FaultModel, shipped_model
+from analytics.pixels.features import Measures
+from analytics.pixels.model import FAULTS, shipped_model
 from analytics.pixels.settings import Settings, settings_of
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 13
+MEASURE_VERSION = 14
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0
@@ -67,44 +67,26 @@ def measured(picture: Picture, exif: Mapping[str, Any]) -> dict[str, Any]:
     settings = settings_of(exif)
     rows, columns = (round(side * picture.scale) for side in picture.grey.shape)
     point = focus_point(settings, rows, columns)
-    measures = measures_of(tiles_of(picture), picture.scale, point)
-    features = features_of(measures, settings)
-    model = shipped_model()
-    probabilities = model.probabilities(features)
-    error = model.exposure_error.total(features)
-    looks = model.by_look(features)
+    views, model = views_of(picture, settings, point), shipped_model()
+    near, told = views[0], told_by(views, model)
+    measures, probabilities = near.measures, {fault: probability for fault, (probability, _) in told.items()}
+    error = model.exposure_error.total(near.features)
+    looks = model.by_look(near.features)
     is_bright = looks["too_bright"] > looks["too_dark"]
+    by_fault = {fault: _sentences(fault, told[fault][1], settings, error) for fault in FAULTS}
     return {
         **{fault: round(value, 6) for fault, value in probabilities.items()},
         "is_too_bright": is_bright,
         "ev": round(error, 2),
         "noise_sigma": _rounded(measures.noise.shown),
-        "blur_px": _rounded(_blur_px(measures, probabilities), 1),
+        "blur_px": _rounded(_blur_px(told), 1),
         "cant_tell": not measures.is_telling,
-        "evidence": evidence_of(measures, settings, probabilities, error),
-        "evidence_by_fault": {fault: sentences_for(fault, measures, settings, error) for fault in FAULTS},
+        "evidence": evidence_of(measures, settings, probabilities, by_fault),
+        "evidence_by_fault": by_fault,
         **_to_draw(measures, picture, point),
         "model_version": model.version,
         "measure_version": MEASURE_VERSION,
     }
-
-
-def explained(measures: Measures, settings: Settings, model: FaultModel | None = None) -> dict[str, dict[str, float]]:
-    """What each feature contributes to the log-odds of each look of a fault.
-
-    Args:
-        measures: of a picture.
-        settings: of the camera.
-        model: another one than the shipped.
-
-    Returns:
-        Log-odds by look and feature.
-
-    Source: the model is a sum.
-    """
-    features = features_of(measures, settings)
-    chosen = model or shipped_model()
-    return {look: log_odds.parts(features) for look, log_odds in chosen.looks.items()}
 
 
 def focus_point(settings: Settings, rows: int, columns: int) -> tuple[float, float] | None:
@@ -126,10 +108,18 @@ def focus_point(settings: Settings, rows: int, columns: int) -> tuple[float, flo
     return (y, x) if 0 < x < 1 and 0 < y < 1 else None
 
 
-def _blur_px(measures: Measures, probabilities: Mapping[str, float]) -> float:
+def _sentences(fault: str, view: View, settings: Settings, error: float) -> list[str]:
+    """What the view that says a fault is likeliest has to say on it; from further away, that it is."""
+    said = sentences_for(fault, view.measures, settings, error)
+    return said if view.times_smaller == 1 else [*said, f"seen best at 1/{view.times_smaller} of the picture's size"]
+
+
+def _blur_px(told: Mapping[str, tuple[float, View]]) -> float:
     """Extent of the blur of the likeliest fault of sharpness, or of the sharpest edges where none is likely [px]."""
-    likeliest = max(("focus", "shake", "subject_motion"), key=lambda fault: probabilities[fault])
-    if probabilities[likeliest] < TOLD_FROM:
+    likeliest = max(TOLD_FROM_AFAR, key=lambda fault: told[fault][0])
+    probability, view = told[likeliest]
+    measures = view.measures
+    if probability < TOLD_FROM:
         spread = measures.blur.spread * DISC_PER_SPREAD
     elif likeliest == "shake":
         spread = measures.soft_half.along * SMEAR_PER_SPREAD

@@ -1,0 +1,113 @@
+"""Stepping back from a large picture: when it is done, and what it is believed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pytest
+from degraded.blurs import blurred_inside, disc, spread
+from degraded.camera import plain_grey as codes
+from degraded.scenes import rendered
+from numpy.typing import NDArray
+
+from analytics.pixels.cells import halved
+from analytics.pixels.decoding import Picture
+from analytics.pixels.distance import DOUBT, LARGE_SIDE, LEAST_SIDE, told_by, views_of
+from analytics.pixels.measuring import measured
+from analytics.pixels.model import FAULTS, shipped_model
+from analytics.pixels.settings import settings_of
+
+EXIF: dict[str, Any] = {"ExposureTime": 1 / 250, "FNumber": 4, "ISO": 200, "FocalLength": 85}
+ROWS, COLUMNS = 1760, 2640
+WIDE = 40
+
+
+@lru_cache(maxsize=1)
+def scene() -> NDArray[np.float32]:
+    return rendered(5, ROWS, COLUMNS).light
+
+
+@lru_cache(maxsize=2)
+def missed(x: float = 0.5) -> Picture:
+    """Out of focus by a wide disc around a point halfway down."""
+    rows, columns = np.mgrid[0:ROWS, 0:COLUMNS]
+    inside = np.hypot(rows - ROWS / 2, columns - COLUMNS * x) < ROWS / 4
+    light = blurred_inside(scene(), np.asarray(inside, np.float32), disc(WIDE))
+    return Picture(codes(light), 255.0)
+
+
+def n_views(picture: Picture, point: tuple[float, float] | None = None) -> int:
+    return len(views_of(picture, settings_of(EXIF), point))
+
+
+def test_a_sharp_picture_is_looked_at_once() -> None:
+    assert n_views(Picture(codes(scene()), 255.0)) == 1
+
+
+def test_a_picture_of_ordinary_size_is_looked_at_once_however_wide_its_blur() -> None:
+    small = Picture(halved(missed().grey), 255.0)
+    assert max(small.grey.shape) < LARGE_SIDE
+    assert n_views(small) == 1
+
+
+def test_nobody_steps_back_until_too_little_is_left() -> None:
+    everywhere = Picture(codes(spread(scene(), disc(WIDE))), 255.0)
+    views = views_of(everywhere, settings_of(EXIF), None)
+    assert [view.times_smaller for view in views] == [1, 2]
+    assert COLUMNS / 2 >= LEAST_SIDE > COLUMNS / 4
+
+
+def test_what_is_wide_at_the_rim_is_no_reason_unless_the_camera_focused_there() -> None:
+    at_the_rim = missed(0.08)
+    assert n_views(at_the_rim) == 1
+    assert n_views(at_the_rim, (0.5, 0.08)) > 1
+
+
+def test_a_wide_disc_at_the_subject_is_missed_near_and_named_from_afar() -> None:
+    near = views_of(missed(), settings_of(EXIF), None)[0]
+    found = measured(missed(), EXIF)
+    assert shipped_model().probabilities(near.features)["focus"] < 0.5 < found["focus"]
+    assert found["focus"] == max(found[fault] for fault in FAULTS)
+
+
+def test_its_width_is_told_in_pixels_of_the_full_size_picture() -> None:
+    found = measured(missed(), EXIF)
+    assert found["blur_px"] == pytest.approx(WIDE, rel=0.15)
+    assert "seen best at 1/2 of the picture's size" in found["evidence_by_fault"]["focus"]
+    assert not any("seen best" in sentence for sentence in found["evidence_by_fault"]["exposure"])
+
+
+def test_the_map_stays_that_of_the_near_look() -> None:
+    near = views_of(missed(), settings_of(EXIF), None)[0].measures.map
+    drawn = np.array(measured(missed(), EXIF)["map"]["spread_px"], float)
+    assert np.array_equal(np.isfinite(drawn), np.isfinite(near.spread))
+
+
+def test_what_is_seen_from_afar_has_to_be_surer() -> None:
+    model = shipped_model()
+    near, afar = views_of(missed(), settings_of(EXIF), None)
+    sharp_features = views_of(Picture(codes(scene()), 255.0), settings_of(EXIF), None)[0].features
+    from_afar, view = told_by([replace(near, features=sharp_features), afar], model)["focus"]
+    seen = model.probabilities(afar.features)["focus"]
+    assert view is afar
+    assert _log_odds(from_afar) == pytest.approx(_log_odds(seen) - DOUBT)
+
+
+@pytest.mark.parametrize(("fault", "light", "grain", "iso"), [("exposure", 4.0, 0, 200), ("noise", 1.0, 20, 25600)])
+def test_exposure_and_noise_are_told_near(fault: str, light: float, grain: float, iso: int) -> None:
+    near = views_of(Picture(codes(scene()), 255.0), settings_of(EXIF), None)[0]
+    grains = np.random.default_rng(1).normal(0, grain, (ROWS, COLUMNS))
+    wrong = np.clip(codes(scene() * np.float32(light)) + grains, 0, 255).astype(np.uint8)
+    afar = replace(views_of(Picture(wrong, 255.0), settings_of(EXIF | {"ISO": iso}), None)[0], times_smaller=2)
+    assert shipped_model().probabilities(afar.features)[fault] > 0.8
+    probability, view = told_by([near, afar], shipped_model())[fault]
+    assert probability < 0.2
+    assert view is near
+
+
+def _log_odds(probability: float) -> float:
+    return math.log(probability / (1 - probability))
