@@ -43,6 +43,8 @@ REFERENCE_MM = 100.0
 REFERENCE = (
     f"At a limit 10 of 100 frames are lost. Times at {REFERENCE_MM:.0f} mm are for a 35 mm-equivalent focal length."
 )
+#: Bodies, or what else limits are of, that a sentence names where there are many.
+MOST_NAMED = 3
 #: What a table of counts begins with, by kind of limit.
 COUNTED_BY = {
     "hand-held": f"exposure time at {REFERENCE_MM:.0f} mm",
@@ -110,11 +112,13 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
         n_needed: sessions that are needed before anything is told.
     """
     few = [(name, n_frames, n_sessions) for name, n_frames, n_sessions, _ in lines if n_sessions < n_needed]
+    tried = [line for line in lines if line[2] >= n_needed]
+    named, more = _with_most_frames([(name, n_frames) for name, n_frames, _, _ in tried])
     safe = [
         f"{name} (of {format_count(n_frames, 'frame')} that would show {LOST_TO[kind]} none is {FURTHER[kind]} than "
         f"{reach})"
-        for name, n_frames, n_sessions, reach in lines
-        if n_sessions >= n_needed
+        for name, n_frames, _, reach in tried
+        if name in named
     ]
     what = f"a {HEADINGS[kind][:1].lower()}{HEADINGS[kind][1:]}"
     said = []
@@ -122,19 +126,28 @@ def untold_sentences(kind: str, lines: Sequence[tuple[str, int, int, str]], n_ne
         which = f"Too few frames yet that would show {LOST_TO[kind]}, so {what} cannot be told"
         said.append(f"{which}: {_counted(few)}. Frames of {n_needed} sessions are needed.")
     if safe:
-        said.append(f"No frame comes near {what} yet: {', '.join(safe)}.")
+        said.append(f"No frame comes near {what} yet: {', '.join(safe)}{more}.")
     return said
 
 
 def _counted(lines: Sequence[tuple[str, int, int]]) -> str:
-    """Names with their frames and sessions, said once where all have as many."""
+    """Names with their frames and sessions, said once where all have as many; of many only those with most frames."""
     counts = [format_count(n_frames, "frame") for _, n_frames, _ in lines]
     within = [f" in {format_count(n_sessions, 'session')}" if n_frames > 1 else "" for _, n_frames, n_sessions in lines]
-    said = [count + where for count, where in zip(counts, within, strict=True)]
-    between = "; " if any("," in name for name, _, _ in lines) else ", "
-    if len(set(said)) == 1:
-        return f"{between.join(name for name, _, _ in lines)} ({said[0]}{' each' if len(lines) > 1 else ''})"
-    return between.join(f"{name} ({count})" for (name, _, _), count in zip(lines, said, strict=True))
+    said = {name: count + where for (name, _, _), count, where in zip(lines, counts, within, strict=True)}
+    names, more = _with_most_frames([(name, n_frames) for name, n_frames, _ in lines])
+    between = "; " if any("," in name for name in names) else ", "
+    if len(set(said.values())) == 1:
+        return f"{between.join(names)}{more} ({counts[0]}{within[0]}{' each' if len(lines) > 1 else ''})"
+    return f"{between.join(f'{name} ({said[name]})' for name in names)}{more}"
+
+
+def _with_most_frames(lines: Sequence[tuple[str, int]]) -> tuple[list[str], str]:
+    """The names to tell, those with most frames, in their order, and in words how many more there are."""
+    if len(lines) <= MOST_NAMED + 1:  # instead of one more it can as well be named
+        return [name for name, _ in lines], ""
+    named = sorted(range(len(lines)), key=lambda at: -lines[at][1])[:MOST_NAMED]
+    return [lines[at][0] for at in sorted(named)], f" and {len(lines) - MOST_NAMED} more"
 
 
 def axis_names(kind: str, lowest: float, highest: float) -> dict[int, str]:

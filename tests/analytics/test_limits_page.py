@@ -281,6 +281,22 @@ def test_limits_that_are_not_told_are_counted_each_or_together() -> None:
     assert untold_sentences("iso", [], 3) == []
 
 
+def test_of_many_bodies_without_a_limit_those_with_most_frames_are_named() -> None:
+    few = [(f"E{number}", number, 1, "ISO 400") for number in range(1, 7)]
+    assert untold_sentences("iso", few, 3)[0].split(": ")[1] == (
+        "E4 (4 frames in 1 session), E5 (5 frames in 1 session), E6 (6 frames in 1 session) and 3 more. Frames of 3 "
+        "sessions are needed."
+    )
+    assert untold_sentences("iso", few[:4], 3)[0].count("E") == 4
+    assert (
+        "E1, E2, E3 and 3 more (1 frame each)"
+        in untold_sentences("iso", [(name, 1, 1, reach) for name, _, _, reach in few], 3)[0]
+    )
+    safe = untold_sentences("iso", [(name, n_frames, 3, reach) for name, n_frames, _, reach in few], 3)[0]
+    assert safe.count("none is higher than") == 3
+    assert safe.endswith(" and 3 more.")
+
+
 @pytest.mark.parametrize("focal_length", [14, 35, 54, 85, 100, 200, 307, 600])
 def test_the_time_of_a_limit_at_a_focal_length_is_the_fastest_that_counts(focal_length: int) -> None:
     """A frame at 1/6 with 35 mm is lost at a limit of 1/15 at 100 mm, so no picture is faster than the sentence."""
