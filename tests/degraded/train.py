@@ -25,7 +25,7 @@ from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 14
+MODEL_VERSION = 15
 #: Weight of a frame of the two further cameras, for they are few.
 FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out;
@@ -33,8 +33,8 @@ FURTHER_WEIGHT = 2.0
 STIFFNESS = {
     "too_bright": (24.0, 1.0),
     "too_dark": (24.0, 1.0),
-    "soft_all_over": (30.0, 0.6),
-    "soft_at_subject": (16.0, 0.8),
+    "soft_all_over": (64.0, 0.6),
+    "soft_at_subject": (64.0, 0.8),
     "shaken": (15.0, 0.7),
     "subject_streaked": (40.0, 1.0),
     "noisy": (4.0, 1.0),
@@ -50,11 +50,13 @@ N_FOLDS = 8
 TONES = ("tone", "white", "black")
 #: What only exposure is asked about: colours, contrast by tone, and what the meter says of tones.
 EXPOSURE_ONLY = ("colour", "contrast", "metered", "unmetered")
+#: What a look of focus is not asked about: what lies around the subject, and how much there is to see at all.
+AROUND = ("subject_detail", "subject_middle", "surroundings", "crests")
 #: What of sharpness a look is not asked about. Source: log loss on scenes, and on cameras, left out was no worse, or
 #: less, without it.
 NOT_FOR = {
-    "soft_all_over": ("streaked_", "swept_", "blurred_", "soft_", "subject_detail", "moved_"),
-    "soft_at_subject": ("streaked_", "detail", "subject_detail", "moved_whole"),
+    "soft_all_over": ("streaked_", "swept_", "blurred_", "soft_", "moved_whole", *AROUND),
+    "soft_at_subject": ("streaked_", "swept_", "blurred_", "detail", "moved_whole", *AROUND),
     "shaken": ("ring", "swept_", "blurred_", "soft_", "subject_detail", "pupil"),
     "subject_streaked": ("ring", "detail_", "soft_", "subject_detail", "pupil"),
 }
