@@ -253,7 +253,7 @@ def _shallow_depth(frame: MeasuredFrame, intent: Intent, shifts: Shifts) -> None
         return
     inside, outside = place["blur"]["spread_px"], place["outside"]["spread_px"]
     if inside is not None and outside is not None and inside < SHARP_PX and outside > 2 * SHARP_PX:
-        shifts.add("missed focus", LOOKS_LIKE, "the likely subject is sharp before a soft background")
+        shifts.add("missed focus", LOOKS_LIKE, "but a place is sharp before a soft background, as in shallow depth")
 
 
 def _tone(frame: MeasuredFrame) -> float:
