@@ -1,9 +1,9 @@
-"""A large picture seen from further away: a wide blur looks small there, and the fault model knows small ones best.
+"""A picture seen from further away: a wide blur looks small there, and the fault model knows small ones best.
 
-Nobody has to step back from a picture that is sharp where its subject may be; so most are looked at once, near, pixel
-for pixel. Where edges around the likely subject are wider than a few pixels, the same picture is looked at again at
-half its size, and on until they are not, or until there is too little left to see. What is seen from afar has to be
-surer than what is seen near.
+A picture of a few megapixels is always looked at twice, pixel for pixel and at half its size. In a large one a look
+takes longer than decoding it, and most are sharp where their subject may be; so it is looked at again only where edges
+around the likely subject are wider than a few pixels, at half its size, and on until they are not, or until there is
+too little left to see. What is seen from afar has to be surer than what is seen near.
 """
 
 from __future__ import annotations
@@ -15,22 +15,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analytics.pixels.cells import halved, tiles_of
-from analytics.pixels.decoding import Picture
+from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import Measures, at_full_size, features_of, measures_of
 from analytics.pixels.model import FaultModel
 from analytics.pixels.settings import Settings
 from analytics.pixels.subject import subject_weights
 
-#: Longer side from which a picture is worth stepping back from, and the least that is left of it then [px].
-#: Source: measured on 93 photographs of 2,500 px and more with discs and smears of 6 to 60 px put into them; in
-#: pictures of 2,000 px, as the model was fitted on, a second look finds hardly more.
-LARGE_SIDE, LEAST_SIDE = 2500, 800
+#: Longer side from which a picture is large [px].
+LARGE_SIDE = 2500
+#: The least longer side that a picture is looked at in, and that a large one is made smaller to [px].
+#: Source: the smallest that was tried on generated frames, and on large photographs.
+LEAST_SIDE, LEAST_OF_LARGE = 500, 800
 #: Spread of edges that is wide [px], and how much of the subject's weight has to be so wide [0..1].
-#: Source: the same; nearly all that a second look finds has this, and a quarter of sharp pictures have.
+#: Source: measured on 93 photographs of 2,500 px and more with discs and smears of 6 to 60 px put into them: nearly
+#: all that a second look finds in them has this, and a quarter of sharp pictures have.
 WIDE_SPREAD, WIDE_SHARE = 4.0, 0.1
-#: Log-odds by which what is seen from afar counts less. Source: the same; without it four more of the 93 sharp
-#: pictures, at 1/30, would get a suggestion, with it one.
-DOUBT = 1.0
+#: Log-odds by which what is seen from afar counts less, and by which it does where a large picture is wide.
+#: Source: log loss on frames of cameras that were left out of the fit; the photographs named above.
+DOUBT, DOUBT_OF_WIDE = 1.5, 1.0
 #: The faults that are looked for from afar: those of sharpness.
 TOLD_FROM_AFAR = ("focus", "shake", "subject_motion")
 
@@ -43,11 +45,13 @@ class View:
         measures: in pixels of the full-size picture.
         features: what the model looks at, of the picture as it is seen.
         times_smaller: sides of the full-size picture over those of what is seen [1].
+        doubt: log-odds by which what it says counts less.
     """
 
     measures: Measures
     features: Mapping[str, float]
     times_smaller: int
+    doubt: float = 0.0
 
 
 def views_of(picture: Picture, settings: Settings, point: tuple[float, float] | None) -> list[View]:
@@ -63,15 +67,23 @@ def views_of(picture: Picture, settings: Settings, point: tuple[float, float] | 
 
     Source: own choice.
     """
-    seen, times = picture, 1
-    measures = measures_of(tiles_of(picture), picture.scale, point)
+    seen, times, measures = picture, 1, measures_of(tiles_of(picture), picture.scale, point)
     views = [View(measures, features_of(measures, settings), times)]
     is_large = max(picture.grey.shape) >= LARGE_SIDE
-    while is_large and max(seen.grey.shape) >= 2 * LEAST_SIDE and is_wide(measures, picture.scale, point):
+    while _is_enough_left(picture, 2 * times) and (not is_large or is_wide(measures, picture.scale, point)):
         seen, times = replace(seen, grey=halved(seen.grey)), 2 * times
         measures = measures_of(tiles_of(seen), picture.scale, point)
-        views.append(View(at_full_size(measures, times), features_of(measures, settings), times))
+        doubt = DOUBT_OF_WIDE if is_large else DOUBT
+        views.append(View(at_full_size(measures, times), features_of(measures, settings), times, doubt))
     return views
+
+
+def _is_enough_left(picture: Picture, times: int) -> bool:
+    """Whether a picture may be seen so many times smaller; one of a few megapixels is at half its size only."""
+    shorter, longer = sorted(int(side) // times for side in picture.grey.shape)
+    if max(picture.grey.shape) >= LARGE_SIDE:
+        return longer >= LEAST_OF_LARGE and shorter >= SHORTEST_SIDE
+    return times == 2 and longer >= LEAST_SIDE and shorter >= SHORTEST_SIDE
 
 
 def is_wide(measures: Measures, scale: float, point: tuple[float, float] | None) -> bool:
@@ -109,12 +121,23 @@ def told_by(views: Sequence[View], model: FaultModel) -> dict[str, tuple[float, 
     for view in views[1:]:
         found = model.probabilities(view.features)
         for fault in TOLD_FROM_AFAR:
-            doubted = _doubted(found[fault])
+            doubted = doubted_by(found[fault], view.doubt)
             if doubted > told[fault][0]:
                 told[fault] = (doubted, view)
     return told
 
 
-def _doubted(probability: float) -> float:
-    odds = probability / (1 - probability) * math.exp(-DOUBT)
+def doubted_by(probability: float, doubt: float) -> float:
+    """A probability whose log-odds are lowered.
+
+    Args:
+        probability: between 0 and 1.
+        doubt: log-odds.
+
+    Returns:
+        Probability.
+
+    Source: odds = p / (1 − p).
+    """
+    odds = probability / (1 - probability) * math.exp(-doubt)
     return odds / (1 + odds)

@@ -31,7 +31,8 @@ from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
-from analytics.pixels.model import FAULTS, parsed_model, probability_of
+from analytics.pixels.distance import DOUBT, TOLD_FROM_AFAR, doubted_by
+from analytics.pixels.model import FAULTS, FaultModel, parsed_model, probability_of
 
 #: First rendered scene that no model is fitted on.
 FIRST_SCENE = 1000
@@ -220,12 +221,21 @@ def tell_unknown_camera(kept: list[dict[str, Any]], camera: str) -> None:
     others = [frame for frame in kept if frame["source"].startswith(camera)]
     fitted, _ = model_of(Table([frame for frame in kept if not frame["source"].startswith(camera)]))
     model = parsed_model(fitted)
-    said = []
-    for frame in others:
-        known = {name: value for name, value in frame["features"][0].items() if value is not None}
-        said.append(list(model.probabilities(known).values()))
+    said = [list(said_of(frame, model).values()) for frame in others]
     truth = np.array([[bool(frame["labels"][fault]) for fault in FAULTS] for frame in others])
     tell(f"the {camera}camera's frames, by a fit without them", np.array(said), truth)
+
+
+def said_of(frame: dict[str, Any], model: FaultModel) -> dict[str, float]:
+    """Probabilities of a frame with its settings, near and from afar."""
+    seen = [view and model.probabilities(known(view)) for view in (frame["features"][0], frame["afar"][0])]
+    near, afar = seen[0], seen[1] or {}
+    return {f: max(p, doubted_by(afar[f], DOUBT)) if afar and f in TOLD_FROM_AFAR else p for f, p in near.items()}
+
+
+def known(features: dict[str, float | None]) -> dict[str, float]:
+    """Features without those that the picture or its settings do not tell."""
+    return {name: value for name, value in features.items() if value is not None}
 
 
 def draw_calibration(probabilities: Numbers, truth: Truth, path: Path) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,9 +18,8 @@ from fieldcamera.series import make_frames
 from othercamera.making import make_folder, read_folder
 from othercamera.sources import OTHERS_LISTED
 
-from analytics.pixels.cells import tiles_of
 from analytics.pixels.decoding import read_picture
-from analytics.pixels.features import features_of, measures_of
+from analytics.pixels.distance import views_of
 from analytics.pixels.measuring import MEASURE_VERSION, focus_point
 from analytics.pixels.model import FAULTS
 from analytics.pixels.settings import settings_of
@@ -47,21 +47,25 @@ def sparse(exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
 
 
 def measured(path: Path, exif: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
-    """Features of a picture, with its settings and with few of them (then often without its colours as well), kept
-    beside it."""
+    """Features of a picture, near and from afar (None in a small one), with its settings and with few of them (then
+    often without its colours as well), kept beside it."""
     file = path.with_suffix(f".features-{MEASURE_VERSION}.json")
     if not file.exists():
         picture = read_picture(path)
-        tiles, found = tiles_of(picture), []
         few = sparse(exif, rng)
-        colourless = replace(tiles, colours=None) if rng.uniform() < COLOURLESS_SHARE else tiles
-        for given, seen in ((exif, tiles), (few, colourless)):
+        colourless = replace(picture, colours=None) if rng.uniform() < COLOURLESS_SHARE else picture
+        found: dict[str, list[Any]] = {"features": [], "afar": []}
+        for given, seen in ((exif, picture), (few, colourless)):
             settings = settings_of(given)
-            measures = measures_of(seen, 1.0, focus_point(settings, *picture.grey.shape))
-            features = features_of(measures, settings)
-            found.append({name: None if math.isnan(value) else value for name, value in features.items()})
-        file.write_text(json.dumps({"features": found}), encoding="utf-8")
+            near, *further = views_of(seen, settings, focus_point(settings, *picture.grey.shape))
+            found["features"].append(_plain(near.features))
+            found["afar"].append(_plain(further[0].features) if further else None)
+        file.write_text(json.dumps(found), encoding="utf-8")
     return dict(json.loads(file.read_text(encoding="utf-8")))
+
+
+def _plain(features: Mapping[str, float]) -> dict[str, float | None]:
+    return {name: None if math.isnan(value) else value for name, value in features.items()}
 
 
 def kept_features(folder: Path, index: int, seed: int, further: dict[str, Path] | None = None) -> dict[str, Any]:

@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from analytics.pixels.distance import DOUBT, TOLD_FROM_AFAR
 from analytics.pixels.metered import UNMETERED
 from analytics.pixels.model import FAULTS, LOOKS
 from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
@@ -130,6 +131,9 @@ class Table:
         self.features = {
             name: np.array([frame["features"][variant][name] for frame, variant in rows], float) for name in self.names
         }
+        afar = [frame["afar"][variant] if frame.get("afar") else None for frame, variant in rows]
+        self.is_seen_afar = np.array([each is not None for each in afar])
+        self.afar = {name: np.array([each and each[name] for each in afar], float) for name in self.names}
         self.truth = {fault: np.array([frame["labels"][fault] for frame, _ in rows], float) for fault in FAULTS}
         self.kind = np.array([frame["kind"] for frame, _ in rows])
         self.error = np.array([frame["ev"] for frame, _ in rows], float)
@@ -176,14 +180,15 @@ def fitted(table: Table, what: str, rows: NDArray[np.bool_], basis: Basis, colum
 
 
 def left_out(table: Table, what: str) -> Numbers:
-    """The sum for each row, fitted without the frames of its scene."""
+    """The sum for each row, near and from afar, fitted without the frames of its scene; (2, rows)."""
     names = chosen_features(what, table.names)
-    fold, result = table.folds(), np.zeros(len(table.error))
+    fold, result = table.folds(), np.zeros((2, len(table.error)))
     for each in range(N_FOLDS):
         train = fold != each
         basis = basis_for({name: table.features[name][train] for name in names}, names, STIFFNESS[what][1])
-        columns = basis.columns(table.features)
-        result[~train] = columns[~train] @ fitted(table, what, train, basis, columns)
+        columns, afar = basis.columns(table.features), basis.columns(table.afar)
+        coefficients = fitted(table, what, train, basis, columns)
+        result[:, ~train] = columns[~train] @ coefficients, afar[~train] @ coefficients
     return result
 
 
@@ -211,14 +216,18 @@ def model_of(table: Table) -> tuple[dict[str, Any], dict[str, Numbers]]:
 
 
 def calibrated(table: Table) -> tuple[dict[str, Numbers], dict[str, list[float]]]:
-    """Log-odds by fault for frames left out, made as often right as they say, and what makes them so."""
-    sums, found = {"error": left_out(table, "error")}, {}
+    """Log-odds by fault for frames left out, made as often right as they say, and what makes them so. From afar only
+    what is surer than near counts."""
+    sums, found = {"error": left_out(table, "error")[0]}, {}
     for fault, looks in LOOKS.items():
         none = sum(np.logaddexp(0, left_out(table, look)) for look in looks)
-        odds = none + np.log(-np.expm1(-none))
-        steepness, shift = calibration(odds, table.truth[fault], table.calibration_weight())
+        near, afar = none + np.log(-np.expm1(-none))
+        steepness, shift = calibration(near, table.truth[fault], table.calibration_weight())
         shift -= CAUTION
-        sums[fault] = steepness * odds + shift
+        sums[fault] = steepness * near + shift
+        if fault in TOLD_FROM_AFAR:
+            doubted = np.where(table.is_seen_afar, steepness * afar + shift - DOUBT, -np.inf)
+            sums[fault] = np.maximum(sums[fault], doubted)
         found[fault] = [round(steepness, 3), round(shift, 3)]
     return sums, found
 

@@ -15,8 +15,17 @@ from degraded.scenes import rendered
 from numpy.typing import NDArray
 
 from analytics.pixels.cells import halved
-from analytics.pixels.decoding import Picture
-from analytics.pixels.distance import DOUBT, LARGE_SIDE, LEAST_SIDE, told_by, views_of
+from analytics.pixels.decoding import SHORTEST_SIDE, Picture
+from analytics.pixels.distance import (
+    DOUBT,
+    DOUBT_OF_WIDE,
+    LARGE_SIDE,
+    LEAST_OF_LARGE,
+    LEAST_SIDE,
+    doubted_by,
+    told_by,
+    views_of,
+)
 from analytics.pixels.measuring import measured
 from analytics.pixels.model import FAULTS, shipped_model
 from analytics.pixels.settings import settings_of
@@ -40,31 +49,34 @@ def missed(x: float = 0.5) -> Picture:
     return Picture(codes(light), 255.0)
 
 
-def n_views(picture: Picture, point: tuple[float, float] | None = None) -> int:
-    return len(views_of(picture, settings_of(EXIF), point))
+def times_smaller(picture: Picture, point: tuple[float, float] | None = None) -> list[int]:
+    return [view.times_smaller for view in views_of(picture, settings_of(EXIF), point)]
 
 
-def test_a_sharp_picture_is_looked_at_once() -> None:
-    assert n_views(Picture(codes(scene()), 255.0)) == 1
+def test_a_large_picture_that_is_sharp_is_looked_at_once() -> None:
+    assert times_smaller(Picture(codes(scene()), 255.0)) == [1]
 
 
-def test_a_picture_of_ordinary_size_is_looked_at_once_however_wide_its_blur() -> None:
-    small = Picture(halved(missed().grey), 255.0)
-    assert max(small.grey.shape) < LARGE_SIDE
-    assert n_views(small) == 1
+def test_a_picture_of_ordinary_size_is_looked_at_twice_however_sharp_or_wide_it_is() -> None:
+    for picture in (Picture(halved(codes(scene())), 255.0), Picture(halved(missed().grey), 255.0)):
+        assert max(picture.grey.shape) < LARGE_SIDE
+        assert times_smaller(picture) == [1, 2]
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(300, 2 * LEAST_SIDE - 2), (2 * SHORTEST_SIDE - 2, 1400)])
+def test_a_small_picture_is_looked_at_once(rows: int, columns: int) -> None:
+    assert times_smaller(Picture(codes(scene())[:rows, :columns], 255.0)) == [1]
 
 
 def test_nobody_steps_back_until_too_little_is_left() -> None:
-    everywhere = Picture(codes(spread(scene(), disc(WIDE))), 255.0)
-    views = views_of(everywhere, settings_of(EXIF), None)
-    assert [view.times_smaller for view in views] == [1, 2]
-    assert COLUMNS / 2 >= LEAST_SIDE > COLUMNS / 4
+    assert times_smaller(Picture(codes(spread(scene(), disc(WIDE))), 255.0)) == [1, 2]
+    assert COLUMNS / 2 >= LEAST_OF_LARGE > COLUMNS / 4
 
 
 def test_what_is_wide_at_the_rim_is_no_reason_unless_the_camera_focused_there() -> None:
     at_the_rim = missed(0.08)
-    assert n_views(at_the_rim) == 1
-    assert n_views(at_the_rim, (0.5, 0.08)) > 1
+    assert times_smaller(at_the_rim) == [1]
+    assert times_smaller(at_the_rim, (0.5, 0.08)) == [1, 2]
 
 
 def test_a_wide_disc_at_the_subject_is_missed_near_and_named_from_afar() -> None:
@@ -94,7 +106,13 @@ def test_what_is_seen_from_afar_has_to_be_surer() -> None:
     from_afar, view = told_by([replace(near, features=sharp_features), afar], model)["focus"]
     seen = model.probabilities(afar.features)["focus"]
     assert view is afar
-    assert _log_odds(from_afar) == pytest.approx(_log_odds(seen) - DOUBT)
+    assert _log_odds(from_afar) == pytest.approx(_log_odds(seen) - DOUBT_OF_WIDE)
+
+
+def test_in_a_picture_of_ordinary_size_it_has_to_be_surer_still() -> None:
+    near, afar = views_of(Picture(halved(missed().grey), 255.0), settings_of(EXIF), None)
+    assert (near.doubt, afar.doubt) == (0, DOUBT)
+    assert doubted_by(0.8, DOUBT) < 0.5 < doubted_by(0.85, DOUBT)
 
 
 @pytest.mark.parametrize(("fault", "light", "grain", "iso"), [("exposure", 4.0, 0, 200), ("noise", 1.0, 20, 25600)])
