@@ -8,7 +8,6 @@ too little left to see. What is seen from afar has to be surer than what is seen
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -17,13 +16,13 @@ import numpy as np
 from analytics.pixels.cells import halved, tiles_of
 from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import Measures, at_full_size, features_of, measures_of
-from analytics.pixels.model import FaultModel
+from analytics.pixels.model import FaultModel, probability_of
 from analytics.pixels.settings import Settings
 from analytics.pixels.subject import subject_weights
 
 #: Longer side from which a picture is large [px].
 LARGE_SIDE = 2500
-#: The least longer side that a picture is looked at in, and that a large one is made smaller to [px].
+#: The least longer side that a picture is made smaller to, and that a large one is [px].
 #: Source: the smallest that was tried on generated frames, and on large photographs.
 LEAST_SIDE, LEAST_OF_LARGE = 500, 800
 #: Spread of edges that is wide [px], and how much of the subject's weight has to be so wide [0..1].
@@ -70,7 +69,7 @@ def views_of(picture: Picture, settings: Settings, point: tuple[float, float] | 
     seen, times, measures = picture, 1, measures_of(tiles_of(picture), picture.scale, point)
     views = [View(measures, features_of(measures, settings), times)]
     is_large = max(picture.grey.shape) >= LARGE_SIDE
-    while _is_enough_left(picture, 2 * times) and (not is_large or is_wide(measures, picture.scale, point)):
+    while _is_enough_left(picture, 2 * times) and (not is_large or _is_wide(measures, picture.scale, point)):
         seen, times = replace(seen, grey=halved(seen.grey)), 2 * times
         measures = measures_of(tiles_of(seen), picture.scale, point)
         doubt = DOUBT_OF_WIDE if is_large else DOUBT
@@ -86,19 +85,8 @@ def _is_enough_left(picture: Picture, times: int) -> bool:
     return times == 2 and longer >= LEAST_SIDE and shorter >= SHORTEST_SIDE
 
 
-def is_wide(measures: Measures, scale: float, point: tuple[float, float] | None) -> bool:
-    """Whether edges around the likely subject are wider than a few pixels.
-
-    Args:
-        measures: of the picture.
-        scale: pixels that they are told in, per pixel that was seen [px/px].
-        point: where the camera focused, in shares of the rows and columns, or None.
-
-    Returns:
-        False where there are no edges.
-
-    Source: own choice.
-    """
+def _is_wide(measures: Measures, scale: float, point: tuple[float, float] | None) -> bool:
+    """Whether edges around the likely subject are wider than a few pixels, of which `scale` are one that was seen."""
     spread = measures.map.spread
     weights = subject_weights((spread.shape[0], spread.shape[1]), point)
     return float(weights[np.nan_to_num(spread, nan=0.0) > WIDE_SPREAD * scale].sum()) >= WIDE_SHARE
@@ -116,28 +104,23 @@ def told_by(views: Sequence[View], model: FaultModel) -> dict[str, tuple[float, 
 
     Source: own choice; the mean over views lost blurs that are seen in one of them only.
     """
-    near = views[0]
-    told = {fault: (found, near) for fault, found in model.probabilities(near.features).items()}
-    for view in views[1:]:
-        found = model.probabilities(view.features)
-        for fault in TOLD_FROM_AFAR:
-            doubted = doubted_by(found[fault], view.doubt)
-            if doubted > told[fault][0]:
-                told[fault] = (doubted, view)
-    return told
+    by_view = [(model.log_odds(view.features), view.doubt) for view in views]
+    return {fault: (probability_of(odds), views[at]) for fault, (odds, at) in likeliest(by_view).items()}
 
 
-def doubted_by(probability: float, doubt: float) -> float:
-    """A probability whose log-odds are lowered.
+def likeliest(by_view: Sequence[tuple[Mapping[str, float], float]]) -> dict[str, tuple[float, int]]:
+    """The highest log-odds of each fault over some views.
 
     Args:
-        probability: between 0 and 1.
-        doubt: log-odds.
+        by_view: log-odds by fault, and those by which they count less, the nearest view first.
 
     Returns:
-        Probability.
+        Log-odds, lowered, and the number of the view, by fault; of what only near looks tell, those of the nearest.
 
-    Source: odds = p / (1 − p).
+    Source: own choice.
     """
-    odds = probability / (1 - probability) * math.exp(-doubt)
-    return odds / (1 + odds)
+    told = {fault: (odds - by_view[0][1], 0) for fault, odds in by_view[0][0].items()}
+    for at, (found, doubt) in enumerate(by_view[1:], 1):
+        for fault in TOLD_FROM_AFAR:
+            told[fault] = max(told[fault], (found[fault] - doubt, at), key=lambda each: each[0])
+    return told

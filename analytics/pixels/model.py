@@ -105,6 +105,24 @@ class FaultModel:
         """
         return {look: log_odds.total(features) for look, log_odds in self.looks.items()}
 
+    def log_odds(self, features: Mapping[str, float]) -> dict[str, float]:
+        """Calibrated log-odds of each fault; several may be true.
+
+        Args:
+            features: by name, NaN where not known.
+
+        Returns:
+            Log-odds.
+
+        Source: p = 1 − ∏(1 − p of a look), calibrated as by Platt 1999.
+        """
+        looks = self.by_look(features)
+        found = {}
+        for fault, names in LOOKS.items():
+            steepness, shift = self.calibration[fault]
+            found[fault] = steepness * any_of([looks[name] for name in names]) + shift
+        return found
+
     def probabilities(self, features: Mapping[str, float]) -> dict[str, float]:
         """Probability of each fault; several may be true.
 
@@ -114,14 +132,9 @@ class FaultModel:
         Returns:
             Probabilities in 0.005..0.995; however near to either end, the likelier is always the greater.
 
-        Source: p = 1 − ∏(1 − p of a look), calibrated as by Platt 1999.
+        Source: see `log_odds` and `probability_of`.
         """
-        looks = self.by_look(features)
-        found = {}
-        for fault, names in LOOKS.items():
-            steepness, shift = self.calibration[fault]
-            found[fault] = probability_of(steepness * any_of([looks[name] for name in names]) + shift)
-        return found
+        return {fault: probability_of(found) for fault, found in self.log_odds(features).items()}
 
 
 def any_of(log_odds: Sequence[float]) -> float:

@@ -31,7 +31,7 @@ from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
-from analytics.pixels.distance import DOUBT, TOLD_FROM_AFAR, doubted_by
+from analytics.pixels.distance import DOUBT, likeliest
 from analytics.pixels.model import FAULTS, FaultModel, parsed_model, probability_of
 
 #: First rendered scene that no model is fitted on.
@@ -228,9 +228,9 @@ def tell_unknown_camera(kept: list[dict[str, Any]], camera: str) -> None:
 
 def said_of(frame: dict[str, Any], model: FaultModel) -> dict[str, float]:
     """Probabilities of a frame with its settings, near and from afar."""
-    seen = [view and model.probabilities(known(view)) for view in (frame["features"][0], frame["afar"][0])]
-    near, afar = seen[0], seen[1] or {}
-    return {f: max(p, doubted_by(afar[f], DOUBT)) if afar and f in TOLD_FROM_AFAR else p for f, p in near.items()}
+    views = ((frame["features"][0], 0.0), (frame["afar"][0], DOUBT))
+    told = likeliest([(model.log_odds(known(features)), doubt) for features, doubt in views if features])
+    return {fault: probability_of(odds) for fault, (odds, _) in told.items()}
 
 
 def known(features: dict[str, float | None]) -> dict[str, float]:

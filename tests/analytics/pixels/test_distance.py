@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -22,12 +21,12 @@ from analytics.pixels.distance import (
     LARGE_SIDE,
     LEAST_OF_LARGE,
     LEAST_SIDE,
-    doubted_by,
+    likeliest,
     told_by,
     views_of,
 )
 from analytics.pixels.measuring import measured
-from analytics.pixels.model import FAULTS, shipped_model
+from analytics.pixels.model import FAULTS, probability_of, shipped_model
 from analytics.pixels.settings import settings_of
 
 EXIF: dict[str, Any] = {"ExposureTime": 1 / 250, "FNumber": 4, "ISO": 200, "FocalLength": 85}
@@ -104,15 +103,22 @@ def test_what_is_seen_from_afar_has_to_be_surer() -> None:
     near, afar = views_of(missed(), settings_of(EXIF), None)
     sharp_features = views_of(Picture(codes(scene()), 255.0), settings_of(EXIF), None)[0].features
     from_afar, view = told_by([replace(near, features=sharp_features), afar], model)["focus"]
-    seen = model.probabilities(afar.features)["focus"]
     assert view is afar
-    assert _log_odds(from_afar) == pytest.approx(_log_odds(seen) - DOUBT_OF_WIDE)
+    assert from_afar == probability_of(model.log_odds(afar.features)["focus"] - DOUBT_OF_WIDE)
 
 
 def test_in_a_picture_of_ordinary_size_it_has_to_be_surer_still() -> None:
     near, afar = views_of(Picture(halved(missed().grey), 255.0), settings_of(EXIF), None)
     assert (near.doubt, afar.doubt) == (0, DOUBT)
-    assert doubted_by(0.8, DOUBT) < 0.5 < doubted_by(0.85, DOUBT)
+    assert DOUBT > DOUBT_OF_WIDE > 0
+
+
+@pytest.mark.parametrize(("afar", "told"), [(2.4, (1.0, 0)), (2.6, (1.1, 1))])
+def test_the_view_counts_in_which_a_fault_is_likelier_after_doubt(afar: float, told: tuple[float, int]) -> None:
+    near = dict.fromkeys(FAULTS, 1.0)
+    found = likeliest([(near, 0.0), (near | {"shake": afar}, 1.5)])
+    assert found["shake"] == pytest.approx(told)
+    assert found["focus"] == (1.0, 0)
 
 
 @pytest.mark.parametrize(("fault", "light", "grain", "iso"), [("exposure", 4.0, 0, 200), ("noise", 1.0, 20, 25600)])
@@ -125,7 +131,3 @@ def test_exposure_and_noise_are_told_near(fault: str, light: float, grain: float
     probability, view = told_by([near, afar], shipped_model())[fault]
     assert probability < 0.2
     assert view is near
-
-
-def _log_odds(probability: float) -> float:
-    return math.log(probability / (1 - probability))
