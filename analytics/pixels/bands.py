@@ -83,7 +83,7 @@ def _by_tile(image: Floats, shape: tuple[int, int], tile: tuple[int, int]) -> Fl
 
 def _inner(parts: Floats, seam: int, step: tuple[int, int] = (0, 0)) -> Floats:
     """Every other row of each tile away from the seams, moved by a step of rows and columns."""
-    y, x = min(seam, parts.shape[1] // 4), min(seam, parts.shape[3] // 4)
+    y, x = (max(1, min(seam, side // 4)) for side in (parts.shape[1], parts.shape[3]))
     rows = slice(y + step[0], parts.shape[1] - y + step[0], 2)
     return parts[:, rows, :, x + step[1] : parts.shape[3] - x + step[1]]
 

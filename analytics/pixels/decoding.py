@@ -59,8 +59,8 @@ PICTURE_BOXES = (b"mdat", b"meta", b"moov")
 _one_at_a_time = threading.Lock()
 #: Largest picture that is decoded [px]; beyond it the memory of one worker would not do.
 MOST_PIXELS = 160_000_000
-#: The shortest side that still has room for the map [px].
-SHORTEST_SIDE = 96
+#: The shortest side that still has room for the map [px]: a cell's tile is three pixels wide at a quarter of its size.
+SHORTEST_SIDE = 144
 
 
 class UnmeasurablePictureError(JournalError):

@@ -12,6 +12,9 @@ from degraded.camera import any_camera, develop, jpeg
 from degraded.scenes import rendered
 
 from analytics.pixels import MEASURE_VERSION, UnmeasurablePictureError, measure
+from analytics.pixels.decoding import SHORTEST_SIDE, Picture
+from analytics.pixels.measuring import measured
+from analytics.pixels.model import FAULTS
 
 PROBABILITIES = ("exposure", "focus", "shake", "subject_motion", "noise")
 SETTINGS = {"ExposureTime": 1 / 30, "FNumber": 4.0, "ISO": 400, "FocalLength": 85, "FocalLengthIn35mmFilm": 85}
@@ -129,7 +132,7 @@ def test_a_tiny_picture_is_refused(tmp_path: Path) -> None:
         measure(str(tmp_path / "stamp.png"), {})
     assert str(refusal.value) == (
         "stamp.png has 60 × 40 pixels, too few to measure.\n"
-        "  Next: Examine a copy whose shorter side has at least 96 pixels."
+        "  Next: Examine a copy whose shorter side has at least 144 pixels."
     )
 
 
@@ -144,3 +147,13 @@ def test_what_is_far_too_dark_or_far_too_bright_is_never_taken_for_meant_so(stop
         found = measure(str(path), SETTINGS)
         assert found["exposure"] > 0.5, scene
         assert found["ev"] * stops > 0
+
+
+@pytest.mark.parametrize(
+    "size", [(SHORTEST_SIDE, SHORTEST_SIDE), (SHORTEST_SIDE, 600), (SHORTEST_SIDE + 1, 150), (149, 1000), (160, 171)]
+)
+def test_the_smallest_pictures_are_measured_whatever_their_shape(size: tuple[int, int]) -> None:
+    grey = np.random.default_rng(1).integers(0, 256, size).astype(np.uint8)
+    for picture in (Picture(grey, 255.0), Picture(np.ascontiguousarray(grey.T), 255.0)):
+        found = measured(picture, {})
+        assert all(0 < found[fault] < 1 for fault in FAULTS)
