@@ -47,6 +47,8 @@ class Tiles:
         shape: rows and columns of cells.
         detailed: the most detailed tile of each cell, joined in the order of the map.
         detailed_tile: rows and columns of one detailed tile [px].
+        spectral: the tile of each cell whose spectrum is taken, joined; where cells are small it reaches over them.
+        spectral_tile: rows and columns of one of these [px].
         flat: the flattest tile of each cell, joined.
         quarter: at a quarter of the size, the whole of a small picture, of a large one a detailed tile of each cell.
         quarter_tile: rows and columns of one of these, or of the whole [px of the quarter size].
@@ -60,6 +62,8 @@ class Tiles:
     shape: tuple[int, int]
     detailed: Floats
     detailed_tile: tuple[int, int]
+    spectral: Floats
+    spectral_tile: tuple[int, int]
     flat: Floats
     quarter: Floats
     quarter_tile: tuple[int, int]
@@ -79,7 +83,7 @@ def tiles_of(picture: Picture) -> Tiles:
     """The tiles to measure and small copies of a picture.
 
     Args:
-        picture: at least 96 px on its shorter side.
+        picture: at least `SHORTEST_SIDE` px on its shorter side.
 
     Returns:
         Tiles; their sides are multiples of 4 px so that they halve evenly.
@@ -100,13 +104,18 @@ def tiles_of(picture: Picture) -> Tiles:
     worths = [halved(each) if is_large else each for each in (detail, flatness)]
     side, flat_side = _tile(grey, shape, LARGE_TILE if is_large else DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
+    detailed = _as_codes(_joined(grey, shape, side, worths[0]), picture)
+    spectral_side = side if is_large else _tile(grey, (1, 1), DETAILED_TILE)
+    is_same = side == spectral_side
     eighth = halved(quarter)
     copy = eighth if is_large else quarter
     shrink = min(1.0, SMALL_SIDE / max(copy.shape))
     return Tiles(
         shape=shape,
-        detailed=_as_codes(_joined(grey, shape, side, worths[0]), picture),
+        detailed=detailed,
         detailed_tile=side,
+        spectral=detailed if is_same else _as_codes(_joined(grey, shape, spectral_side, worths[0]), picture),
+        spectral_tile=spectral_side,
         flat=_as_codes(_joined(grey, shape, flat_side, worths[1]), picture),
         quarter=np.asarray(_joined(quarter, shape, quarter_side, worths[0]) if is_large else quarter, np.float32),
         quarter_tile=quarter_side,
@@ -182,9 +191,9 @@ def _joined(image: Floats | Grey, shape: tuple[int, int], side: tuple[int, int],
     mean = cv2.boxFilter(worth, cv2.CV_32F, (window[1], window[0]), anchor=(0, 0), borderType=cv2.BORDER_REPLICATE)
     joined = np.empty((shape[0] * side[0], shape[1] * side[1]), image.dtype)
     for row in range(shape[0]):
-        y = _start(rows * row // shape[0], rows * (row + 1) // shape[0], side[0])
+        y = _start(rows * row // shape[0], rows * (row + 1) // shape[0], side[0], rows)
         for column in range(shape[1]):
-            x = _start(columns * column // shape[1], columns * (column + 1) // shape[1], side[1])
+            x = _start(columns * column // shape[1], columns * (column + 1) // shape[1], side[1], columns)
             found = mean[y.start // step : y.stop // step + 1, x.start // step : x.stop // step + 1]
             at = np.unravel_index(int(np.argmax(found)), found.shape)
             top, left = min(y.start + int(at[0]) * step, y.stop), min(x.start + int(at[1]) * step, x.stop)
@@ -194,6 +203,10 @@ def _joined(image: Floats | Grey, shape: tuple[int, int], side: tuple[int, int],
     return joined
 
 
-def _start(low: int, high: int, side: int) -> slice:
-    """First and last row (or column) where a tile of that side may begin inside a cell."""
-    return slice(low, max(low, high - side))
+def _start(low: int, high: int, side: int, end: int) -> slice:
+    """First and last row (or column) where a tile of that side may begin: inside a cell, or around its middle where
+    the cell is smaller, but inside the picture."""
+    if high - low >= side:
+        return slice(low, high - side)
+    start = min(max((low + high - side) // 2, 0), end - side)
+    return slice(start, start)

@@ -151,15 +151,15 @@ def _place(place: Place | None, settings: Settings) -> list[str]:
     return [f"at the likely subject edges {inside}, around it {around}"]
 
 
-def _discs(rings: Rings | None) -> list[str]:
-    if rings is None or (told := rings.told) is None:
+def _discs(rings: Rings) -> list[str]:
+    if (told := rings.told) is None:
         return []
     where = "in a place" if told.is_place else "all over"
     return [f"points spread into discs of about {told.size:.0f} px {where}, as they do out of focus"]
 
 
-def _moved(place: MovedPlace | None, settings: Settings) -> list[str]:
-    if place is None or not place.is_sure:
+def _moved(place: MovedPlace, settings: Settings) -> list[str]:
+    if not place.is_sure:
         return []
     way = format_direction(upright_deg(math.degrees(place.moved.direction), settings.orientation))
     return [f"a place seems to have moved by about {place.moved.far:.0f} px along {way}"]

@@ -13,18 +13,13 @@ from numpy.typing import NDArray
 from analytics.pixels.bands import Bands, detail_by_direction
 from analytics.pixels.spread import PLACE_SHARE, SHARP_SHARE, Blur, blur_of, directed_octaves, octaves, spread_along
 from analytics.pixels.subject import weighted_counts
-from analytics.pixels.travel import SPANS, Moved, PlaceDips, Travel, moved_place
+from analytics.pixels.travel import Moved, PlaceDips, Travel, moved_place
 
 Numbers = NDArray[np.float64]
 
 #: Sureness from which the distance is told: of frames with a moved subject it is then right in two of three, where the
 #: spread of edges is in one of three. Source: measured on generated frames, right is within a fifth or 1.2 px.
 SURE = 2.0
-#: What is told of the place.
-KEYS = (
-    *("sureness", "wider", "depth", "depth_outside", "far", *SPANS, "whole_same", "whole", "whole_far"),
-    *("along", "directed", "apart", "way_apart", "sharp_apart", "lost", "lost_across", "detail_directed"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +83,7 @@ def moved_of(
     )
 
 
-def moved_features(place: MovedPlace | None, tolerance: float) -> dict[str, float]:
+def moved_features(place: MovedPlace, tolerance: float) -> dict[str, float]:
     """What the model looks at.
 
     Args:
@@ -96,12 +91,10 @@ def moved_features(place: MovedPlace | None, tolerance: float) -> dict[str, floa
         tolerance: of the picture's size [1].
 
     Returns:
-        Numbers by name, NaN where there is no place.
+        Numbers by name.
 
     Source: own choice.
     """
-    if place is None:
-        return {f"moved_{key}": math.nan for key in KEYS}
     moved, (inside, outside), (sharp, sharp_outside) = place.moved, place.middle, place.sharp
     lost = place.detail[1] - place.detail[0]
     found = {
@@ -123,7 +116,7 @@ def moved_features(place: MovedPlace | None, tolerance: float) -> dict[str, floa
         "lost_across": moved.along(lost, len(lost) // 2),
         "detail_directed": float(np.ptp(place.detail[0])),
     }
-    return {f"moved_{key}": found[key] for key in KEYS}
+    return {f"moved_{key}": value for key, value in found.items()}
 
 
 def _apart(inside: Blur, outside: Blur, direction: float, tolerance: float) -> float:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from analytics.pixels.cells import Floats, Tiles
 from analytics.pixels.edges import Sizes
 from analytics.pixels.subject import weight_around
-from analytics.pixels.travel import N_WAYS, PlaceDips, Travel, dips_by_place, distances, travel_of
+from analytics.pixels.travel import N_WAYS, SMALLEST_TILE, PlaceDips, Travel, dips_by_place, distances, travel_of
 
 Numbers = NDArray[np.float64]
 
@@ -133,32 +133,30 @@ class Rings:
         return replace(self, size=size, subject_size=subject_size, blurred=blurred, spared=spared)
 
 
-def rings_of(
-    tiles: Tiles, sizes: Sizes, travel: Travel | None, places: PlaceDips | None, point: tuple[float, float] | None
-) -> Rings | None:
+def rings_of(tiles: Tiles, sizes: Sizes, travel: Travel, places: PlaceDips, point: tuple[float, float] | None) -> Rings:
     """Rings of a picture; in a large one discs can be large as well, and are looked for in a smaller copy too.
 
     Args:
         tiles: of the picture.
         sizes: of its tiles.
-        travel: of its tiles at full size, if they are large enough.
+        travel: of its tiles at full size.
         places: its dips by place.
         point: where the camera focused, in shares of the rows and columns, or None.
 
     Returns:
-        Rings, or None where the picture is too small; of two sizes of a picture those of the one that is surer.
+        Rings; of two sizes of a picture those of the one that is surer.
 
     Source: Cannon 1976, Blind deconvolution of spatially invariant image blurs with phase.
     """
-    found = [_found(travel, places, point)] if travel and places else []
+    found = [_found(travel, places, point)]
     for level in (1, 2) if tiles.side > LARGE_FROM else ():
         image, tile = sizes.images[level], sizes.tiles[level]
         # the quarter of a picture that is not very large is whole, and has no tiles
         has_tiles = image.shape == (tiles.shape[0] * tile[0], tiles.shape[1] * tile[1])
-        smaller = travel_of(image, tile, tiles.shape) if has_tiles else None
-        if smaller:
+        if has_tiles and min(tile) >= SMALLEST_TILE:
+            smaller = travel_of(image, tile, tiles.shape)
             found.append(_found(smaller, dips_by_place(smaller), point).at_full_size(2.0**level))
-    return max(found, key=lambda each: max(each.sureness, each.blurred.differs), default=None)
+    return max(found, key=lambda each: max(each.sureness, each.blurred.differs))
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,20 +274,18 @@ def _by_span(sureness: Numbers) -> dict[str, float]:
     return {name: float(sureness[(sizes >= low) & (sizes < high)].max()) for name, (low, high) in SPANS.items()}
 
 
-def rings_features(rings: Rings | None, tolerance: float) -> dict[str, float]:
+def rings_features(rings: Rings, tolerance: float) -> dict[str, float]:
     """What the model looks at.
 
     Args:
-        rings: of the picture, or None where it is too small.
+        rings: of the picture.
         tolerance: of the picture's size [1].
 
     Returns:
-        Numbers by name, NaN where there are no rings to look for.
+        Numbers by name.
 
     Source: own choice.
     """
-    if rings is None:
-        return dict.fromkeys(NAMES, math.nan)
     found = {
         "ring": rings.sureness,
         "ring_far": math.log2(rings.size / tolerance),
@@ -309,12 +305,3 @@ def rings_features(rings: Rings | None, tolerance: float) -> dict[str, float]:
     for name, spans in (("ring", rings.by_span), ("ring_subject", rings.subject_by_span)):
         found |= {f"{name}_{span}": value for span, value in spans.items()}
     return found | {f"ring_place_{span}": value for span, value in rings.blurred.by_span.items()}
-
-
-#: Names of what the model looks at.
-NAMES = (
-    *("ring", "ring_far", "ring_least", "ring_most", "ring_subject", "ring_subject_far", "ring_around"),
-    *("ring_place", "ring_place_far", "ring_place_inside", "ring_place_outside"),
-    *("ring_spared", "ring_spared_inside", "ring_spared_outside"),
-    *(f"{name}_{span}" for name in ("ring", "ring_subject", "ring_place") for span in SPANS),
-)

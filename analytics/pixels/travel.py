@@ -31,7 +31,7 @@ N_WAYS = 24
 SHORTEST, LONGEST, BEFORE, AFTER = 2, 32, 2, 3
 #: Smoothing of the cepstrum [px]: a way of L px ends between two pixels, and is not quite straight.
 SMOOTHING = 0.8
-#: Tiles that are smaller than this say nothing [px].
+#: Tiles that are smaller than this say nothing [px]; the smallest picture that is measured has larger ones.
 SMALLEST_TILE = 64
 #: Frequency from which a spectrum is noise [1/px]; how many times its noise is added to a spectrum so that it does not
 #: count, and the least that is added, as a variance [codes²].
@@ -129,21 +129,19 @@ def distances() -> NDArray[np.intp]:
     return np.arange(SHORTEST + BEFORE, LONGEST - AFTER + 1)
 
 
-def travel_of(detailed: Floats, tile: tuple[int, int], shape: tuple[int, int]) -> Travel | None:
-    """Dips of the cepstrum in the detailed tile of every cell.
+def travel_of(joined: Floats, tile: tuple[int, int], shape: tuple[int, int]) -> Travel:
+    """Dips of the cepstrum in a tile of every cell.
 
     Args:
-        detailed: the tiles joined.
-        tile: rows and columns of one of them [px].
+        joined: the tiles, in the order of the cells.
+        tile: rows and columns of one of them [px], at least `SMALLEST_TILE`.
         shape: rows and columns of cells.
 
     Returns:
-        Travel, or None where the tiles are too small.
+        Travel.
 
     Source: cepstrum of a smear, Rom 1975, On the cepstrum of two-dimensional functions.
     """
-    if min(tile) < SMALLEST_TILE:
-        return None
     rows, columns = tile
     window = np.outer(np.hanning(rows), np.hanning(columns)).astype(np.float32)
     whole, least = float(window.sum()), LEAST_ADDED * float((window**2).sum())
@@ -155,7 +153,7 @@ def travel_of(detailed: Floats, tile: tuple[int, int], shape: tuple[int, int]) -
     # tile by tile: what is small stays in the processor's cache
     for row in range(shape[0]):
         for column in range(shape[1]):
-            part = detailed[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
+            part = joined[row * rows : (row + 1) * rows, column * columns : (column + 1) * columns]
             seen = part * window
             power = _power(seen - (float(seen.sum()) / whole) * window)
             noise = float(np.partition(power.take(is_noise), len(is_noise) // 2)[len(is_noise) // 2])

@@ -14,10 +14,10 @@ from degraded.scenes import rendered
 from numpy.typing import NDArray
 
 from analytics.pixels.cells import tiles_of
-from analytics.pixels.decoding import Picture
+from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import measures_of
 from analytics.pixels.measuring import measured
-from analytics.pixels.rings import NAMES, SURE, SURE_ALL_OVER, Rings, rings_features
+from analytics.pixels.rings import SURE, SURE_ALL_OVER, Rings, rings_features
 
 Codes = NDArray[np.uint8]
 Light = NDArray[np.float32]
@@ -34,9 +34,9 @@ def scene(rows: int = 800, columns: int = 1200) -> Light:
     return rendered(0, rows, columns).light
 
 
-def middle(rows: int = 800, columns: int = 1200) -> Light:
+def middle(radius: int = 200, rows: int = 800, columns: int = 1200) -> Light:
     y, x = np.mgrid[0:rows, 0:columns]
-    return np.asarray(np.hypot(y - rows / 2, x - columns / 2) < rows / 4, np.float32)
+    return np.asarray(np.hypot(y - rows / 2, x - columns / 2) < radius, np.float32)
 
 
 @pytest.mark.parametrize("blades", [0, 5, 6, 7, 9])
@@ -88,7 +88,7 @@ def test_a_subject_out_of_focus_is_told_from_a_sharp_background() -> None:
 
 
 def test_a_sharp_subject_is_told_from_a_background_out_of_focus() -> None:
-    sharp = middle()[:, :, None]
+    sharp = middle(radius=270)[:, :, None]  # a quarter of the picture: more than `LEAST_SHARE` of the places
     found = rings(codes(sharp * scene() + (1 - sharp) * spread(scene(), disc(12))))
     assert found.spared.outside > SURE
     assert found.spared.inside < 0.3 * found.spared.outside
@@ -121,15 +121,9 @@ def test_a_preview_tells_the_diameter_in_pixels_of_the_full_size_picture() -> No
     assert rings(grey, 2.0).size == 2 * rings(grey).size
 
 
-def test_a_very_small_picture_does_not_tell() -> None:
-    found = measures_of(tiles_of(Picture(codes(scene()[:320, :480]), 255.0)), 1.0, None).rings
-    assert found is None
-    assert all(math.isnan(each) for each in rings_features(found, 1.0).values())
-
-
-def test_features_have_their_names() -> None:
-    found = rings_features(rings(codes(scene())), 1.0)
-    assert sorted(found) == sorted(NAMES)
+@pytest.mark.parametrize("size", [(SHORTEST_SIDE, SHORTEST_SIDE), (320, 480), (800, 1200)])
+def test_the_features_of_every_picture_are_numbers(size: tuple[int, int]) -> None:
+    found = rings_features(rings(codes(scene()[: size[0], : size[1]])), 1.0)
     assert all(math.isfinite(each) for each in found.values())
 
 
@@ -141,7 +135,9 @@ def test_a_picture_without_anything_on_it_gives_numbers() -> None:
 
 def test_the_evidence_and_the_extent_of_the_blur_are_those_of_the_discs() -> None:
     found = measured(Picture(codes(spread(scene(), disc(12))), 255.0), {})
+    told = rings(codes(spread(scene(), disc(12)))).size
+    assert told == pytest.approx(12, abs=1)
     assert (
-        "points spread into discs of about 12 px all over, as they do out of focus"
+        f"points spread into discs of about {told:.0f} px all over, as they do out of focus"
         in (found["evidence_by_fault"]["focus"])
     )

@@ -13,7 +13,7 @@ from degraded.scenes import Scene, rendered
 from numpy.typing import NDArray
 
 from analytics.pixels.cells import tiles_of
-from analytics.pixels.decoding import Picture
+from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import measures_of
 from analytics.pixels.measuring import measured
 from analytics.pixels.moved import moved_features
@@ -25,7 +25,7 @@ WAY = math.radians(30)
 
 def moved(grey: Codes, point: tuple[float, float] | None = None) -> Moved:
     tiles = tiles_of(Picture(grey, 255.0))
-    travel = travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape)
+    travel = travel_of(tiles.spectral, tiles.spectral_tile, tiles.shape)
     assert travel is not None
     return moved_place(travel, dips_by_place(travel), point)
 
@@ -55,6 +55,47 @@ def test_the_place_the_way_and_the_distance_of_what_moved_are_found(
     assert found.far == pytest.approx(11, abs=1)
     assert math.degrees(found.direction) == pytest.approx(30, abs=8)
     assert float(cells[found.inside].mean()) > 0.6
+
+
+@pytest.mark.parametrize("number", [1, 2, 4, 5])
+def test_in_a_small_picture_spectra_reach_over_its_cells_so_a_way_is_found_there_too(number: int) -> None:
+    y, x = np.mgrid[0:400, 0:600]
+    subject = np.asarray(np.hypot(y - 200, x - 300) < 110, np.float32)
+    found = moved(codes(blurred_inside(rendered(number, 400, 600).light, subject, line(11, WAY))))
+    cells = cv2.resize(subject, found.inside.shape[::-1], interpolation=cv2.INTER_AREA)
+    assert found.far == pytest.approx(11, abs=1)
+    assert math.degrees(found.direction) == pytest.approx(30, abs=8)
+    assert float(cells[found.inside].mean()) > 0.5
+
+
+@pytest.mark.parametrize(
+    ("size", "tile"),
+    [((400, 600), (128, 128)), ((100, 600), (100, 128)), ((145, 146), (128, 128)), ((800, 1200), None)],
+)
+def test_a_spectrum_is_that_of_128_px_around_the_middle_of_a_smaller_cell(
+    size: tuple[int, int], tile: tuple[int, int] | None
+) -> None:
+    rng = np.random.default_rng(3)
+    grey = np.asarray(rng.integers(0, 256, size), np.uint8)
+    tiles = tiles_of(Picture(grey, 255.0))
+    rows, columns = tiles.spectral_tile
+    if tile is None:
+        assert (rows, columns) == (128, 128) != tiles.detailed_tile
+        return
+    assert (rows, columns) == tile
+    for at in ((0, 0), (tiles.shape[0] // 2, tiles.shape[1] - 1)):
+        part = tiles.spectral[at[0] * rows :, at[1] * columns :][:rows, :columns]
+        middle = [(each + 0.5) * side / n for each, side, n in zip(at, size, tiles.shape, strict=True)]
+        top, left = (
+            round(min(max(centre - length / 2, 0), side - length))
+            for centre, length, side in zip(middle, (rows, columns), size, strict=True)
+        )
+        near = [
+            np.abs(part - grey[y : y + rows, x : x + columns]).max()
+            for y in range(max(top - 1, 0), min(top + 1, size[0] - rows) + 1)
+            for x in range(max(left - 1, 0), min(left + 1, size[1] - columns) + 1)
+        ]
+        assert min(near) == 0
 
 
 def test_what_moved_far_from_the_middle_counts_unless_the_camera_focused_elsewhere(scene: Scene) -> None:
@@ -118,15 +159,14 @@ def test_the_evidence_tells_the_way_and_the_distance(passing: Codes) -> None:
 def test_a_preview_tells_the_distance_in_pixels_of_the_full_size_picture(passing: Codes) -> None:
     tiles = tiles_of(Picture(passing, 255.0))
     plain, scaled = (measures_of(tiles, scale, None).moved for scale in (1.0, 2.0))
-    assert plain is not None and scaled is not None
     assert scaled.moved.far == 2 * plain.moved.far
     assert scaled.middle[0].along == pytest.approx(2 * plain.middle[0].along)
 
 
-def test_a_very_small_picture_does_not_tell(scene: Scene) -> None:
-    measures = measures_of(tiles_of(Picture(codes(scene.light[:320, :480]), 255.0)), 1.0, None)
-    assert measures.moved is None
-    assert all(math.isnan(each) for each in moved_features(measures.moved, 1.0).values())
+@pytest.mark.parametrize("size", [(SHORTEST_SIDE, SHORTEST_SIDE), (320, 480)])
+def test_a_very_small_picture_has_a_likeliest_place_too(scene: Scene, size: tuple[int, int]) -> None:
+    measures = measures_of(tiles_of(Picture(codes(scene.light[: size[0], : size[1]]), 255.0)), 1.0, None)
+    assert math.isfinite(moved_features(measures.moved, 1.0)["moved_sureness"])
 
 
 def test_a_picture_without_anything_on_it_gives_numbers() -> None:
