@@ -3,7 +3,8 @@
 A picture of a few megapixels is always looked at twice, pixel for pixel and at half its size. In a large one a look
 takes longer than decoding it, and most are sharp where their subject may be; so it is looked at again only where edges
 around the likely subject are wider than a few pixels, at half its size, and on until they are not, or until there is
-too little left to see. What is seen from afar has to be surer than what is seen near.
+too little left to see. The fault model knows which look is which, and what is seen from afar has to be surer; less so
+in a large picture, which is not looked at from afar without a reason.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 from analytics.pixels.cells import halved, tiles_of
 from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import Measures, at_full_size, features_of, measures_of
-from analytics.pixels.model import FaultModel, probability_of
+from analytics.pixels.model import TOLD_FROM_AFAR, FaultModel
 from analytics.pixels.settings import Settings
 from analytics.pixels.subject import subject_weights
 
@@ -29,11 +30,9 @@ LEAST_SIDE, LEAST_OF_LARGE = 500, 800
 #: Source: measured on 93 photographs of 2,500 px and more with discs and smears of 6 to 60 px put into them: nearly
 #: all that a second look finds in them has this, and a quarter of sharp pictures have.
 WIDE_SPREAD, WIDE_SHARE = 4.0, 0.1
-#: Log-odds by which what is seen from afar counts less, and by which it does where a large picture is wide.
-#: Source: log loss on frames of cameras that were left out of the fit; the photographs named above.
-DOUBT, DOUBT_OF_WIDE = 1.5, 1.0
-#: The faults that are looked for from afar: those of sharpness.
-TOLD_FROM_AFAR = ("focus", "shake", "subject_motion")
+#: How much a look from afar is doubted, as the fault model was fitted, and how much in a large picture.
+#: Source: 24 of the photographs named above; as much as in others, or half as much.
+FROM_AFAR, FROM_AFAR_IF_WIDE = 1.0, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +43,11 @@ class View:
         measures: in pixels of the full-size picture.
         features: what the model looks at, of the picture as it is seen.
         times_smaller: sides of the full-size picture over those of what is seen [1].
-        doubt: log-odds by which what it says counts less.
     """
 
     measures: Measures
     features: Mapping[str, float]
     times_smaller: int
-    doubt: float = 0.0
 
 
 def views_of(picture: Picture, settings: Settings, point: tuple[float, float] | None) -> list[View]:
@@ -72,8 +69,8 @@ def views_of(picture: Picture, settings: Settings, point: tuple[float, float] | 
     while _is_enough_left(picture, 2 * times) and (not is_large or _is_wide(measures, picture.scale, point)):
         seen, times = replace(seen, grey=halved(seen.grey)), 2 * times
         measures = measures_of(tiles_of(seen), picture.scale, point)
-        doubt = DOUBT_OF_WIDE if is_large else DOUBT
-        views.append(View(at_full_size(measures, times), features_of(measures, settings), times, doubt))
+        features = features_of(measures, settings, FROM_AFAR_IF_WIDE if is_large else FROM_AFAR)
+        views.append(View(at_full_size(measures, times), features, times))
     return views
 
 
@@ -93,7 +90,7 @@ def _is_wide(measures: Measures, scale: float, point: tuple[float, float] | None
 
 
 def told_by(views: Sequence[View], model: FaultModel) -> dict[str, tuple[float, View]]:
-    """How likely each fault is, and the view that says so: the one in which it is likeliest.
+    """How likely each fault is, and the view that shows it best; of what only near looks tell, the nearest.
 
     Args:
         views: of one picture, the nearest first.
@@ -102,25 +99,11 @@ def told_by(views: Sequence[View], model: FaultModel) -> dict[str, tuple[float, 
     Returns:
         Probability and view by fault.
 
-    Source: own choice; the mean over views lost blurs that are seen in one of them only.
+    Source: see `FaultModel.log_odds`.
     """
-    by_view = [(model.log_odds(view.features), view.doubt) for view in views]
-    return {fault: (probability_of(odds), views[at]) for fault, (odds, at) in likeliest(by_view).items()}
-
-
-def likeliest(by_view: Sequence[tuple[Mapping[str, float], float]]) -> dict[str, tuple[float, int]]:
-    """The highest log-odds of each fault over some views.
-
-    Args:
-        by_view: log-odds by fault, and those by which they count less, the nearest view first.
-
-    Returns:
-        Log-odds, lowered, and the number of the view, by fault; of what only near looks tell, those of the nearest.
-
-    Source: own choice.
-    """
-    told = {fault: (odds - by_view[0][1], 0) for fault, odds in by_view[0][0].items()}
-    for at, (found, doubt) in enumerate(by_view[1:], 1):
-        for fault in TOLD_FROM_AFAR:
-            told[fault] = max(told[fault], (found[fault] - doubt, at), key=lambda each: each[0])
+    shown = [model.by_fault(view.features) for view in views]
+    told = {}
+    for fault, probability in model.probabilities(*(view.features for view in views)).items():
+        best = max(range(len(views)), key=lambda at: shown[at][fault]) if fault in TOLD_FROM_AFAR else 0
+        told[fault] = (probability, views[best])
     return told

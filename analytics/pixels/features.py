@@ -83,8 +83,8 @@ class Measures:
         soft_place: the place that is softest against the rest, if any.
         sharp_place: the place that is sharpest.
         streaked_place: the place whose edges are spread one way, unlike the rest.
-        moved: the place that moved, and what else is known of it; None in a very small picture.
-        rings: what is out of focus by the cepstrum; None in a very small picture.
+        moved: the place that most likely moved, and what else is known of it.
+        rings: what is out of focus by the cepstrum.
         detail: fine against coarse.
         noise: of flat places.
         tones: brightness.
@@ -102,8 +102,8 @@ class Measures:
     soft_place: Place | None
     sharp_place: Place | None
     streaked_place: Place | None
-    moved: MovedPlace | None
-    rings: Rings | None
+    moved: MovedPlace
+    rings: Rings
     detail: Detail
     noise: Noise
     tones: Tones
@@ -138,8 +138,8 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
     weights = subject_weights(edges.shape, point)
     around = surrounding_weights(weights)
     bands = bands_of(sizes, tiles.flat, tiles.shape)
-    travel = travel_of(tiles.detailed, tiles.detailed_tile, tiles.shape)
-    places = dips_by_place(travel) if travel else None
+    travel = travel_of(tiles.spectral, tiles.spectral_tile, tiles.shape)
+    places = dips_by_place(travel)
     measures = Measures(
         blur=blur_of(whole),
         soft_half=blur_of(whole, 0.5),
@@ -150,7 +150,7 @@ def measures_of(tiles: Tiles, scale: float, point: tuple[float, float] | None) -
         soft_place=differing_place(counts, cells, point, 1),
         sharp_place=differing_place(counts, cells, point, -1),
         streaked_place=streaked_place(counts, cells, point),
-        moved=moved_of(travel, places, counts, bands, point) if travel and places else None,
+        moved=moved_of(travel, places, counts, bands, point),
         rings=rings_of(tiles, sizes, travel, places, point),
         detail=detail_of(bands, weights, around, point),
         noise=noise_of(tiles.flat),
@@ -199,17 +199,18 @@ def at_full_size(measures: Measures, scale: float) -> Measures:
         soft_place=place(measures.soft_place),
         sharp_place=place(measures.sharp_place),
         streaked_place=place(measures.streaked_place),
-        moved=measures.moved and measures.moved.at_full_size(scale, blur),
-        rings=measures.rings and measures.rings.at_full_size(scale),
+        moved=measures.moved.at_full_size(scale, blur),
+        rings=measures.rings.at_full_size(scale),
     )
 
 
-def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
+def features_of(measures: Measures, settings: Settings, from_afar: float = 0.0) -> dict[str, float]:
     """What the model looks at.
 
     Args:
         measures: of the pixels.
         settings: of the camera.
+        from_afar: how much a look at a smaller size is to be doubted, see `distance`; 0 for a near look [0..1].
 
     Returns:
         Numbers by name, NaN where not known.
@@ -231,7 +232,7 @@ def features_of(measures: Measures, settings: Settings) -> dict[str, float]:
         **_settings(settings),
     }
     features |= metered_features(features)
-    return features | timed_features(features, settings, measures.tolerance)
+    return features | timed_features(features, settings, measures.tolerance) | {"from_afar": from_afar}
 
 
 def _sharpness(measures: Measures) -> dict[str, float]:

@@ -16,16 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analytics.pixels.decoding import Picture, read_picture
-from analytics.pixels.distance import TOLD_FROM_AFAR, View, told_by, views_of
+from analytics.pixels.distance import View, told_by, views_of
 from analytics.pixels.evidence import TOLD_FROM, evidence_of, sentences_for
 from analytics.pixels.features import Measures
-from analytics.pixels.model import FAULTS, shipped_model
+from analytics.pixels.model import FAULTS, TOLD_FROM_AFAR, shipped_model
 from analytics.pixels.settings import Settings, settings_of
 from analytics.pixels.spread import Blur
 from analytics.pixels.subject import Place, subject_weights
 
 #: Version of the measures: pictures are measured again when it changes.
-MEASURE_VERSION = 14
+MEASURE_VERSION = 15
 #: Extent of an even smear and diameter of an even disc, in standard deviations of either across an edge. Source:
 #: uniform distributions on a line (L²/12) and on a disc (D²/16).
 SMEAR_PER_SPREAD, DISC_PER_SPREAD = math.sqrt(12.0), 4.0
@@ -123,11 +123,11 @@ def _blur_px(told: Mapping[str, tuple[float, View]]) -> float:
         spread = measures.blur.spread * DISC_PER_SPREAD
     elif likeliest == "shake":
         spread = measures.soft_half.along * SMEAR_PER_SPREAD
-    elif likeliest == "subject_motion" and measures.moved and measures.moved.is_sure:
+    elif likeliest == "subject_motion" and measures.moved.is_sure:
         return measures.moved.moved.far
     elif likeliest == "subject_motion" and measures.streaked_place:
         spread = measures.streaked_place.blur.along * SMEAR_PER_SPREAD
-    elif likeliest == "focus" and measures.rings and measures.rings.told:
+    elif likeliest == "focus" and measures.rings.told:
         return measures.rings.told.size
     else:
         soft = measures.soft_place.blur.spread if measures.soft_place else math.nan

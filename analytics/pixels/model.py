@@ -1,7 +1,9 @@
 """The fault model: sums of curves, one per feature, that give log-odds; and one such sum for the exposure error.
 
 A fault can look in more than one way (too bright or too dark; soft all over, or only at the subject): each way has a
-sum of its own, and the fault is there when any of them is. Nothing is hidden: `model.json` holds each curve as its
+sum of its own, and the fault is there when any of them is. Blurs that are easily taken for one another are told against
+one another, and a picture that is looked at from further away as well has a blur when either look shows it. Nothing is
+hidden: `model.json` holds each curve as its
 values at a few knots, straight between them and level outside, so anyone can draw what a feature contributes. It was
 fitted on generated frames (`how_trained` says on which); fitting is not done here.
 """
@@ -27,6 +29,11 @@ LOOKS = {
     "subject_motion": ("subject_streaked",),
     "noise": ("noisy",),
 }
+#: Faults that are looked for from afar too: those of sharpness.
+TOLD_FROM_AFAR = ("focus", "shake", "subject_motion")
+#: Of them those that are told against one another, and against a shake: what is soft or smeared for one reason is
+#: seldom so for another as well. A shake is told by itself, for it may hide the others.
+RIVALS = ("focus", "subject_motion")
 #: Probabilities stay this far from certainty, and from where on they are held back.
 UNCERTAINTY, HELD_BACK_FROM = 0.005, 0.01
 
@@ -105,8 +112,8 @@ class FaultModel:
         """
         return {look: log_odds.total(features) for look, log_odds in self.looks.items()}
 
-    def log_odds(self, features: Mapping[str, float]) -> dict[str, float]:
-        """Calibrated log-odds of each fault; several may be true.
+    def by_fault(self, features: Mapping[str, float]) -> dict[str, float]:
+        """Log-odds of each fault as one look shows it, before calibration.
 
         Args:
             features: by name, NaN where not known.
@@ -114,27 +121,63 @@ class FaultModel:
         Returns:
             Log-odds.
 
-        Source: p = 1 − ∏(1 − p of a look), calibrated as by Platt 1999.
+        Source: p = 1 − ∏(1 − p of a look); of rivals each is weighed against all others, as in a multinomial model.
         """
         looks = self.by_look(features)
+        blurs = {look: looks[look] for fault in TOLD_FROM_AFAR for look in LOOKS[fault]}
+        return {
+            fault: against(blurs, names) if fault in RIVALS else any_of([looks[name] for name in names])
+            for fault, names in LOOKS.items()
+        }
+
+    def log_odds(self, near: Mapping[str, float], *from_afar: Mapping[str, float]) -> dict[str, float]:
+        """Calibrated log-odds of each fault; several may be true.
+
+        Args:
+            near: features by name, NaN where not known.
+            from_afar: the same of the picture at smaller sizes, if any.
+
+        Returns:
+            Log-odds.
+
+        Source: a blur is there when any look shows it; calibrated as by Platt 1999.
+        """
+        shown = [self.by_fault(features) for features in (near, *from_afar)]
         found = {}
-        for fault, names in LOOKS.items():
-            steepness, shift = self.calibration[fault]
-            found[fault] = steepness * any_of([looks[name] for name in names]) + shift
+        for fault, (steepness, shift) in self.calibration.items():
+            views = shown if fault in TOLD_FROM_AFAR else shown[:1]
+            found[fault] = steepness * any_of([view[fault] for view in views]) + shift
         return found
 
-    def probabilities(self, features: Mapping[str, float]) -> dict[str, float]:
+    def probabilities(self, near: Mapping[str, float], *from_afar: Mapping[str, float]) -> dict[str, float]:
         """Probability of each fault; several may be true.
 
         Args:
-            features: by name, NaN where not known.
+            near: features by name, NaN where not known.
+            from_afar: the same of the picture at smaller sizes, if any.
 
         Returns:
             Probabilities in 0.005..0.995; however near to either end, the likelier is always the greater.
 
         Source: see `log_odds` and `probability_of`.
         """
-        return {fault: probability_of(found) for fault, found in self.log_odds(features).items()}
+        return {fault: probability_of(found) for fault, found in self.log_odds(near, *from_afar).items()}
+
+
+def against(log_odds: Mapping[str, float], names: Sequence[str]) -> float:
+    """Log-odds that one of the named things is so, if no more than one of all is.
+
+    Args:
+        log_odds: of each, by name, against none of them.
+        names: of those that are asked for.
+
+    Returns:
+        Log-odds.
+
+    Source: multinomial logistic model.
+    """
+    others = [0.0, *(each for name, each in log_odds.items() if name not in names)]
+    return _sum_of_odds([log_odds[name] for name in names]) - _sum_of_odds(others)
 
 
 def any_of(log_odds: Sequence[float]) -> float:
@@ -167,6 +210,11 @@ def probability_of(log_odds: float) -> float:
     beyond, room = max(abs(log_odds) - held_back, 0.0), most - held_back
     size = min(abs(log_odds), held_back) + beyond / (1 + beyond / room)
     return 1 / (1 + math.exp(-math.copysign(size, log_odds)))
+
+
+def _sum_of_odds(log_odds: Sequence[float]) -> float:
+    most = max(log_odds)
+    return most + math.log(sum(math.exp(each - most) for each in log_odds))
 
 
 def _log_odds(probability: float) -> float:

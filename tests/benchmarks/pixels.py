@@ -31,7 +31,6 @@ from degraded.train import Table, calibrated, model_of
 from numpy.typing import NDArray
 
 from analytics.pixels import measure
-from analytics.pixels.distance import DOUBT, likeliest
 from analytics.pixels.model import FAULTS, FaultModel, parsed_model, probability_of
 
 #: First rendered scene that no model is fitted on.
@@ -228,9 +227,7 @@ def tell_unknown_camera(kept: list[dict[str, Any]], camera: str) -> None:
 
 def said_of(frame: dict[str, Any], model: FaultModel) -> dict[str, float]:
     """Probabilities of a frame with its settings, near and from afar."""
-    views = ((frame["features"][0], 0.0), (frame["afar"][0], DOUBT))
-    told = likeliest([(model.log_odds(known(features)), doubt) for features, doubt in views if features])
-    return {fault: probability_of(odds) for fault, (odds, _) in told.items()}
+    return model.probabilities(*(known(features) for features in (frame["features"][0], frame["afar"][0]) if features))
 
 
 def known(features: dict[str, float | None]) -> dict[str, float]:

@@ -29,8 +29,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from analytics.pixels.decoding import read_picture
-from analytics.pixels.distance import LARGE_SIDE, TOLD_FROM_AFAR, View, told_by, views_of
-from analytics.pixels.model import shipped_model
+from analytics.pixels.distance import LARGE_SIDE, View, told_by, views_of
+from analytics.pixels.model import TOLD_FROM_AFAR, shipped_model
 from analytics.pixels.settings import settings_of
 from analytics.pixels.suggest import SUGGEST_FROM
 

@@ -104,12 +104,21 @@ def basis_for(features: dict[str, Numbers], names: list[str], bend: float = 1.0)
 
 
 def logistic(
-    columns: Numbers, truth: Numbers, weight: Numbers, pull: Numbers, direction: NDArray[np.int_] | None = None
+    columns: Numbers,
+    truth: Numbers,
+    weight: Numbers,
+    pull: Numbers,
+    direction: NDArray[np.int_] | None = None,
+    offset: Numbers | float = 0.0,
+    start: Numbers | None = None,
 ) -> Numbers:
-    """Coefficients of the most likely log-odds under a quadratic penalty, those with a direction on their side of 0."""
-    found = np.zeros(columns.shape[1])
+    """Coefficients of the most likely log-odds under a quadratic penalty, those with a direction on their side of 0.
+
+    Truth may lie between 0 and 1; an offset is added to the log-odds; the search may start near its end.
+    """
+    found = np.zeros(columns.shape[1]) if start is None else start
     for _ in range(40):
-        probability = 1 / (1 + np.exp(-columns @ found))
+        probability = 1 / (1 + np.exp(-columns @ found - offset))
         curvature = weight * probability * (1 - probability) + 1e-9
         hessian = (columns * curvature[:, None]).T @ columns + pull
         slope = columns.T @ (weight * (truth - probability)) - pull @ found

@@ -28,7 +28,7 @@ PLAIN_SETTINGS = ("time", "f_number", "iso", "ev100", "metered_error", "is_manua
 
 
 def plain_exposure(table: Table, names: tuple[str, ...] = PLAIN_TONES) -> Numbers:
-    """Probability of a wrong exposure for each row, by straight lines fitted without the frames of its scene."""
+    """Probability of a wrong exposure for each row, near, by straight lines fitted without the frames of its scene."""
     columns = _columns(table, names)
     fold, right = table.folds(), np.ones(len(columns))
     for look in ("too_bright", "too_dark"):
@@ -41,8 +41,8 @@ def plain_exposure(table: Table, names: tuple[str, ...] = PLAIN_TONES) -> Number
 
 
 def _columns(table: Table, names: tuple[str, ...]) -> Numbers:
-    """(rows, columns): each feature by its spread, and whether it is missing; the last is the constant."""
-    values = np.column_stack([table.features[name] for name in names])
+    """(rows, columns): features of near looks by their spread, and whether they are missing; last the constant."""
+    values = np.column_stack([table.features[name][: len(table.error)] for name in names])
     missing = np.isnan(values).astype(float)
     known = np.where(np.isnan(values), np.nanmean(values, axis=0), values)
     both = np.hstack([(known - known.mean(axis=0)) / known.std(axis=0), missing[:, missing.any(axis=0)]])

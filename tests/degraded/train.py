@@ -19,14 +19,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.pixels.distance import DOUBT, TOLD_FROM_AFAR
 from analytics.pixels.metered import UNMETERED
-from analytics.pixels.model import FAULTS, LOOKS
-from degraded.fitting import Basis, Numbers, basis_for, least_absolute, logistic
+from analytics.pixels.model import FAULTS, LOOKS, TOLD_FROM_AFAR
+from degraded.fitting import Numbers, basis_for, least_absolute, logistic
 from degraded.gathering import FIELD, FIELD_FRAMES, MORE_FRAMES, OTHER, OTHER_FRAMES, all_features, sources_in_words
+from degraded.together import BLURS, Fit, any_of, by_both_looks, fitted_together, told
 
 #: Version of the fit; raise it when another model is shipped.
-MODEL_VERSION = 15
+MODEL_VERSION = 16
 #: Weight of a frame of the two further cameras, for they are few.
 FURTHER_WEIGHT = 2.0
 #: Penalty of the curves, and how cheap a bend is beside a slope, by look. Source: least log loss on scenes left out;
@@ -94,9 +94,10 @@ FALLING: dict[str, tuple[str, ...]] = {
     "too_bright": DARKER,
     "too_dark": BRIGHTER,
     "error": DARKER,
-    "shaken": ("is_steadied", "sharp_share"),
-    "soft_all_over": (*DIRECTED, "sharp_share"),
-    "soft_at_subject": ("ring_place_outside", "ring_around"),
+    "shaken": ("is_steadied", "sharp_share", "from_afar"),
+    "soft_all_over": (*DIRECTED, "sharp_share", "from_afar"),
+    "soft_at_subject": ("ring_place_outside", "ring_around", "from_afar"),
+    "subject_streaked": ("from_afar",),
 }
 SETTINGS = ("time", "f_number", "iso", "stops_below_rule", "ev100", "metered_error", "is_manual", "is_steadied")
 MODEL_FILE = Path(__file__).resolve().parents[2] / "analytics" / "pixels" / "model.json"
@@ -123,17 +124,17 @@ def directions(look: str, names: list[str]) -> dict[str, int]:
 
 
 class Table:
-    """Features and truth of many frames, each frame twice: with its settings, and with few of them."""
+    """Features of many frames, near and from afar, and their truth; each frame twice: with its settings, and with few
+    of them."""
 
     def __init__(self, frames: list[dict[str, Any]]) -> None:
         rows = [(frame, variant) for variant in (0, 1) for frame in frames]
         self.names = list(frames[0]["features"][0])
-        self.features = {
-            name: np.array([frame["features"][variant][name] for frame, variant in rows], float) for name in self.names
-        }
+        near = [frame["features"][variant] for frame, variant in rows]
         afar = [frame["afar"][variant] if frame.get("afar") else None for frame, variant in rows]
         self.is_seen_afar = np.array([each is not None for each in afar])
-        self.afar = {name: np.array([each and each[name] for each in afar], float) for name in self.names}
+        # all near looks, then all from afar
+        self.features = {name: np.array([each and each[name] for each in (*near, *afar)], float) for name in self.names}
         self.truth = {fault: np.array([frame["labels"][fault] for frame, _ in rows], float) for fault in FAULTS}
         self.kind = np.array([frame["kind"] for frame, _ in rows])
         self.error = np.array([frame["ev"] for frame, _ in rows], float)
@@ -161,7 +162,9 @@ class Table:
         return self.weight * np.where(np.abs(self.error) > 0.8, 4.0, 1.0)
 
     def looks_like(self, look: str) -> Numbers:
-        """1 where a frame has a fault that looks so."""
+        """1 where a frame has a fault that looks so; for the exposure error what it is."""
+        if look == "error":
+            return self.error
         fault = next(fault for fault, looks in LOOKS.items() if look in looks)
         has = self.truth[fault] > 0
         if fault == "exposure":
@@ -170,44 +173,49 @@ class Table:
             has &= (self.kind == "missed focus") == (look == "soft_at_subject")
         return has.astype(float)
 
+    def fit_of(self, look: str, rows: NDArray[np.bool_]) -> Fit:
+        """What a look is fitted with; knots lie where some of the frames are."""
+        names = chosen_features(look, self.names)
+        used = np.concatenate([rows, rows & self.is_seen_afar])
+        penalty, bend = STIFFNESS[look]
+        basis = basis_for({name: self.features[name][used] for name in names}, names, bend)
+        direction = basis.direction(directions(look, basis.names))
+        return Fit(basis, basis.columns(self.features), basis.pull(penalty), direction, self.looks_like(look))
 
-def fitted(table: Table, what: str, rows: NDArray[np.bool_], basis: Basis, columns: Numbers) -> Numbers:
-    """Coefficients for one look, or for the exposure error, from some of the rows."""
-    pull, direction = basis.pull(STIFFNESS[what][0]), basis.direction(directions(what, basis.names))
-    if what == "error":
-        return least_absolute(columns[rows], table.error[rows], table.error_weight()[rows], pull, direction)
-    return logistic(columns[rows], table.looks_like(what)[rows], table.weight[rows], pull, direction)
+
+def fitted(table: Table, rows: NDArray[np.bool_]) -> dict[str, tuple[Fit, Numbers]]:
+    """All looks and the exposure error, and their coefficients, from some of the frames."""
+    fits = {what: table.fit_of(what, rows) for what in STIFFNESS}
+    near, blurs = np.flatnonzero(rows), {look: fits[look] for look in BLURS}
+    found = fitted_together(blurs, rows, table.is_seen_afar, table.weight)
+    for what in (each for each in fits if each not in BLURS):
+        fit, weight = fits[what], table.error_weight() if what == "error" else table.weight
+        solve = least_absolute if what == "error" else logistic
+        found[what] = solve(fit.columns[near], fit.truth[near], weight[near], fit.pull, fit.direction)
+    return {what: (fit, found[what]) for what, fit in fits.items()}
 
 
-def left_out(table: Table, what: str) -> Numbers:
-    """The sum for each row, near and from afar, fitted without the frames of its scene; (2, rows)."""
-    names = chosen_features(what, table.names)
-    fold, result = table.folds(), np.zeros((2, len(table.error)))
+def left_out(table: Table) -> dict[str, Numbers]:
+    """The sum of each look, near and then from afar, fitted without the frames of the scene."""
+    fold, result = table.folds(), {what: np.zeros(2 * len(table.error)) for what in STIFFNESS}
     for each in range(N_FOLDS):
-        train = fold != each
-        basis = basis_for({name: table.features[name][train] for name in names}, names, STIFFNESS[what][1])
-        columns, afar = basis.columns(table.features), basis.columns(table.afar)
-        coefficients = fitted(table, what, train, basis, columns)
-        result[:, ~train] = columns[~train] @ coefficients, afar[~train] @ coefficients
+        out = np.tile(fold == each, 2)
+        for what, (fit, coefficients) in fitted(table, fold != each).items():
+            result[what][out] = fit.columns[out] @ coefficients
     return result
 
 
 def model_of(table: Table) -> tuple[dict[str, Any], dict[str, Numbers]]:
     """The model in its JSON form, and for frames left out the calibrated log-odds by fault and the exposure error."""
-    everything = np.ones(len(table.error), bool)
-    used = sorted({name for look in STIFFNESS for name in chosen_features(look, table.names)})
-    common = basis_for({name: table.features[name] for name in used}, used)
-    parts = {}
-    for what, (_, bend) in STIFFNESS.items():
-        names = [name for name in chosen_features(what, table.names) if name in common.knots]
-        basis = basis_for(table.features, names, bend)
-        columns = basis.columns(table.features)
-        parts[what] = rounded(basis.as_curves(fitted(table, what, everything, basis, columns)))
+    parts, knots = {}, {}
+    for what, (fit, coefficients) in fitted(table, np.ones(len(table.error), bool)).items():
+        parts[what] = rounded(fit.basis.as_curves(coefficients))
+        knots |= fit.basis.knots
     sums, calibrations = calibrated(table)
     model = {
         "version": MODEL_VERSION,
         "how_trained": "",
-        "knots": {name: [round(float(k), 3) for k in common.knots[name]] for name in common.names},
+        "knots": {name: [round(float(k), 3) for k in knots[name]] for name in sorted(knots)},
         "calibration": calibrations,
         "exposure_error": parts.pop("error"),
         "looks": parts,
@@ -216,20 +224,19 @@ def model_of(table: Table) -> tuple[dict[str, Any], dict[str, Numbers]]:
 
 
 def calibrated(table: Table) -> tuple[dict[str, Numbers], dict[str, list[float]]]:
-    """Log-odds by fault for frames left out, made as often right as they say, and what makes them so. From afar only
-    what is surer than near counts."""
-    sums, found = {"error": left_out(table, "error")[0]}, {}
+    """Log-odds by fault for frames left out, made as often right as they say, and what makes them so."""
+    found = left_out(table)
+    sums, calibrations = {"error": found["error"][: len(table.error)]}, {}
     for fault, looks in LOOKS.items():
-        none = sum(np.logaddexp(0, left_out(table, look)) for look in looks)
-        near, afar = none + np.log(-np.expm1(-none))
-        steepness, shift = calibration(near, table.truth[fault], table.calibration_weight())
-        shift -= CAUTION
-        sums[fault] = steepness * near + shift
         if fault in TOLD_FROM_AFAR:
-            doubted = np.where(table.is_seen_afar, steepness * afar + shift - DOUBT, -np.inf)
-            sums[fault] = np.maximum(sums[fault], doubted)
-        found[fault] = [round(steepness, 3), round(shift, 3)]
-    return sums, found
+            log_odds = by_both_looks(told({look: found[look] for look in BLURS}, fault), table.is_seen_afar)
+        else:
+            log_odds = any_of(np.stack([found[look][: len(table.error)] for look in looks]))
+        steepness, shift = calibration(log_odds, table.truth[fault], table.calibration_weight())
+        shift -= CAUTION
+        sums[fault] = steepness * log_odds + shift
+        calibrations[fault] = [round(steepness, 3), round(shift, 3)]
+    return sums, calibrations
 
 
 def calibration(sums: Numbers, truth: Numbers, weight: Numbers) -> tuple[float, float]:

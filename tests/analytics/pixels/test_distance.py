@@ -1,4 +1,4 @@
-"""Stepping back from a large picture: when it is done, and what it is believed."""
+"""Stepping back from a picture: when it is done, and what it is believed."""
 
 from __future__ import annotations
 
@@ -16,22 +16,21 @@ from numpy.typing import NDArray
 from analytics.pixels.cells import halved
 from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.distance import (
-    DOUBT,
-    DOUBT_OF_WIDE,
+    FROM_AFAR,
+    FROM_AFAR_IF_WIDE,
     LARGE_SIDE,
     LEAST_OF_LARGE,
     LEAST_SIDE,
-    likeliest,
     told_by,
     views_of,
 )
 from analytics.pixels.measuring import measured
-from analytics.pixels.model import FAULTS, probability_of, shipped_model
+from analytics.pixels.model import FAULTS, LOOKS, TOLD_FROM_AFAR, shipped_model
 from analytics.pixels.settings import settings_of
 
 EXIF: dict[str, Any] = {"ExposureTime": 1 / 250, "FNumber": 4, "ISO": 200, "FocalLength": 85}
 ROWS, COLUMNS = 1760, 2640
-WIDE = 40
+WIDE = 32
 
 
 @lru_cache(maxsize=1)
@@ -98,27 +97,33 @@ def test_the_map_stays_that_of_the_near_look() -> None:
     assert np.array_equal(np.isfinite(drawn), np.isfinite(near.spread))
 
 
-def test_what_is_seen_from_afar_has_to_be_surer() -> None:
+def test_the_model_knows_which_look_is_which() -> None:
+    views = views_of(missed(), settings_of(EXIF), None)
+    assert [view.features["from_afar"] for view in views] == [0, FROM_AFAR_IF_WIDE]
+    views = views_of(Picture(halved(missed().grey), 255.0), settings_of(EXIF), None)
+    assert [view.features["from_afar"] for view in views] == [0, FROM_AFAR]
+    assert 0 < FROM_AFAR_IF_WIDE < FROM_AFAR
+
+
+@pytest.mark.parametrize("look", [look for fault in TOLD_FROM_AFAR for look in LOOKS[fault]])
+def test_what_is_seen_from_afar_has_to_be_surer(look: str) -> None:
+    curve = shipped_model().looks[look].curves["from_afar"]
+    assert curve.at(0.0) > curve.at(1.0)
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_blur_is_likelier_when_both_looks_show_it(fault: str) -> None:
+    near, afar = (view.features for view in views_of(missed(), settings_of(EXIF), None))
     model = shipped_model()
+    alone, together = model.log_odds(near)[fault], model.log_odds(near, afar)[fault]
+    assert together > alone if fault in TOLD_FROM_AFAR else together == alone
+
+
+def test_the_view_that_shows_a_blur_best_tells_of_it() -> None:
     near, afar = views_of(missed(), settings_of(EXIF), None)
-    sharp_features = views_of(Picture(codes(scene()), 255.0), settings_of(EXIF), None)[0].features
-    from_afar, view = told_by([replace(near, features=sharp_features), afar], model)["focus"]
-    assert view is afar
-    assert from_afar == probability_of(model.log_odds(afar.features)["focus"] - DOUBT_OF_WIDE)
-
-
-def test_in_a_picture_of_ordinary_size_it_has_to_be_surer_still() -> None:
-    near, afar = views_of(Picture(halved(missed().grey), 255.0), settings_of(EXIF), None)
-    assert (near.doubt, afar.doubt) == (0, DOUBT)
-    assert DOUBT > DOUBT_OF_WIDE > 0
-
-
-@pytest.mark.parametrize(("afar", "told"), [(2.4, (1.0, 0)), (2.6, (1.1, 1))])
-def test_the_view_counts_in_which_a_fault_is_likelier_after_doubt(afar: float, told: tuple[float, int]) -> None:
-    near = dict.fromkeys(FAULTS, 1.0)
-    found = likeliest([(near, 0.0), (near | {"shake": afar}, 1.5)])
-    assert found["shake"] == pytest.approx(told)
-    assert found["focus"] == (1.0, 0)
+    sharp = replace(near, features=views_of(Picture(codes(scene()), 255.0), settings_of(EXIF), None)[0].features)
+    assert told_by([sharp, afar], shipped_model())["focus"][1] is afar
+    assert told_by([afar, sharp], shipped_model())["focus"][1] is afar
 
 
 @pytest.mark.parametrize(("fault", "light", "grain", "iso"), [("exposure", 4.0, 0, 200), ("noise", 1.0, 20, 25600)])
