@@ -105,6 +105,7 @@ def tiles_of(picture: Picture) -> Tiles:
     side, flat_side = _tile(grey, shape, LARGE_TILE if is_large else DETAILED_TILE), _tile(grey, shape, FLAT_TILE)
     quarter_side = _tile(quarter, shape, QUARTER_TILE) if is_large else (quarter.shape[0], quarter.shape[1])
     detailed = _as_codes(_joined(grey, shape, side, worths[0]), picture)
+    # as large whatever the cells are: only the whole picture limits it
     spectral_side = side if is_large else _tile(grey, (1, 1), DETAILED_TILE)
     is_same = side == spectral_side
     eighth = halved(quarter)
