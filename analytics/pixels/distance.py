@@ -17,7 +17,7 @@ import numpy as np
 from analytics.pixels.cells import halved, tiles_of
 from analytics.pixels.decoding import SHORTEST_SIDE, Picture
 from analytics.pixels.features import Measures, at_full_size, features_of, measures_of
-from analytics.pixels.model import TOLD_FROM_AFAR, FaultModel
+from analytics.pixels.model import TOLD_FROM_AFAR, FaultModel, probability_of
 from analytics.pixels.settings import Settings
 from analytics.pixels.subject import subject_weights
 
@@ -99,11 +99,11 @@ def told_by(views: Sequence[View], model: FaultModel) -> dict[str, tuple[float, 
     Returns:
         Probability and view by fault.
 
-    Source: see `FaultModel.log_odds`.
+    Source: see `FaultModel.joined`.
     """
     shown = [model.by_fault(view.features) for view in views]
     told = {}
-    for fault, probability in model.probabilities(*(view.features for view in views)).items():
+    for fault, log_odds in model.joined(shown).items():
         best = max(range(len(views)), key=lambda at: shown[at][fault]) if fault in TOLD_FROM_AFAR else 0
-        told[fault] = (probability, views[best])
+        told[fault] = (probability_of(log_odds), views[best])
     return told

@@ -140,9 +140,21 @@ class FaultModel:
         Returns:
             Log-odds.
 
+        Source: see `joined`.
+        """
+        return self.joined([self.by_fault(features) for features in (near, *from_afar)])
+
+    def joined(self, shown: Sequence[Mapping[str, float]]) -> dict[str, float]:
+        """Calibrated log-odds of each fault by all looks at a picture.
+
+        Args:
+            shown: what `by_fault` says of each look, the near one first.
+
+        Returns:
+            Log-odds.
+
         Source: a blur is there when any look shows it; calibrated as by Platt 1999.
         """
-        shown = [self.by_fault(features) for features in (near, *from_afar)]
         found = {}
         for fault, (steepness, shift) in self.calibration.items():
             views = shown if fault in TOLD_FROM_AFAR else shown[:1]
